@@ -1,0 +1,488 @@
+// Package notebook loads a workshop's folder of cases, devices, terms and
+// photos and applies the rules that need more than one file.
+//
+// Begin with [Load]. Files are read and parsed in parallel, one slot a file,
+// and joined in the order of their paths, so that equal folders give equal
+// notebooks. All reading goes through [os.Root]: no link or path leads out of
+// the notebook. A file that is broken is named in Problems and never stops the
+// others. A loaded notebook is read-only.
+package notebook
+
+import (
+	"cmp"
+	"crypto/sha256"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path"
+	"path/filepath"
+	"runtime"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+
+	"benchlore/schema"
+	"benchlore/schema/casefile"
+	"benchlore/schema/diagnostic"
+	"benchlore/schema/terms"
+)
+
+// Config is notebook.yaml.
+type Config struct {
+	Name     string `yaml:"name"`
+	Language string `yaml:"language"`
+	Currency string `yaml:"currency"`
+	Country  string `yaml:"country"`
+	Site     struct {
+		Address string `yaml:"address"`
+		Licence string `yaml:"licence"`
+		Welcome string `yaml:"welcome"`
+	} `yaml:"site"`
+	PersonalData struct {
+		Allow []string `yaml:"allow"`
+	} `yaml:"personal-data"`
+}
+
+// Notebook is a loaded workshop notebook.
+type Notebook struct {
+	Dir      string
+	Config   Config
+	Terms    *terms.Vocabulary
+	Cases    []*Case   // by id
+	Devices  []*Device // by id
+	Problems []diagnostic.Diagnostic
+
+	byID    map[string]*Case
+	devices map[string]*Device
+}
+
+// Hash identifies the content of a file.
+type Hash [sha256.Size]byte
+
+// Case is a case file in its notebook.
+type Case struct {
+	*casefile.File
+	Path   string  // inside the notebook, with slashes
+	Hash   Hash    // of the file's bytes
+	Device *Device // never nil; a device described in place has no Record
+}
+
+// ID returns the case's id.
+func (c *Case) ID() string { return c.File.Case.ID }
+
+// PhotoDir returns the folder of the case's photos inside the notebook.
+func (c *Case) PhotoDir() string { return path.Join(path.Dir(c.Path), c.ID()) }
+
+// Device is a device of the notebook, with a record of its own or only
+// described in cases.
+type Device struct {
+	ID     string // of the record, or made from maker and model
+	Kind   string
+	Maker  string
+	Model  string
+	Record *casefile.DeviceFile // nil when only cases describe it
+	Path   string
+	Hash   Hash
+}
+
+// Name is what people call the device.
+func (d *Device) Name(v *terms.Vocabulary) string {
+	if name := strings.TrimSpace(d.Maker + " " + d.Model); name != "" {
+		return name
+	}
+	return v.Name(terms.Kind, d.Kind)
+}
+
+// Case returns the case with the id.
+func (n *Notebook) Case(id string) (*Case, bool) {
+	c, ok := n.byID[id]
+	return c, ok
+}
+
+// Device returns the device with the id.
+func (n *Notebook) Device(id string) (*Device, bool) {
+	d, ok := n.devices[id]
+	return d, ok
+}
+
+// Errors returns the number of problems that are errors.
+func (n *Notebook) Errors() int { return diagnostic.Count(n.Problems, diagnostic.Error) }
+
+// ErrNoFolder is returned by [Load] when there is no such folder at all.
+var ErrNoFolder = errors.New("no such folder")
+
+// Load reads the notebook in dir. The error is about the folder itself;
+// everything inside it is reported in Problems.
+func Load(dir string) (*Notebook, error) {
+	info, err := os.Stat(dir)
+	if err != nil {
+		return nil, fmt.Errorf("%w: %s", ErrNoFolder, dir)
+	}
+	if !info.IsDir() {
+		return nil, fmt.Errorf("%s is a file; a notebook is a folder", dir)
+	}
+	root, err := os.OpenRoot(dir)
+	if err != nil {
+		return nil, err
+	}
+	defer root.Close()
+	l := loader{root: root, dir: dir, n: &Notebook{Dir: dir, Terms: terms.Builtin(),
+		byID: map[string]*Case{}, devices: map[string]*Device{}}, photos: map[string][]string{}}
+	l.config()
+	l.terms()
+	l.devices()
+	l.cases()
+	l.crossCheck()
+	diagnostic.Sort(l.n.Problems)
+	return l.n, nil
+}
+
+type loader struct {
+	root      *os.Root
+	dir       string
+	n         *Notebook
+	photos    map[string]bool // every file below cases/ that is not a case
+	hasConfig bool
+}
+
+// show is the path as the user of the command line would type it.
+func (l *loader) show(name string) string { return filepath.ToSlash(filepath.Join(l.dir, name)) }
+
+func (l *loader) say(list ...diagnostic.Diagnostic) { l.n.Problems = append(l.n.Problems, list...) }
+
+func (l *loader) fileProblem(name string, rule diagnostic.Rule, format string, args ...any) diagnostic.Diagnostic {
+	return diagnostic.Diagnostic{File: l.show(name), Severity: diagnostic.Error, Rule: rule, Message: fmt.Sprintf(format, args...)}
+}
+
+// read returns the bytes of a regular file no larger than allowed.
+func (l *loader) read(name string) ([]byte, *diagnostic.Diagnostic) {
+	bad := func(rule diagnostic.Rule, format string, args ...any) ([]byte, *diagnostic.Diagnostic) {
+		d := l.fileProblem(name, rule, format, args...)
+		return nil, &d
+	}
+	info, err := l.root.Stat(filepath.FromSlash(name))
+	if err != nil {
+		if link, lerr := l.root.Lstat(filepath.FromSlash(name)); lerr == nil && link.Mode()&fs.ModeSymlink != 0 {
+			return bad(diagnostic.BadFile, "this link leads nowhere, or out of the notebook; put the file itself here")
+		}
+		return bad(diagnostic.BadFile, "cannot be read: %v", reason(err))
+	}
+	if info.IsDir() {
+		return bad(diagnostic.BadFile, "this is a folder where a file should be")
+	}
+	if !info.Mode().IsRegular() {
+		return bad(diagnostic.BadFile, "this is not an ordinary file")
+	}
+	if info.Size() > casefile.MaxSize {
+		return bad(diagnostic.FileTooLarge, "file has %d bytes; at most %d are read. Put long logs beside the case", info.Size(), casefile.MaxSize)
+	}
+	f, err := l.root.Open(filepath.FromSlash(name))
+	if err != nil {
+		return bad(diagnostic.BadFile, "cannot be read: %v", reason(err))
+	}
+	defer f.Close()
+	src, err := io.ReadAll(io.LimitReader(f, casefile.MaxSize+1))
+	if err != nil {
+		return bad(diagnostic.BadFile, "cannot be read: %v", reason(err))
+	}
+	return src, nil
+}
+
+// reason strips the path that the message already begins with.
+func reason(err error) error {
+	var pe *fs.PathError
+	if errors.As(err, &pe) {
+		return pe.Err
+	}
+	return err
+}
+
+func (l *loader) config() {
+	if _, err := l.root.Lstat("notebook.yaml"); errors.Is(err, fs.ErrNotExist) {
+		l.n.Config.Name = filepath.Base(l.dir)
+		return
+	}
+	l.hasConfig = true
+	src, bad := l.read("notebook.yaml")
+	if bad != nil {
+		l.say(*bad)
+		return
+	}
+	doc, list := casefile.ParseYAML(l.show("notebook.yaml"), src, schema.Notebook())
+	l.say(list...)
+	if doc != nil {
+		doc.Decode(&l.n.Config)
+	}
+	if l.n.Config.Name == "" {
+		l.n.Config.Name = filepath.Base(l.dir)
+	}
+}
+
+func (l *loader) terms() {
+	for _, name := range l.list("terms", ".yaml") {
+		src, bad := l.read(name)
+		if bad != nil {
+			l.say(*bad)
+			continue
+		}
+		next, list := l.n.Terms.Extend(l.show(name), src)
+		l.n.Terms = next
+		l.say(list...)
+	}
+}
+
+// list walks a folder and returns the files with the ending, in path order;
+// other files are noted as photos.
+func (l *loader) list(dir, ending string) []string {
+	var names []string
+	_ = fs.WalkDir(l.root.FS(), dir, func(name string, e fs.DirEntry, err error) error {
+		switch {
+		case err != nil:
+			if name != dir || !errors.Is(err, fs.ErrNotExist) {
+				l.say(l.fileProblem(name, diagnostic.BadFile, "cannot be read: %v", reason(err)))
+			}
+			return nil
+		case strings.HasPrefix(path.Base(name), ".") && name != dir:
+			if e.IsDir() {
+				return fs.SkipDir
+			}
+			return nil
+		case strings.HasSuffix(name, ending):
+			names = append(names, name)
+			if e.IsDir() {
+				return fs.SkipDir // named when it is read
+			}
+		case !e.IsDir():
+			l.photos[path.Dir(name)] = append(l.photos[path.Dir(name)], path.Base(name))
+		}
+		return nil
+	})
+	slices.Sort(names)
+	return names
+}
+
+// each runs work for every name on all processors and keeps results in order.
+func each[T any](names []string, work func(name string) T) []T {
+	out := make([]T, len(names))
+	var wg sync.WaitGroup
+	next := make(chan int)
+	for range runtime.GOMAXPROCS(0) {
+		wg.Go(func() {
+			for i := range next {
+				out[i] = work(names[i])
+			}
+		})
+	}
+	for i := range names {
+		next <- i
+	}
+	close(next)
+	wg.Wait()
+	return out
+}
+
+func (l *loader) devices() {
+	type result struct {
+		device *Device
+		list   []diagnostic.Diagnostic
+	}
+	results := each(l.list("devices", ".md"), func(name string) result {
+		src, bad := l.read(name)
+		if bad != nil {
+			return result{nil, []diagnostic.Diagnostic{*bad}}
+		}
+		f, list := casefile.ParseDevice(l.show(name), src)
+		if f == nil {
+			return result{nil, list}
+		}
+		list = append(list, f.Check(l.n.Terms, l.n.Config.PersonalData.Allow)...)
+		r := f.Device
+		return result{&Device{ID: r.ID, Kind: r.Kind, Maker: r.Maker, Model: r.Model, Record: f, Path: name, Hash: sha256.Sum256(src)}, list}
+	})
+	for _, r := range results {
+		l.say(r.list...)
+		if r.device == nil || r.device.ID == "" {
+			continue
+		}
+		if first, ok := l.n.devices[r.device.ID]; ok {
+			l.say(r.device.Record.Say(diagnostic.Error, diagnostic.IDTwice,
+				fmt.Sprintf("device %q is already in %s", r.device.ID, first.Path), "device"))
+			continue
+		}
+		l.n.devices[r.device.ID] = r.device
+		l.n.Devices = append(l.n.Devices, r.device)
+	}
+}
+
+func (l *loader) cases() {
+	type result struct {
+		c    *Case
+		list []diagnostic.Diagnostic
+	}
+	names := l.list("cases", ".md")
+	results := each(names, func(name string) result {
+		src, bad := l.read(name)
+		if bad != nil {
+			return result{nil, []diagnostic.Diagnostic{*bad}}
+		}
+		f, list := casefile.Parse(l.show(name), src)
+		if f == nil {
+			return result{nil, list}
+		}
+		list = append(list, f.Check(l.n.Terms, l.n.Config.PersonalData.Allow)...)
+		return result{&Case{File: f, Path: name, Hash: sha256.Sum256(src)}, list}
+	})
+	folded := map[string]*Case{} // ids that differ in case alone would share a page
+	for _, r := range results {
+		l.say(r.list...)
+		if r.c == nil || r.c.ID() == "" {
+			continue
+		}
+		if first, ok := folded[strings.ToLower(r.c.ID())]; ok {
+			l.say(r.c.Say(diagnostic.Error, diagnostic.IDTwice,
+				fmt.Sprintf("case %s is already in %s", r.c.ID(), first.Path), "case"))
+			continue
+		}
+		folded[strings.ToLower(r.c.ID())] = r.c
+		l.n.byID[r.c.ID()] = r.c
+		l.n.Cases = append(l.n.Cases, r.c)
+	}
+	slices.SortFunc(l.n.Cases, func(a, b *Case) int { return strings.Compare(a.ID(), b.ID()) })
+	if len(names) == 0 {
+		d := diagnostic.Diagnostic{File: filepath.ToSlash(l.dir), Severity: diagnostic.Warning, Rule: diagnostic.EmptyNotebook,
+			Message: "the notebook holds no case yet; `benchlore writeup` begins one"}
+		if !l.hasConfig {
+			d.Severity, d.Rule = diagnostic.Error, diagnostic.NoNotebookFile
+			d.Message = "there is no notebook here: no notebook.yaml and no case; `benchlore start` begins one"
+		}
+		l.say(d)
+	} else if !l.hasConfig {
+		l.say(diagnostic.Diagnostic{File: filepath.ToSlash(l.dir), Severity: diagnostic.Warning, Rule: diagnostic.NoNotebookFile,
+			Message: "notebook.yaml is missing; a line such as `name: Our workshop` is enough"})
+	}
+}
+
+// crossCheck applies the rules between files.
+func (l *loader) crossCheck() {
+	var deviceIDs, caseIDs []string
+	for _, d := range l.n.Devices {
+		deviceIDs = append(deviceIDs, d.ID)
+	}
+	for _, c := range l.n.Cases {
+		caseIDs = append(caseIDs, c.ID())
+	}
+	for _, c := range l.n.Cases {
+		l.resolveDevice(c, deviceIDs)
+		l.checkReturn(c, caseIDs)
+		l.checkPhotos(c)
+	}
+	slices.SortFunc(l.n.Devices, func(a, b *Device) int { return cmp.Compare(a.ID, b.ID) })
+}
+
+func (l *loader) resolveDevice(c *Case, known []string) {
+	d := c.File.Case.Device
+	if d.ID != "" {
+		if found, ok := l.n.devices[d.ID]; ok && found.Record != nil {
+			c.Device = found
+			return
+		}
+		bad := c.Say(diagnostic.Error, diagnostic.UnknownDevice,
+			fmt.Sprintf("there is no devices/%s.md", d.ID), "device")
+		bad.Suggestion = terms.Nearest(d.ID, known)
+		l.say(bad)
+		c.Device = &Device{ID: d.ID, Kind: "misc", Model: d.ID}
+		return
+	}
+	kind := cmp.Or(d.Kind, "misc")
+	id := Slug(d.Maker + " " + d.Model)
+	if id == "" {
+		id = "any-" + kind
+	}
+	if found, ok := l.n.devices[id]; ok {
+		c.Device = found
+		return
+	}
+	c.Device = &Device{ID: id, Kind: kind, Maker: d.Maker, Model: d.Model}
+	l.n.devices[id] = c.Device
+	l.n.Devices = append(l.n.Devices, c.Device)
+}
+
+func (l *loader) checkReturn(c *Case, known []string) {
+	id := c.File.Case.Returns
+	if id == "" {
+		return
+	}
+	earlier, ok := l.n.byID[id]
+	switch {
+	case id == c.ID():
+		l.say(c.Say(diagnostic.Error, diagnostic.ReturnOrder, "a case cannot be a comeback of itself", "returns"))
+	case !ok:
+		bad := c.Say(diagnostic.Error, diagnostic.UnknownCase, fmt.Sprintf("the notebook holds no case %q", id), "returns")
+		bad.Suggestion = terms.Nearest(id, known)
+		l.say(bad)
+	case earlier.File.Case.Opened > c.File.Case.Opened:
+		l.say(c.Say(diagnostic.Error, diagnostic.ReturnOrder,
+			fmt.Sprintf("case %s was opened later (%s) than this one", id, earlier.File.Case.Opened), "returns"))
+	}
+}
+
+func (l *loader) checkPhotos(c *Case) {
+	for i, p := range c.File.Case.Photos {
+		if strings.ContainsAny(p.File, "/\\") || p.File == "" {
+			l.say(c.Say(diagnostic.Error, diagnostic.PathEscape,
+				"a photo lies in the case's own folder; write its file name alone", "photos", strconv.Itoa(i), "file"))
+			continue
+		}
+		name := path.Join(c.PhotoDir(), p.File)
+		if slices.Contains(l.photos[c.PhotoDir()], p.File) {
+			if info, err := l.root.Stat(filepath.FromSlash(name)); err == nil && info.Mode().IsRegular() {
+				continue
+			}
+			l.say(c.Say(diagnostic.Error, diagnostic.BadFile,
+				"this photo is a link that leads nowhere or out of the notebook, or not a file", "photos", strconv.Itoa(i), "file"))
+			continue
+		}
+		bad := c.Say(diagnostic.Error, diagnostic.MissingPhoto, fmt.Sprintf("there is no %s", name), "photos", strconv.Itoa(i), "file")
+		bad.Suggestion = terms.Nearest(p.File, l.photos[c.PhotoDir()])
+		l.say(bad)
+	}
+}
+
+// Slug makes an id of lower-case words joined by hyphens from a text.
+func Slug(s string) string {
+	var b strings.Builder
+	gap := false
+	for _, r := range strings.ToLower(s) {
+		switch {
+		case r >= 'a' && r <= 'z' || r >= '0' && r <= '9':
+			if gap && b.Len() > 0 {
+				b.WriteByte('-')
+			}
+			gap = false
+			b.WriteRune(r)
+		default:
+			if plain, ok := ascii[r]; ok {
+				if gap && b.Len() > 0 {
+					b.WriteByte('-')
+				}
+				gap = false
+				b.WriteString(plain)
+			} else {
+				gap = true
+			}
+		}
+		if b.Len() >= 60 {
+			break
+		}
+	}
+	return b.String()
+}
+
+// ascii spells common letters with marks in ASCII, for file names that every
+// file system takes.
+var ascii = map[rune]string{'ä': "ae", 'ö': "oe", 'ü': "ue", 'ß': "ss", 'é': "e", 'è': "e", 'ê': "e", 'ë': "e",
+	'à': "a", 'â': "a", 'á': "a", 'å': "a", 'ç': "c", 'ñ': "n", 'ô': "o", 'ó': "o", 'ø': "o", 'î': "i", 'ï': "i",
+	'í': "i", 'ú': "u", 'û': "u", 'ù': "u", 'æ': "ae", 'œ': "oe"}

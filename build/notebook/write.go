@@ -1,0 +1,108 @@
+package notebook
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strconv"
+
+	"github.com/natefinch/atomic"
+)
+
+// WriteFile replaces a file whole: temporary file, sync, rename. A reader sees
+// the old bytes or the new ones.
+func WriteFile(name string, data []byte) error {
+	if err := os.MkdirAll(filepath.Dir(name), 0o755); err != nil {
+		return err
+	}
+	_, err := os.Lstat(name)
+	isNew := errors.Is(err, fs.ErrNotExist)
+	if err := atomic.WriteFile(name, bytes.NewReader(data)); err != nil {
+		return err
+	}
+	if isNew {
+		return os.Chmod(name, 0o644)
+	}
+	return nil
+}
+
+// CreateFile writes a new file whole and fails with [fs.ErrExist] when there is
+// one of that name already.
+func CreateFile(name string, data []byte) error {
+	dir := filepath.Dir(name)
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return err
+	}
+	tmp, err := os.CreateTemp(dir, ".benchlore-*")
+	if err != nil {
+		return err
+	}
+	defer os.Remove(tmp.Name())
+	_, err = tmp.Write(data)
+	if err == nil {
+		err = tmp.Sync()
+	}
+	if closeErr := tmp.Close(); err == nil {
+		err = closeErr
+	}
+	if err != nil {
+		return err
+	}
+	if err := os.Chmod(tmp.Name(), 0o644); err != nil {
+		return err
+	}
+	// A hard link fails when the target exists, which a rename would not.
+	err = os.Link(tmp.Name(), name)
+	if err == nil || errors.Is(err, fs.ErrExist) {
+		return err
+	}
+	// Sticks formatted as FAT know no links: reserve the name, then rename over it.
+	f, err := os.OpenFile(name, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o644)
+	if err != nil {
+		return err
+	}
+	f.Close()
+	return atomic.ReplaceFile(tmp.Name(), name)
+}
+
+var ownID = regexp.MustCompile(`^(\d{4})-(\d{4,6})`)
+
+// NextID returns the next free case id of a year, such as 2026-0032. Files that
+// cannot be read count by their names, so that no id is given twice.
+func (n *Notebook) NextID(year int) string {
+	highest := 0
+	see := func(name string) {
+		if m := ownID.FindStringSubmatch(name); m != nil && m[1] == fmt.Sprintf("%04d", year) {
+			if i, err := strconv.Atoi(m[2]); err == nil && i < 999999 {
+				highest = max(highest, i)
+			}
+		}
+	}
+	for _, c := range n.Cases {
+		see(c.ID())
+	}
+	_ = filepath.WalkDir(filepath.Join(n.Dir, "cases"), func(p string, _ fs.DirEntry, err error) error {
+		if err == nil {
+			see(filepath.Base(p))
+		}
+		return nil
+	})
+	return fmt.Sprintf("%04d-%04d", year, highest+1)
+}
+
+// CasePath returns where a new case file belongs, inside the notebook.
+func CasePath(id, opened, title string) string {
+	name := id
+	if slug := Slug(title); slug != "" {
+		name += "-" + slug
+	}
+	year := "undated"
+	if len(opened) >= 4 {
+		year = opened[:4]
+	}
+	return filepath.Join("cases", year, name+".md")
+}

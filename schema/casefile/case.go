@@ -1,0 +1,253 @@
+// Package casefile reads and writes case and device files: front matter, then
+// Markdown sections, some of them with tables.
+//
+// [Parse] gives a [File], which keeps the source bytes and the place of every
+// value. [File.Check] applies the rules that one file can be judged by.
+// [File.Set] changes one field and leaves every other byte as it was. New
+// cases are composed with [Compose]. Nothing here reads a disk.
+package casefile
+
+import (
+	"fmt"
+	"time"
+
+	"go.yaml.in/yaml/v3"
+
+	"benchlore/schema/diagnostic"
+	"benchlore/schema/quantity"
+)
+
+// Case is what a case file says. Dates are YYYY-MM-DD, as written.
+type Case struct {
+	ID        string   `yaml:"case"`
+	Title     string   `yaml:"title"`
+	Device    Device   `yaml:"device"`
+	Board     string   `yaml:"board"`
+	Opened    string   `yaml:"opened"`
+	Closed    string   `yaml:"closed"` // empty while the case is open
+	By        string   `yaml:"by"`
+	Symptoms  []string `yaml:"symptoms"`
+	Absent    []string `yaml:"absent"`
+	Before    []string `yaml:"before"`
+	Hazards   []string `yaml:"hazards"`
+	Cause     *Cause   `yaml:"cause"`
+	Outcome   string   `yaml:"outcome"`
+	Barrier   string   `yaml:"barrier"`
+	Confirmed string   `yaml:"confirmed"`
+	Minutes   *Minutes `yaml:"minutes"`
+	Cost      *Cost    `yaml:"cost"`
+	Returns   string   `yaml:"returns"`
+	Followed  string   `yaml:"followed"`
+	Photos    []Photo  `yaml:"photos"`
+	Tags      []string `yaml:"tags"`
+	Source    *Source  `yaml:"source"`
+
+	Sections     []Section     `yaml:"-"`
+	Findings     []Finding     `yaml:"-"`
+	Measurements []Measurement `yaml:"-"`
+	Parts        []Part        `yaml:"-"`
+}
+
+// Open reports whether the case is unfinished.
+func (c *Case) Open() bool { return c.Closed == "" }
+
+// Device names a device record by ID, or describes the device in place.
+type Device struct {
+	ID    string
+	Kind  string `yaml:"kind"`
+	Maker string `yaml:"maker"`
+	Model string `yaml:"model"`
+}
+
+// UnmarshalYAML accepts both forms.
+func (d *Device) UnmarshalYAML(n *yaml.Node) error {
+	if n.Kind == yaml.ScalarNode {
+		d.ID = n.Value
+		return nil
+	}
+	type plain Device
+	return n.Decode((*plain)(d))
+}
+
+// Cause is what was wrong, where, and what brought it about.
+type Cause struct {
+	Fault  string `yaml:"fault"`
+	At     string `yaml:"at"`
+	Origin string `yaml:"origin"`
+}
+
+// Minutes of bench time.
+type Minutes struct {
+	Diagnosis int `yaml:"diagnosis"`
+	Repair    int `yaml:"repair"`
+}
+
+// Total is the whole bench time, 0 when nothing was noted.
+func (m *Minutes) Total() int {
+	if m == nil {
+		return 0
+	}
+	return m.Diagnosis + m.Repair
+}
+
+// Cost in the notebook's currency.
+type Cost struct {
+	Parts   float64 `yaml:"parts"`
+	Charged float64 `yaml:"charged"`
+}
+
+// Photo is a picture in the case's own folder.
+type Photo struct {
+	File    string `yaml:"file"`
+	Caption string `yaml:"caption"`
+	Marks   []Mark `yaml:"marks"`
+}
+
+// Mark is a labelled place on a photo, as shares of its width and height.
+type Mark struct {
+	X     float64 `yaml:"x"`
+	Y     float64 `yaml:"y"`
+	Label string  `yaml:"label"`
+}
+
+// Source says where a case came from that this workshop did not write. The
+// texts are as the standard's file gave them.
+type Source struct {
+	Standard        string `yaml:"standard"`
+	ID              string `yaml:"id"`
+	Provider        string `yaml:"provider"`
+	Country         string `yaml:"country"`
+	PartnerCategory string `yaml:"partner-category"`
+	Category        string `yaml:"category"`
+	CategoryID      string `yaml:"category-id"`
+	Brand           string `yaml:"brand"`
+	Year            string `yaml:"year"`
+	Age             string `yaml:"age"`
+	Status          string `yaml:"status"`
+	Barrier         string `yaml:"barrier"`
+	Group           string `yaml:"group"`
+	EventDate       string `yaml:"event-date"`
+	RecordDate      string `yaml:"record-date"`
+	Problem         string `yaml:"problem"` // only where the Symptom section cannot hold it exactly
+	Licence         string `yaml:"licence"`
+	Credit          string `yaml:"credit"`
+}
+
+// Section is a part of the body under a second-level heading; the text before
+// the first heading is a section without a name.
+type Section struct {
+	Name        string
+	Start, Stop int // byte range of its text in the file, heading excluded
+	heading     int // byte offset of the heading's text
+}
+
+// Cell is a table cell as plain text, with its byte range in the file.
+type Cell struct {
+	Text        string
+	Start, Stop int
+}
+
+// Extra is a cell of a column that the workshop added.
+type Extra struct{ Column, Text string }
+
+// Finding is a row of the Findings table.
+type Finding struct {
+	Check, Seen, Result string
+	Minutes             int // 0 when not noted
+	Extra               []Extra
+	at                  map[string]Cell
+}
+
+// Measurement is a row of the Measurements table.
+type Measurement struct {
+	Point, What, State, Expected, Read, Note string
+	// Expectation and Reading are Expected and Read as quantities; Reading is
+	// nil when Read is not one.
+	Expectation quantity.Expectation
+	Reading     *quantity.Value
+	Extra       []Extra
+	at          map[string]Cell
+}
+
+// Part is a row of the Parts table.
+type Part struct {
+	Ref, Part, Value, Package, Net, Action, Fitted, Note string
+	Extra                                                []Extra
+	at                                                   map[string]Cell
+}
+
+// The known sections, in their order.
+var SectionNames = []string{"Symptom", "Findings", "Measurements", "Parts", "Outcome", "Lesson"}
+
+// Columns of the tables, in the order in which they are written.
+var (
+	FindingColumns     = []string{"check", "seen", "result", "min"}
+	MeasurementColumns = []string{"point", "what", "state", "expected", "read", "note"}
+	PartColumns        = []string{"ref", "part", "value", "package", "net", "action", "fitted", "note"}
+)
+
+// File is a case file: the case, its source and the place of every value.
+type File struct {
+	*Document
+	Case Case
+}
+
+// Section returns the text of the named section, "" when there is none.
+func (f *File) Section(name string) string {
+	for _, s := range f.Case.Sections {
+		if s.Name == name {
+			return string(f.Text.Bytes[s.Start:s.Stop])
+		}
+	}
+	return ""
+}
+
+// Bytes returns the file as it would be written: exactly what was read, apart
+// from what [File.Set] changed.
+func (f *File) Bytes() []byte { return f.Text.Bytes }
+
+// DeviceRecord is what a device file says.
+type DeviceRecord struct {
+	ID      string   `yaml:"device"`
+	Kind    string   `yaml:"kind"`
+	Maker   string   `yaml:"maker"`
+	Model   string   `yaml:"model"`
+	Years   string   `yaml:"years"`
+	Boards  []string `yaml:"boards"`
+	Hazards []string `yaml:"hazards"`
+	Power   string   `yaml:"power"`
+
+	Sections []Section `yaml:"-"`
+}
+
+// Name is maker and model.
+func (d *DeviceRecord) Name() string { return d.Maker + " " + d.Model }
+
+// DeviceFile is a device file with its source.
+type DeviceFile struct {
+	*Document
+	Device DeviceRecord
+}
+
+// Day parses a date as written in a case; ok is false when it is not one.
+func Day(s string) (t time.Time, ok bool) {
+	t, err := time.Parse(time.DateOnly, s)
+	return t, err == nil
+}
+
+// cellProblem places a diagnostic on a table cell.
+func (f *File) cellProblem(at map[string]Cell, column string, s diagnostic.Severity, rule diagnostic.Rule, format string, args ...any) diagnostic.Diagnostic {
+	c, ok := at[column]
+	if !ok {
+		for _, any := range at {
+			c = any
+			break
+		}
+		for _, name := range []string{"check", "point", "part"} {
+			if first, ok := at[name]; ok {
+				c = first
+			}
+		}
+	}
+	return f.Text.At(c.Start, c.Stop, s, rule, fmt.Sprintf(format, args...))
+}

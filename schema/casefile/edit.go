@@ -1,0 +1,335 @@
+package casefile
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+
+	"go.yaml.in/yaml/v3"
+
+	"benchlore/schema"
+)
+
+// ErrNotPlain is returned by [File.Set] for a field whose present form cannot
+// be changed without touching other lines.
+var ErrNotPlain = errors.New("the field is not written on one line")
+
+// keyOrder is the order in which front matter is written, taken from the
+// schema's own order of properties.
+var keyOrder = []string{"case", "title", "device", "board", "opened", "closed", "by", "symptoms", "absent", "before",
+	"hazards", "cause", "outcome", "barrier", "confirmed", "minutes", "cost", "returns", "followed", "photos", "tags", "source"}
+
+// Set changes one top-level field of the front matter and returns the file
+// read anew; f itself is unchanged. The value is a string, number, list of
+// strings, or a map or struct with yaml tags. A present field changes only its
+// own lines, an absent one is added as a line in the usual order. Comments
+// after the value stay.
+func (f *File) Set(key string, value any) (*File, error) {
+	if !slices.Contains(keyOrder, key) {
+		return nil, fmt.Errorf("%q is not a key of a case", key)
+	}
+	text, err := flowValue(value)
+	if err != nil {
+		return nil, err
+	}
+	src, newline := f.Text.Bytes, f.newline()
+	var out []byte
+	if start, stop, ok := f.valueRange(key); ok {
+		out = slices.Concat(src[:start], []byte(text), src[stop:])
+	} else {
+		at := f.insertionPoint(key)
+		out = slices.Concat(src[:at], []byte(key+": "+text+newline), src[at:])
+	}
+	next, list := Parse(f.Text.Name, out)
+	if next == nil {
+		return nil, fmt.Errorf("%w: %s", ErrNotPlain, list[len(list)-1])
+	}
+	return next, nil
+}
+
+func (d *Document) newline() string {
+	if bytes.Contains(d.Text.Bytes[:min(len(d.Text.Bytes), d.body)], []byte("\r\n")) {
+		return "\r\n"
+	}
+	return "\n"
+}
+
+// flowValue prints a value as YAML on one line.
+func flowValue(value any) (string, error) {
+	var n yaml.Node
+	if err := n.Encode(value); err != nil {
+		return "", err
+	}
+	oneLine(&n)
+	if n.Kind == yaml.ScalarNode && n.Tag == "!!str" && dateForm(n.Value) {
+		n.Tag, n.Style = "!!timestamp", 0
+	}
+	b, err := yaml.Marshal(&n)
+	if err != nil {
+		return "", err
+	}
+	s := strings.TrimSuffix(string(b), "\n")
+	if strings.Contains(s, "\n") {
+		return "", ErrNotPlain
+	}
+	return s, nil
+}
+
+func dateForm(s string) bool {
+	_, ok := Day(s)
+	return ok
+}
+
+// oneLine asks for flow style throughout, and quotes around what would
+// otherwise be folded over lines.
+func oneLine(n *yaml.Node) {
+	switch n.Kind {
+	case yaml.MappingNode, yaml.SequenceNode:
+		n.Style = yaml.FlowStyle
+	case yaml.ScalarNode:
+		if n.Tag == "!!str" && strings.ContainsAny(n.Value, "\n\r\u0085\u2028\u2029") {
+			n.Style = yaml.DoubleQuotedStyle
+		}
+	}
+	for _, c := range n.Content {
+		oneLine(c)
+	}
+}
+
+// valueRange returns the bytes that a top-level field's value takes up,
+// without a trailing comment or line end.
+func (d *Document) valueRange(key string) (start, stop int, ok bool) {
+	for i := 0; i+1 < len(d.root.Content); i += 2 {
+		k, v := d.root.Content[i], d.root.Content[i+1]
+		if k.Value != key {
+			continue
+		}
+		keyStart, _ := d.span(k)
+		src := d.Text.Bytes
+		colon := keyStart + len(k.Value)
+		if k.Style&(yaml.SingleQuotedStyle|yaml.DoubleQuotedStyle) != 0 {
+			colon += 2
+		}
+		for colon < d.yamlStop && src[colon] != ':' {
+			colon++
+		}
+		end := d.yamlStop
+		if i+2 < len(d.root.Content) {
+			end, _ = d.span(d.root.Content[i+2])
+		}
+		start = colon + 1
+		if start < end && (src[start] == ' ' || src[start] == '\t') {
+			start++
+		} else {
+			start, stop = colon+1, colon+1
+		}
+		stop = d.trimTail(start, end, v)
+		return start, max(start, stop), true
+	}
+	return 0, 0, false
+}
+
+// trimTail cuts comments, blank lines and the line end off the text of a value.
+func (d *Document) trimTail(start, end int, v *yaml.Node) int {
+	src := d.Text.Bytes
+	last := start
+	// Whole-line comments and blank lines after the value belong to what follows.
+	for at := start; at < end; {
+		n := lineAt(src[:end], at)
+		next := at + len(n) + 1
+		trimmed := bytes.TrimSpace(n)
+		block := v.Style&(yaml.LiteralStyle|yaml.FoldedStyle) != 0
+		if len(trimmed) > 0 && (block || at == start || trimmed[0] != '#') {
+			last = at + len(bytes.TrimRight(n, " \t\r"))
+		}
+		at = next
+	}
+	if comment := v.LineComment; comment != "" && !strings.Contains(comment, "\n") {
+		line := bytes.LastIndexByte(src[start:last], '\n') + 1 + start
+		if i := bytes.LastIndex(src[line:last], []byte(comment)); i >= 0 && line+i+len(comment) == last {
+			return line + i - len(src[line:line+i]) + len(bytes.TrimRight(src[line:line+i], " \t"))
+		}
+	}
+	return last
+}
+
+// insertionPoint is the start of the line before which a new key belongs.
+func (d *Document) insertionPoint(key string) int {
+	rank := slices.Index(keyOrder, key)
+	for i := 0; i+1 < len(d.root.Content); i += 2 {
+		k := d.root.Content[i]
+		if slices.Index(keyOrder, k.Value) > rank {
+			at, _ := d.span(k)
+			line, _ := d.Text.Place(at)
+			return d.Text.LineStart(line)
+		}
+	}
+	return d.yamlStop
+}
+
+// Compose writes a new case file: front matter in the usual order, then the
+// given sections. It returns an error when what it wrote does not read back.
+func Compose(c *Case, sections []SectionText) ([]byte, error) {
+	var b bytes.Buffer
+	b.WriteString("---\n")
+	fields := map[string]any{
+		"case": c.ID, "title": c.Title, "device": c.Device.yaml(), "board": c.Board, "opened": c.Opened,
+		"closed": c.Closed, "by": c.By, "symptoms": c.Symptoms, "absent": c.Absent, "before": c.Before,
+		"hazards": c.Hazards, "outcome": c.Outcome, "barrier": c.Barrier, "confirmed": c.Confirmed,
+		"returns": c.Returns, "followed": c.Followed, "tags": c.Tags,
+	}
+	if c.Cause != nil {
+		fields["cause"] = ordered("fault", c.Cause.Fault, "at", c.Cause.At, "origin", c.Cause.Origin)
+	}
+	if c.Minutes != nil {
+		fields["minutes"] = map[string]int{"diagnosis": c.Minutes.Diagnosis, "repair": c.Minutes.Repair}
+	}
+	if c.Cost != nil {
+		fields["cost"] = map[string]float64{"parts": c.Cost.Parts}
+	}
+	if s := c.Source; s != nil {
+		fields["source"] = ordered("standard", s.Standard, "id", s.ID, "provider", s.Provider, "country", s.Country,
+			"partner-category", s.PartnerCategory, "category", s.Category, "category-id", s.CategoryID, "brand", s.Brand,
+			"year", s.Year, "age", s.Age, "status", s.Status, "barrier", s.Barrier, "group", s.Group,
+			"event-date", s.EventDate, "record-date", s.RecordDate, "problem", s.Problem, "licence", s.Licence, "credit", s.Credit)
+	}
+	for _, key := range keyOrder {
+		value := fields[key]
+		if empty(value) && !(key == "symptoms" && c.Source == nil) {
+			continue
+		}
+		if list, ok := value.([]string); ok && list == nil {
+			value = []string{}
+		}
+		if key == "source" {
+			// One line a field: these are looked at, and some are long.
+			if err := writeBlock(&b, key, value.(*yaml.Node)); err != nil {
+				return nil, err
+			}
+			continue
+		}
+		text, err := flowValue(value)
+		if err != nil {
+			return nil, err
+		}
+		fmt.Fprintf(&b, "%s: %s\n", key, text)
+	}
+	b.WriteString("---\n")
+	for _, s := range sections {
+		fmt.Fprintf(&b, "## %s\n\n%s\n\n", s.Name, strings.TrimRight(s.Text, "\n"))
+	}
+	out := append(bytes.TrimRight(b.Bytes(), "\n"), '\n')
+	if doc, list := ParseDocument(c.ID+".md", out, schema.Case()); doc == nil {
+		return nil, fmt.Errorf("case %s cannot be written: %s", c.ID, list[len(list)-1])
+	}
+	return out, nil
+}
+
+// SectionText is a section to be written by [Compose].
+type SectionText struct{ Name, Text string }
+
+func empty(v any) bool {
+	switch t := v.(type) {
+	case nil:
+		return true
+	case string:
+		return t == ""
+	case []string:
+		return len(t) == 0
+	}
+	return false
+}
+
+func (d Device) yaml() any {
+	if d.ID != "" {
+		return d.ID
+	}
+	return ordered("kind", d.Kind, "maker", d.Maker, "model", d.Model)
+}
+
+// ordered makes a mapping that keeps its order and drops empty values.
+func ordered(pairs ...string) *yaml.Node {
+	m := &yaml.Node{Kind: yaml.MappingNode, Tag: "!!map"}
+	for i := 0; i+1 < len(pairs); i += 2 {
+		if pairs[i+1] == "" {
+			continue
+		}
+		var v yaml.Node
+		v.SetString(pairs[i+1])
+		m.Content = append(m.Content, &yaml.Node{Kind: yaml.ScalarNode, Tag: "!!str", Value: pairs[i]}, &v)
+	}
+	return m
+}
+
+func writeBlock(b *bytes.Buffer, key string, m *yaml.Node) error {
+	fmt.Fprintf(b, "%s:\n", key)
+	for i := 0; i+1 < len(m.Content); i += 2 {
+		v := m.Content[i+1]
+		v.Style = 0
+		if strings.ContainsAny(v.Value, "\n\r\u0085\u2028\u2029") {
+			v.Style = yaml.DoubleQuotedStyle
+		}
+		text, err := yaml.Marshal(v)
+		if err != nil {
+			return err
+		}
+		if dateForm(v.Value) {
+			text = []byte(`"` + v.Value + `"`)
+		}
+		fmt.Fprintf(b, "  %s: %s\n", m.Content[i].Value, strings.TrimSuffix(string(text), "\n"))
+	}
+	return nil
+}
+
+// FormatTable writes rows as a Markdown table. Line breaks in cells become
+// spaces and bars are escaped.
+func FormatTable(columns []string, rows [][]string) string {
+	var b strings.Builder
+	line := func(cells []string) {
+		b.WriteByte('|')
+		for i := range columns {
+			cell := ""
+			if i < len(cells) {
+				cell = strings.Join(strings.Fields(cells[i]), " ")
+			}
+			b.WriteString(" " + strings.ReplaceAll(EscapeText(cell), "\n", " ") + " |")
+		}
+		b.WriteByte('\n')
+	}
+	line(columns)
+	b.WriteString("|" + strings.Repeat("---|", len(columns)) + "\n")
+	for _, r := range rows {
+		line(r)
+	}
+	return b.String()
+}
+
+// EscapeText makes Markdown that shows exactly the given plain text, so that
+// no sign in it becomes a heading, a list, a link or markup.
+func EscapeText(s string) string {
+	var b strings.Builder
+	atStart := true
+	for i := 0; i < len(s); i++ {
+		c := s[i]
+		switch {
+		case strings.IndexByte("\\`*_[]<>&|~$", c) >= 0,
+			atStart && strings.IndexByte("#+-=:", c) >= 0,
+			(c == '.' || c == ')') && startsWithNumber(s[:i]):
+			b.WriteByte('\\')
+		}
+		b.WriteByte(c)
+		atStart = c == '\n' || atStart && c == ' '
+	}
+	return b.String()
+}
+
+// startsWithNumber reports whether the last line of s is digits alone.
+func startsWithNumber(s string) bool {
+	line := strings.TrimLeft(s[strings.LastIndexByte(s, '\n')+1:], " ")
+	return line != "" && len(line) <= 9 && strings.Trim(line, "0123456789") == ""
+}
+
+// UnescapeText is the inverse of [EscapeText].
+func UnescapeText(s string) string { return string(unescape([]byte(s))) }

@@ -1,0 +1,102 @@
+package diagnostic
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"net/url"
+	"strings"
+	"unicode"
+
+	"github.com/owenrumney/go-sarif/v3/pkg/report/v210/sarif"
+)
+
+// WriteText prints each diagnostic on its line, then the source line with a
+// caret under the marked text.
+func WriteText(w io.Writer, list []Diagnostic) error {
+	var b strings.Builder
+	for _, d := range list {
+		b.WriteString(visible(d.String()))
+		b.WriteByte('\n')
+		if d.Source == "" || d.Line == 0 {
+			continue
+		}
+		gutter := fmt.Sprintf("%6d | ", d.Line)
+		fmt.Fprintf(&b, "%s%s\n", gutter, visible(d.Source))
+		fmt.Fprintf(&b, "%s| %s\n", strings.Repeat(" ", len(gutter)-2), caret(d))
+	}
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+// caret pads with tabs where the source has tabs, so that the mark stays under
+// its text whatever the terminal's tab width is.
+func caret(d Diagnostic) string {
+	var b strings.Builder
+	runes := []rune(d.Source)
+	for i := 0; i < d.Column-1 && i < len(runes); i++ {
+		if runes[i] == '\t' {
+			b.WriteByte('\t')
+		} else {
+			b.WriteByte(' ')
+		}
+	}
+	b.WriteString(strings.Repeat("^", min(max(d.Length, 1), 120)))
+	return b.String()
+}
+
+// visible replaces control and direction-changing characters: a hostile
+// notebook must not be able to drive the reader's terminal.
+func visible(s string) string {
+	return strings.Map(func(r rune) rune {
+		if r == '\t' || !unicode.IsControl(r) && !unicode.Is(unicode.Cf, r) {
+			return r
+		}
+		return '\uFFFD'
+	}, s)
+}
+
+// WriteJSON prints {"problems":[…],"errors":N,"warnings":N}.
+func WriteJSON(w io.Writer, list []Diagnostic) error {
+	if list == nil {
+		list = []Diagnostic{}
+	}
+	enc := json.NewEncoder(w)
+	enc.SetIndent("", "  ")
+	enc.SetEscapeHTML(false)
+	return enc.Encode(struct {
+		Problems []Diagnostic `json:"problems"`
+		Errors   int          `json:"errors"`
+		Warnings int          `json:"warnings"`
+	}{list, Count(list, Error), Count(list, Warning)})
+}
+
+// WriteSARIF prints a SARIF 2.1.0 log (OASIS). Columns are code points, as its
+// columnKind says. The version is that of the program that made the report.
+func WriteSARIF(w io.Writer, list []Diagnostic, version string) error {
+	run := sarif.NewRunWithInformationURI("benchlore", "https://example.org/benchlore").
+		WithColumnKind("unicodeCodePoints")
+	run.Tool.Driver.WithVersion(version)
+	run.Results = []*sarif.Result{}
+	for _, d := range list {
+		run.AddRule(string(d.Rule)).WithDescription(d.Rule.Help())
+		message := d.Message
+		if d.Suggestion != "" {
+			message += fmt.Sprintf("; did you mean %q?", d.Suggestion)
+		}
+		place := sarif.NewPhysicalLocation().
+			WithArtifactLocation(sarif.NewSimpleArtifactLocation((&url.URL{Path: d.File}).String()))
+		if d.Line > 0 {
+			column := max(d.Column, 1)
+			place.WithRegion(sarif.NewRegion().WithStartLine(d.Line).WithStartColumn(column).
+				WithEndColumn(column + d.Length))
+		}
+		run.CreateResultForRule(string(d.Rule)).
+			WithLevel(d.Severity.String()).
+			WithMessage(sarif.NewTextMessage(message)).
+			AddLocation(sarif.NewLocationWithPhysicalLocation(place))
+	}
+	report := sarif.NewReport()
+	report.AddRun(run)
+	return report.PrettyWrite(w)
+}

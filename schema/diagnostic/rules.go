@@ -1,0 +1,96 @@
+package diagnostic
+
+// Rule names what was broken. The name is stable: reports, tests and people
+// refer to it.
+type Rule string
+
+// The rules, each with its explanation in [Rule.Help].
+const (
+	BadFile        Rule = "bad-file"
+	FileTooLarge   Rule = "file-too-large"
+	InvalidUTF8    Rule = "invalid-utf8"
+	ByteOrderMark  Rule = "byte-order-mark"
+	LineEnds       Rule = "line-ends"
+	FrontMatter    Rule = "front-matter"
+	YAMLSyntax     Rule = "yaml-syntax"
+	YAMLTab        Rule = "yaml-tab"
+	YAMLAlias      Rule = "yaml-alias"
+	KeyTwice       Rule = "key-twice"
+	UnknownKey     Rule = "unknown-key"
+	MissingKey     Rule = "missing-key"
+	WrongType      Rule = "wrong-type"
+	WrongValue     Rule = "wrong-value"
+	UnknownTerm    Rule = "unknown-term"
+	TermTwice      Rule = "term-twice"
+	DateOrder      Rule = "date-order"
+	IDTwice        Rule = "id-twice"
+	FileName       Rule = "file-name"
+	UnknownDevice  Rule = "unknown-device"
+	UnknownCase    Rule = "unknown-case"
+	ReturnOrder    Rule = "return-order"
+	MissingPhoto   Rule = "missing-photo"
+	PathEscape     Rule = "path-escape"
+	PersonalData   Rule = "personal-data"
+	SectionName    Rule = "section-name"
+	SectionTwice   Rule = "section-twice"
+	UnclosedFence  Rule = "unclosed-fence"
+	TableRow       Rule = "table-row"
+	TableColumn    Rule = "table-column"
+	BadQuantity    Rule = "bad-quantity"
+	NoCause        Rule = "no-cause"
+	NoSymptom      Rule = "no-symptom"
+	NoProof        Rule = "no-proof"
+	EmptyNotebook  Rule = "empty-notebook"
+	NoNotebookFile Rule = "no-notebook-file"
+)
+
+var help = map[Rule]string{
+	BadFile:        "A file cannot be read: a directory, a link that leads nowhere or out of the notebook, or a fault of the disk.",
+	FileTooLarge:   "A file is larger than the limit for its kind.",
+	InvalidUTF8:    "Text files are UTF-8.",
+	ByteOrderMark:  "A file begins with a byte-order mark, which is not needed; it is read and kept.",
+	LineEnds:       "Lines end with CR LF; they are read as usual and kept as they are.",
+	FrontMatter:    "A file begins with front matter: YAML between two lines of three hyphens.",
+	YAMLSyntax:     "The YAML cannot be read.",
+	YAMLTab:        "YAML is indented with spaces, never with tabs.",
+	YAMLAlias:      "Anchors, aliases and tags are not used in notebooks.",
+	KeyTwice:       "A key stands twice in one mapping.",
+	UnknownKey:     "A key is not in the schema.",
+	MissingKey:     "A key that the schema requires is absent.",
+	WrongType:      "A value has another type than the schema asks for.",
+	WrongValue:     "A value is not one that the schema allows.",
+	UnknownTerm:    "A word is not among the controlled words, built in or of the workshop.",
+	TermTwice:      "One word or synonym has two meanings.",
+	DateOrder:      "Dates follow one another: opened, closed, followed.",
+	IDTwice:        "Two files have one id.",
+	FileName:       "A file's name begins with the id of what it holds.",
+	UnknownDevice:  "A case names a device that has no file in devices/.",
+	UnknownCase:    "A case refers to a case that the notebook does not hold.",
+	ReturnOrder:    "A comeback refers to an earlier case.",
+	MissingPhoto:   "A photo that a case names does not exist.",
+	PathEscape:     "A path leads out of the case's own folder.",
+	PersonalData:   "Text looks like a customer's personal data, which does not belong in a notebook.",
+	SectionName:    "A section's name is close to a known one.",
+	SectionTwice:   "A section stands twice.",
+	UnclosedFence:  "A fenced code block is not closed.",
+	TableRow:       "A table row has another number of cells than its header.",
+	TableColumn:    "A table lacks a column that gives its rows their meaning.",
+	BadQuantity:    "A value, reading or expectation cannot be read.",
+	NoCause:        "A closed case says no cause.",
+	NoSymptom:      "A closed case has no symptom.",
+	NoProof:        "A case closed as fixed does not say how that was proved.",
+	EmptyNotebook:  "The notebook holds no case.",
+	NoNotebookFile: "The folder has no notebook.yaml.",
+}
+
+// Help explains the rule in one sentence.
+func (r Rule) Help() string { return help[r] }
+
+// Rules returns every rule, unordered.
+func Rules() []Rule {
+	list := make([]Rule, 0, len(help))
+	for r := range help {
+		list = append(list, r)
+	}
+	return list
+}

@@ -1,0 +1,34 @@
+package diagnostic
+
+import (
+	"regexp"
+	"strconv"
+	"strings"
+)
+
+// yamlLine finds the line in the messages of go.yaml.in/yaml, which carry no
+// structured position.
+var yamlLine = regexp.MustCompile(`line (\d+): `)
+
+// YAMLError turns a YAML syntax error into a diagnostic. Before is the number
+// of lines that stood before the YAML in the file.
+func YAMLError(t *Text, before int, err error) Diagnostic {
+	message := strings.TrimPrefix(err.Error(), "yaml: ")
+	line := before + 1
+	if m := yamlLine.FindStringSubmatch(message); m != nil {
+		if n, convErr := strconv.Atoi(m[1]); convErr == nil {
+			line = before + n
+		}
+		message = strings.Replace(message, m[0], "", 1)
+	}
+	line = min(max(line, 1), t.Lines())
+	start := t.LineStart(line)
+	source := t.Line(line)
+	indent := len(source) - len(strings.TrimLeft(source, " "))
+	d := t.At(start+indent, start+len(source), Error, YAMLSyntax, "YAML cannot be read: "+message)
+	if strings.Contains(message, "cannot start any token") && strings.Contains(source, "\t") {
+		tab := start + strings.IndexByte(source, '\t')
+		d = t.At(tab, tab+1, Error, YAMLTab, "YAML is indented with spaces; this is a tab")
+	}
+	return d
+}

@@ -1,0 +1,207 @@
+package quantity
+
+import (
+	"math/big"
+	"strconv"
+)
+
+// Decimal is an exact decimal number, Coef × 10^Exp. The zero value is 0.
+// Decimals made by this package have no trailing zeros in Coef, so equal
+// numbers are equal structs.
+type Decimal struct {
+	Coef int64
+	Exp  int
+}
+
+// Limits of a decimal: what a repairer can mean lies far inside, and sums of
+// exponents stay far from overflow.
+const (
+	maxDigits = 18
+	maxExp    = 30 // of the leading digit, either way
+)
+
+var pow10 = [...]int64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18}
+
+func (d Decimal) normal() Decimal {
+	if d.Coef == 0 {
+		return Decimal{}
+	}
+	for d.Coef%10 == 0 {
+		d.Coef /= 10
+		d.Exp++
+	}
+	return d
+}
+
+// digits returns the number of decimal digits of the coefficient.
+func (d Decimal) digits() int {
+	c, n := d.Coef, 1
+	for c >= 10 || c <= -10 {
+		c /= 10
+		n++
+	}
+	return n
+}
+
+// order returns the exponent of the leading digit: 0 for 1 to 9.99.
+func (d Decimal) order() int { return d.digits() - 1 + d.Exp }
+
+// Rat returns the number as an exact fraction.
+func (d Decimal) Rat() *big.Rat {
+	r := new(big.Rat).SetInt64(d.Coef)
+	if d.Exp == 0 || d.Coef == 0 {
+		return r
+	}
+	n := d.Exp
+	if n < 0 {
+		n = -n
+	}
+	p := new(big.Rat).SetInt(new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(n)), nil))
+	if d.Exp < 0 {
+		return r.Quo(r, p)
+	}
+	return r.Mul(r, p)
+}
+
+// Float returns the nearest float64.
+func (d Decimal) Float() float64 {
+	f, _ := strconv.ParseFloat(strconv.FormatInt(d.Coef, 10)+"e"+strconv.Itoa(d.Exp), 64)
+	return f
+}
+
+// Cmp compares two decimals exactly.
+func (d Decimal) Cmp(e Decimal) int {
+	if d == e {
+		return 0
+	}
+	return d.Rat().Cmp(e.Rat())
+}
+
+// Sign returns -1, 0 or 1.
+func (d Decimal) Sign() int {
+	switch {
+	case d.Coef < 0:
+		return -1
+	case d.Coef > 0:
+		return 1
+	}
+	return 0
+}
+
+// Abs returns the magnitude.
+func (d Decimal) Abs() Decimal {
+	if d.Coef < 0 {
+		d.Coef = -d.Coef
+	}
+	return d
+}
+
+// Neg returns the number with its sign changed.
+func (d Decimal) Neg() Decimal {
+	d.Coef = -d.Coef
+	return d
+}
+
+// plain prints the number times 10^shift without an exponent.
+func (d Decimal) plain(shift int) string {
+	exp := d.Exp + shift
+	s := strconv.FormatInt(d.Abs().Coef, 10)
+	switch {
+	case d.Coef == 0:
+		s = "0"
+	case exp >= 0:
+		for range exp {
+			s += "0"
+		}
+	default:
+		for len(s) <= -exp {
+			s = "0" + s
+		}
+		s = s[:len(s)+exp] + "." + s[len(s)+exp:]
+	}
+	if d.Coef < 0 {
+		return "-" + s
+	}
+	return s
+}
+
+// String prints the number in full, without an exponent.
+func (d Decimal) String() string { return d.plain(0) }
+
+// FromFloat rounds a computed number to the given significant digits, for
+// results that were never exact.
+func FromFloat(f float64, digits int) (Decimal, bool) {
+	s := strconv.FormatFloat(f, 'e', digits-1, 64)
+	d, n := scanNumber(s)
+	return d.normal(), n == len(s)
+}
+
+// scanNumber reads [sign] digits [point digits] [e exponent] at the start of s
+// and returns the bytes used, 0 when there is no number. A comma counts as a
+// decimal point. More digits than fit are an error, reported as -1.
+func scanNumber(s string) (Decimal, int) {
+	i, negative := 0, false
+	if i < len(s) && (s[i] == '-' || s[i] == '+') {
+		negative = s[i] == '-'
+		i++
+	} else if len(s) >= 3 && s[:3] == "\u2212" {
+		negative = true
+		i += 3
+	}
+	var coef int64
+	exp, digits, seen, point := 0, 0, false, false
+	for ; i < len(s); i++ {
+		c := s[i]
+		switch {
+		case c >= '0' && c <= '9':
+			seen = true
+			if digits == maxDigits {
+				if c != '0' || !point && digits > 0 {
+					return Decimal{}, -1
+				}
+				continue
+			}
+			coef = coef*10 + int64(c-'0')
+			if coef != 0 {
+				digits++
+			}
+			if point {
+				exp--
+			}
+		case (c == '.' || c == ',') && !point && seen && i+1 < len(s) && isDigit(s[i+1]),
+			(c == '.' || c == ',') && !point && !seen && i+1 < len(s) && isDigit(s[i+1]):
+			point = true
+		default:
+			goto done
+		}
+	}
+done:
+	if !seen {
+		return Decimal{}, 0
+	}
+	if i+1 < len(s) && (s[i] == 'e' || s[i] == 'E') {
+		j, expNegative, e := i+1, false, 0
+		if s[j] == '-' || s[j] == '+' {
+			expNegative = s[j] == '-'
+			j++
+		}
+		if j < len(s) && isDigit(s[j]) {
+			for ; j < len(s) && isDigit(s[j]); j++ {
+				if e = e*10 + int(s[j]-'0'); e > 1000 {
+					return Decimal{}, -1
+				}
+			}
+			if expNegative {
+				e = -e
+			}
+			exp += e
+			i = j
+		}
+	}
+	if negative {
+		coef = -coef
+	}
+	return Decimal{coef, exp}, i
+}
+
+func isDigit(c byte) bool { return c >= '0' && c <= '9' }

@@ -1,0 +1,277 @@
+package quantity
+
+import (
+	"math/big"
+	"strings"
+)
+
+// Expectation is what a reading should be: limits, each of which may be
+// absent, or a reading beyond the meter's range.
+type Expectation struct {
+	Low, High *Value // inclusive; nil when that side is open
+	Nominal   *Value // the value that a tolerance was given for
+	Over      bool   // OL expected
+}
+
+// Judges reports whether the expectation can decide anything.
+func (e Expectation) Judges() bool { return e.Low != nil || e.High != nil || e.Over }
+
+// Unit returns the unit of the limits.
+func (e Expectation) Unit() Unit {
+	for _, v := range []*Value{e.Nominal, e.Low, e.High} {
+		if v != nil {
+			return v.Unit
+		}
+	}
+	return None
+}
+
+// ParseExpectation reads a value with tolerance ("3.3 V ±5 %", "3.3 V ±50 mV",
+// "5 V +5/-10 %"), a range ("0.45..0.55 V"), a bound ("> 1 MΩ"), "OL", a bare
+// value (which judges nothing), or nothing.
+func ParseExpectation(text string) (Expectation, error) {
+	s := strings.TrimSpace(text)
+	lead := strings.Index(text, s)
+	if len(s) > maxText {
+		return Expectation{}, fail(text, maxText, "too long for an expectation")
+	}
+	if s == "" || s == "-" || s == "–" {
+		return Expectation{}, nil
+	}
+	if isOver(s) {
+		return Expectation{Over: true}, nil
+	}
+	e, err := parseExpectation(s)
+	if err != nil {
+		q := err.(*Error)
+		return Expectation{}, fail(text, lead+q.Offset, "%s", q.Message)
+	}
+	return e, nil
+}
+
+func parseExpectation(s string) (Expectation, error) {
+	for _, mark := range []string{">=", "≥", "<=", "≤", ">", "<"} {
+		if rest, ok := strings.CutPrefix(s, mark); ok {
+			v, err := Parse(rest)
+			if err != nil {
+				return Expectation{}, fail(s, len(mark)+err.(*Error).Offset, "%s", err.(*Error).Message)
+			}
+			if v.Over {
+				return Expectation{}, fail(s, len(mark), "OL is not a limit")
+			}
+			if strings.ContainsAny(mark, "<≤") {
+				return Expectation{High: &v}, nil
+			}
+			return Expectation{Low: &v}, nil
+		}
+	}
+	for _, mark := range []string{"...", "..", "…", "–", "—", " to "} {
+		if i := strings.Index(s, mark); i > 0 {
+			return parseRange(s, i, i+len(mark))
+		}
+	}
+	v, n, err := scanValue(s)
+	if err != nil {
+		return Expectation{}, err
+	}
+	rest := strings.TrimLeft(s[n:], " \u00a0\u202f")
+	at := len(s) - len(rest)
+	if rest == "" {
+		return Expectation{Nominal: &v}, nil
+	}
+	up, down, err := parseTolerance(s, at, v)
+	if err != nil {
+		return Expectation{}, err
+	}
+	low, high := addRat(v, new(big.Rat).Neg(down)), addRat(v, up)
+	if low == nil || high == nil {
+		return Expectation{}, fail(s, at, "the tolerance has more digits than a value can have")
+	}
+	return Expectation{Low: low, High: high, Nominal: &v}, nil
+}
+
+func parseRange(s string, stop, start int) (Expectation, error) {
+	high, err := Parse(s[start:])
+	if err != nil {
+		return Expectation{}, fail(s, start+err.(*Error).Offset, "%s", err.(*Error).Message)
+	}
+	low, err := Parse(s[:stop])
+	if err != nil {
+		return Expectation{}, fail(s, err.(*Error).Offset, "%s", err.(*Error).Message)
+	}
+	if low.Over || high.Over {
+		return Expectation{}, fail(s, 0, "OL is not a limit")
+	}
+	if low.Unit == None && high.Unit != None {
+		// "0.45..0.55 V", "10..22 kΩ": the low end shares unit and prefix.
+		_, exp, _ := scanUnit(unitWord(strings.TrimLeft(s[start:], " 0123456789.,+-\u2212")))
+		low.Unit, low.Number.Exp = high.Unit, low.Number.Exp+exp
+		low.Number = low.Number.normal()
+	}
+	if low.Unit != high.Unit {
+		return Expectation{}, fail(s, start, "%s does not go with %s", high.Unit.Quantity(), low.Unit.Quantity())
+	}
+	if low.Number.Cmp(high.Number) > 0 {
+		return Expectation{}, fail(s, 0, "the range runs backwards; write the smaller value first")
+	}
+	return Expectation{Low: &low, High: &high}, nil
+}
+
+// parseTolerance reads what follows the nominal value at byte at: ±5 %,
+// ±0.1 V, +5/-10 %, or the same with "+-" and "+/-".
+func parseTolerance(s string, at int, nominal Value) (up, down *big.Rat, err error) {
+	rest := s[at:]
+	for _, mark := range []string{"±", "+/-", "+-"} {
+		if tol, ok := strings.CutPrefix(rest, mark); ok {
+			t, err := oneTolerance(s, at+len(mark), tol, nominal)
+			return t, t, err
+		}
+	}
+	plus, ok := strings.CutPrefix(rest, "+")
+	if !ok {
+		return nil, nil, fail(s, at, "%q is not a tolerance; write ±5 %% or ±0.1 V", clip(rest))
+	}
+	a, b, ok := strings.Cut(plus, "/-")
+	if !ok {
+		return nil, nil, fail(s, at, "a two-sided tolerance is written +5/-10 %%")
+	}
+	if !strings.Contains(a, "%") && strings.HasSuffix(strings.TrimSpace(b), "%") {
+		a += "%"
+	}
+	if up, err = oneTolerance(s, at+1, a, nominal); err != nil {
+		return nil, nil, err
+	}
+	down, err = oneTolerance(s, at+1, b, nominal)
+	return up, down, err
+}
+
+func oneTolerance(s string, at int, text string, nominal Value) (*big.Rat, error) {
+	t, err := Parse(text)
+	if err != nil {
+		return nil, fail(s, at+err.(*Error).Offset, "%s", err.(*Error).Message)
+	}
+	if t.Over || t.Number.Sign() < 0 {
+		return nil, fail(s, at, "a tolerance is a positive number")
+	}
+	switch t.Unit {
+	case Percent:
+		r := t.Number.Rat()
+		r.Mul(r, nominal.Number.Abs().Rat())
+		return r.Quo(r, big.NewRat(100, 1)), nil
+	case nominal.Unit, None:
+		return t.Number.Rat(), nil
+	}
+	return nil, fail(s, at, "a tolerance of %s is in %% or %s, not in %s",
+		nominal.Unit.Quantity(), nominal.Unit.Symbol(), t.Unit.Symbol())
+}
+
+// addRat returns v + d, or nil when the sum does not fit a Decimal.
+func addRat(v Value, d *big.Rat) *Value {
+	sum := new(big.Rat).Add(v.Number.Rat(), d)
+	n, ok := fromRat(sum)
+	if !ok {
+		return nil
+	}
+	return &Value{Number: n, Unit: v.Unit}
+}
+
+// fromRat converts a fraction whose denominator is a product of twos and
+// fives, as every sum and percentage of decimals is.
+func fromRat(r *big.Rat) (Decimal, bool) {
+	num, den := new(big.Int).Set(r.Num()), r.Denom()
+	exp := 0
+	ten := big.NewInt(10)
+	for exp > -60 {
+		q, m := new(big.Int).QuoRem(num, den, new(big.Int))
+		if m.Sign() == 0 {
+			for !q.IsInt64() {
+				d, m := new(big.Int).QuoRem(q, ten, new(big.Int))
+				if m.Sign() != 0 {
+					return Decimal{}, false
+				}
+				q = d
+				exp++
+			}
+			return Decimal{q.Int64(), exp}.normal(), true
+		}
+		num.Mul(num, ten)
+		exp--
+	}
+	return Decimal{}, false
+}
+
+// Verdict is what a reading says against its expectation.
+type Verdict uint8
+
+// The verdicts. NoVerdict stands where nothing can be decided.
+const (
+	NoVerdict Verdict = iota
+	In
+	Low
+	High
+	Open
+	Short
+	TooClose
+)
+
+var verdictWords = [...]string{"", "in", "low", "high", "open", "short", "too close to call"}
+
+// String returns the word shown to people.
+func (v Verdict) String() string { return verdictWords[v] }
+
+// Bad reports whether the verdict says that something is wrong.
+func (v Verdict) Bad() bool { return v >= Low && v <= Short }
+
+// shortLimit is the resistance below which a reading that should be far higher
+// is called a short: about the resistance of leads and contacts (common
+// practice, no source).
+var shortLimit = Decimal{1, 0}
+
+// Judge compares a reading with an expectation. Guard is the expanded
+// uncertainty of the reading in its own unit, zero when unknown: a limit inside
+// reading ± guard makes it too close to call (guard band, JCGM 106:2012).
+// A reading without a unit takes the expectation's. The error says when the two
+// do not measure the same thing.
+func Judge(e Expectation, reading Value, guard Decimal) (Verdict, error) {
+	if !e.Judges() {
+		return NoVerdict, nil
+	}
+	if reading.Over {
+		if e.Over || e.High == nil {
+			return In, nil
+		}
+		return Open, nil
+	}
+	if e.Over {
+		if reading.Unit == Ohm && reading.Number.Abs().Cmp(shortLimit) <= 0 {
+			return Short, nil
+		}
+		return Low, nil
+	}
+	if reading.Unit == None {
+		reading.Unit = e.Unit()
+	}
+	if e.Unit() != None && reading.Unit != e.Unit() {
+		return NoVerdict, fail(reading.String(), 0, "reading is a %s, expected is a %s; a reading in %s would fit",
+			reading.Unit.Quantity(), e.Unit().Quantity(), e.Unit().Symbol())
+	}
+	x, g := reading.Number.Rat(), guard.Abs().Rat()
+	near := func(limit *Value) bool {
+		d := new(big.Rat).Sub(x, limit.Number.Rat())
+		return g.Sign() > 0 && d.Abs(d).Cmp(g) < 0
+	}
+	if e.Low != nil && near(e.Low) || e.High != nil && near(e.High) {
+		return TooClose, nil
+	}
+	if e.Low != nil && x.Cmp(e.Low.Number.Rat()) < 0 {
+		if reading.Unit == Ohm && reading.Number.Abs().Cmp(shortLimit) <= 0 &&
+			new(big.Rat).Mul(x, big.NewRat(10, 1)).Cmp(e.Low.Number.Rat()) <= 0 {
+			return Short, nil
+		}
+		return Low, nil
+	}
+	if e.High != nil && x.Cmp(e.High.Number.Rat()) > 0 {
+		return High, nil
+	}
+	return In, nil
+}
