@@ -144,7 +144,7 @@ type loader struct {
 	root      *os.Root
 	dir       string
 	n         *Notebook
-	photos    map[string]bool // every file below cases/ that is not a case
+	photos    map[string][]string // folder -> its files that are not cases
 	hasConfig bool
 }
 
@@ -486,3 +486,15 @@ func Slug(s string) string {
 var ascii = map[rune]string{'ä': "ae", 'ö': "oe", 'ü': "ue", 'ß': "ss", 'é': "e", 'è': "e", 'ê': "e", 'ë': "e",
 	'à': "a", 'â': "a", 'á': "a", 'å': "a", 'ç': "c", 'ñ': "n", 'ô': "o", 'ó': "o", 'ø': "o", 'î': "i", 'ï': "i",
 	'í': "i", 'ú': "u", 'û': "u", 'ù': "u", 'æ': "ae", 'œ': "oe"}
+
+// TermsHash identifies the vocabulary, so that what was derived with another
+// one is made anew.
+func (n *Notebook) TermsHash() string {
+	h := sha256.New()
+	for _, c := range terms.Classes {
+		for _, t := range n.Terms.All(c) {
+			fmt.Fprintf(h, "%s\x00%s\x00%s\x00%q\n", c, t.ID, t.Name, t.Also)
+		}
+	}
+	return fmt.Sprintf("%x", h.Sum(nil)[:12])
+}

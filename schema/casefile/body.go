@@ -458,3 +458,39 @@ func (m *Measurement) Verdict() quantity.Verdict {
 	v, _ := quantity.Judge(m.Expectation, *m.Reading, quantity.Decimal{})
 	return v
 }
+
+// SectionPlain returns a section as plain text: words without markup, cells
+// and blocks on lines of their own, code included.
+func (f *File) SectionPlain(name string) string {
+	for _, s := range f.Case.Sections {
+		if s.Name == name {
+			return Plain(f.Text.Bytes[s.Start:s.Stop])
+		}
+	}
+	return ""
+}
+
+// Plain returns Markdown as plain text, a line for each block.
+func Plain(src []byte) string {
+	var out strings.Builder
+	root := Markdown.Parser().Parse(text.NewReader(src))
+	_ = ast.Walk(root, func(n ast.Node, entering bool) (ast.WalkStatus, error) {
+		if !entering {
+			return ast.WalkContinue, nil
+		}
+		switch n.Kind() {
+		case ast.KindParagraph, ast.KindTextBlock, ast.KindHeading, extast.KindTableCell:
+			out.WriteString(plainText(n, src))
+			out.WriteByte('\n')
+			return ast.WalkSkipChildren, nil
+		case ast.KindCodeBlock, ast.KindFencedCodeBlock, ast.KindHTMLBlock:
+			for i := range n.Lines().Len() {
+				l := n.Lines().At(i)
+				out.Write(l.Value(src))
+			}
+			return ast.WalkSkipChildren, nil
+		}
+		return ast.WalkContinue, nil
+	})
+	return out.String()
+}

@@ -113,24 +113,25 @@ type Mark struct {
 // Source says where a case came from that this workshop did not write. The
 // texts are as the standard's file gave them.
 type Source struct {
-	Standard        string `yaml:"standard"`
-	ID              string `yaml:"id"`
-	Provider        string `yaml:"provider"`
-	Country         string `yaml:"country"`
-	PartnerCategory string `yaml:"partner-category"`
-	Category        string `yaml:"category"`
-	CategoryID      string `yaml:"category-id"`
-	Brand           string `yaml:"brand"`
-	Year            string `yaml:"year"`
-	Age             string `yaml:"age"`
-	Status          string `yaml:"status"`
-	Barrier         string `yaml:"barrier"`
-	Group           string `yaml:"group"`
-	EventDate       string `yaml:"event-date"`
-	RecordDate      string `yaml:"record-date"`
-	Problem         string `yaml:"problem"` // only where the Symptom section cannot hold it exactly
-	Licence         string `yaml:"licence"`
-	Credit          string `yaml:"credit"`
+	Standard        string   `yaml:"standard"`
+	ID              string   `yaml:"id"`
+	Provider        string   `yaml:"provider"`
+	Country         string   `yaml:"country"`
+	PartnerCategory string   `yaml:"partner-category"`
+	Category        string   `yaml:"category"`
+	CategoryID      string   `yaml:"category-id"`
+	Brand           string   `yaml:"brand"`
+	Year            string   `yaml:"year"`
+	Age             string   `yaml:"age"`
+	Status          string   `yaml:"status"`
+	Barrier         string   `yaml:"barrier"`
+	Group           string   `yaml:"group"`
+	EventDate       string   `yaml:"event-date"`
+	RecordDate      string   `yaml:"record-date"`
+	Problem         string   `yaml:"problem"` // only where the Symptom section cannot hold it exactly
+	Empty           []string `yaml:"empty"`   // fields that were empty there and follow from the case here
+	Licence         string   `yaml:"licence"`
+	Credit          string   `yaml:"credit"`
 }
 
 // Section is a part of the body under a second-level heading; the text before

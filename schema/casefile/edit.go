@@ -194,6 +194,7 @@ func Compose(c *Case, sections []SectionText) ([]byte, error) {
 			"partner-category", s.PartnerCategory, "category", s.Category, "category-id", s.CategoryID, "brand", s.Brand,
 			"year", s.Year, "age", s.Age, "status", s.Status, "barrier", s.Barrier, "group", s.Group,
 			"event-date", s.EventDate, "record-date", s.RecordDate, "problem", s.Problem, "licence", s.Licence, "credit", s.Credit)
+		fields["source"] = withList(fields["source"].(*yaml.Node), "empty", s.Empty)
 	}
 	for _, key := range keyOrder {
 		value := fields[key]
@@ -263,11 +264,25 @@ func ordered(pairs ...string) *yaml.Node {
 	return m
 }
 
+// withList adds a list to a mapping, in flow style.
+func withList(m *yaml.Node, key string, list []string) *yaml.Node {
+	if len(list) > 0 {
+		v := &yaml.Node{Kind: yaml.SequenceNode, Style: yaml.FlowStyle}
+		for _, s := range list {
+			v.Content = append(v.Content, &yaml.Node{Kind: yaml.ScalarNode, Value: s})
+		}
+		m.Content = append(m.Content, &yaml.Node{Kind: yaml.ScalarNode, Tag: "!!str", Value: key}, v)
+	}
+	return m
+}
+
 func writeBlock(b *bytes.Buffer, key string, m *yaml.Node) error {
 	fmt.Fprintf(b, "%s:\n", key)
 	for i := 0; i+1 < len(m.Content); i += 2 {
 		v := m.Content[i+1]
-		v.Style = 0
+		if v.Kind == yaml.ScalarNode {
+			v.Style = 0
+		}
 		if strings.ContainsAny(v.Value, "\n\r\u0085\u2028\u2029") {
 			v.Style = yaml.DoubleQuotedStyle
 		}

@@ -1,0 +1,163 @@
+package notebook
+
+import (
+	"crypto/sha256"
+	"errors"
+	"fmt"
+	"io/fs"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"benchlore/schema/casefile"
+	"benchlore/schema/diagnostic"
+	"benchlore/schema/terms"
+)
+
+// Draft is a case about to be written. Words are as people type them; [Notebook.Write]
+// turns them into terms.
+type Draft struct {
+	Case     casefile.Case
+	Sections []casefile.SectionText
+}
+
+// ErrProblems is returned by [Notebook.Write] together with the problems that
+// stopped it.
+var ErrProblems = errors.New("the case would not pass check")
+
+// SectionsFrom splits what somebody typed into sections: Markdown with
+// second-level headings is taken as it is, other text becomes the Symptom.
+func SectionsFrom(text string) []casefile.SectionText {
+	text = strings.TrimSpace(strings.ReplaceAll(text, "\r\n", "\n"))
+	if text == "" {
+		return nil
+	}
+	if !strings.HasPrefix(text, "## ") {
+		return []casefile.SectionText{{Name: "Symptom", Text: text}}
+	}
+	var out []casefile.SectionText
+	fence := ""
+	for _, line := range strings.Split(text, "\n") {
+		trimmed := strings.TrimSpace(line)
+		if strings.HasPrefix(trimmed, "```") || strings.HasPrefix(trimmed, "~~~") {
+			if fence == "" {
+				fence = trimmed[:3]
+			} else if strings.HasPrefix(trimmed, fence) {
+				fence = ""
+			}
+		}
+		if name, ok := strings.CutPrefix(line, "## "); ok && fence == "" {
+			out = append(out, casefile.SectionText{Name: strings.TrimSpace(name)})
+			continue
+		}
+		last := &out[len(out)-1]
+		last.Text += line + "\n"
+	}
+	for i := range out {
+		out[i].Text = strings.Trim(out[i].Text, "\n")
+	}
+	return out
+}
+
+// Template returns the sections that a case begins with: the given ones, and
+// empty tables for the others, ready to be filled in.
+func Template(given []casefile.SectionText) []casefile.SectionText {
+	blank := map[string]string{
+		"Findings":     casefile.FormatTable(casefile.FindingColumns, nil),
+		"Measurements": casefile.FormatTable(casefile.MeasurementColumns, nil),
+		"Parts":        casefile.FormatTable(casefile.PartColumns, nil),
+	}
+	var out []casefile.SectionText
+	for _, name := range casefile.SectionNames {
+		i := slices.IndexFunc(given, func(s casefile.SectionText) bool { return strings.EqualFold(s.Name, name) })
+		if i >= 0 {
+			out = append(out, casefile.SectionText{Name: name, Text: given[i].Text})
+		} else {
+			out = append(out, casefile.SectionText{Name: name, Text: blank[name]})
+		}
+	}
+	for _, s := range given {
+		if !slices.ContainsFunc(casefile.SectionNames, func(name string) bool { return strings.EqualFold(name, s.Name) }) {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// FindTerms turns plain words into terms of a class: an exact word first, then
+// what the text means. Unknown words come back as unknown with the nearest
+// known id.
+func (n *Notebook) FindTerms(c terms.Class, words []string) (ids []string, err error) {
+	for _, w := range words {
+		t, ok := n.Terms.Resolve(c, w)
+		if ok {
+			ids = append(ids, t.ID)
+			continue
+		}
+		found := n.Terms.Recognise(c, w)
+		if len(found) == 0 {
+			hint := ""
+			if near := n.Terms.Nearest(c, w); near != "" {
+				hint = fmt.Sprintf("; did you mean %q?", near)
+			}
+			return nil, fmt.Errorf("%q is not a known %s%s", w, c.Singular(), hint)
+		}
+		for _, m := range found {
+			ids = append(ids, m.Term.ID)
+		}
+	}
+	slices.Sort(ids)
+	return slices.Compact(ids), nil
+}
+
+// Write gives the draft the next free id of its year and writes its file. When
+// the file would not pass check, nothing is written and the problems are
+// returned with [ErrProblems]. An existing file is never overwritten.
+func (n *Notebook) Write(d Draft) (path string, problems []diagnostic.Diagnostic, err error) {
+	opened, ok := casefile.Day(d.Case.Opened)
+	if !ok {
+		return "", nil, fmt.Errorf("opened is a day as YYYY-MM-DD, not %q", d.Case.Opened)
+	}
+	for range 100 {
+		d.Case.ID = n.NextID(opened.Year())
+		path = CasePath(d.Case.ID, d.Case.Opened, d.Case.Title)
+		data, err := casefile.Compose(&d.Case, Template(d.Sections))
+		if err != nil {
+			return "", nil, err
+		}
+		problems, err := n.try(path, data)
+		if err != nil {
+			return "", problems, err
+		}
+		err = CreateFile(filepath.Join(n.Dir, path), data)
+		if errors.Is(err, fs.ErrExist) {
+			continue // somebody else took the number a moment ago
+		}
+		return path, problems, err
+	}
+	return "", nil, errors.New("no free case id could be had")
+}
+
+// try checks a case as if it stood in the notebook.
+func (n *Notebook) try(path string, data []byte) ([]diagnostic.Diagnostic, error) {
+	f, list := casefile.Parse(filepath.ToSlash(filepath.Join(n.Dir, path)), data)
+	if f != nil {
+		list = append(list, f.Check(n.Terms, n.Config.PersonalData.Allow)...)
+		l := loader{dir: n.Dir, n: &Notebook{Dir: n.Dir, Terms: n.Terms, byID: n.byID, Cases: n.Cases, devices: map[string]*Device{}}}
+		var ids []string
+		for id, d := range n.devices {
+			l.n.devices[id] = d
+			ids = append(ids, id)
+		}
+		slices.Sort(ids)
+		c := &Case{File: f, Path: path, Hash: sha256.Sum256(data)}
+		l.resolveDevice(c, ids)
+		l.checkReturn(c, nil)
+		list = append(list, l.n.Problems...)
+	}
+	diagnostic.Sort(list)
+	if diagnostic.Count(list, diagnostic.Error) > 0 {
+		return list, ErrProblems
+	}
+	return list, nil
+}

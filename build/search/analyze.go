@@ -1,0 +1,118 @@
+package search
+
+import (
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"github.com/blevesearch/bleve/v2/analysis"
+	"github.com/blevesearch/snowballstem"
+	"github.com/blevesearch/snowballstem/english"
+)
+
+// Token is an analysed word; Start and Stop are byte offsets into the text.
+type Token struct {
+	Term        string
+	Start, Stop int
+}
+
+// stop words say nothing about a repair. Words that turn a symptom round (no,
+// not, on, off, up, down, out) are kept.
+var stopWords = func() map[string]bool {
+	m := map[string]bool{}
+	for _, w := range strings.Fields(`a an and are as at be been but by do does did for from had has have he her his i if
+		in into is it its my of or our she so than that the their them then there these they this to was we were what
+		when which while who will with you your`) {
+		m[w] = true
+	}
+	return m
+}()
+
+// Analyze splits text into terms: words in lower case, stemmed (Snowball
+// English), without stop words. A word with a digit in it (C12, 4k7, 3.3) is
+// kept whole and never stemmed; a comma between digits counts as a point, µ
+// becomes u and Ω becomes ohm.
+func Analyze(text string) []Token {
+	var out []Token
+	for i := 0; i < len(text); {
+		r, n := utf8.DecodeRuneInString(text[i:])
+		if !wordRune(r) {
+			i += n
+			continue
+		}
+		start := i
+		var word strings.Builder
+		digits := false
+		var last rune
+		for i < len(text) {
+			r, n = utf8.DecodeRuneInString(text[i:])
+			switch {
+			case wordRune(r):
+				if unicode.IsDigit(r) {
+					digits = true
+				}
+				word.WriteString(fold(r))
+			case r == '\'' || r == '’':
+				// won't and wont are one word
+			case (r == '.' || r == ',') && unicode.IsDigit(last) && i+n < len(text) && isDigitAt(text, i+n):
+				word.WriteByte('.')
+			default:
+				goto done
+			}
+			last = r
+			i += n
+		}
+	done:
+		w := word.String()
+		if !digits {
+			if stopWords[w] {
+				continue
+			}
+			w = stem(w)
+		}
+		if w != "" && len(w) <= 64 {
+			out = append(out, Token{w, start, i})
+		}
+	}
+	return out
+}
+
+func isDigitAt(s string, i int) bool {
+	r, _ := utf8.DecodeRuneInString(s[i:])
+	return unicode.IsDigit(r)
+}
+
+func wordRune(r rune) bool {
+	return unicode.IsLetter(r) || unicode.IsDigit(r) || unicode.Is(unicode.Mn, r) || r == '\u2126'
+}
+
+func fold(r rune) string {
+	switch r {
+	case 'µ', 'μ':
+		return "u"
+	case 'Ω', 'ω', '\u2126':
+		return "ohm"
+	}
+	return string(unicode.ToLower(r))
+}
+
+func stem(w string) string {
+	if len(w) < 3 || len(w) > 40 {
+		return w
+	}
+	env := snowballstem.NewEnv(w)
+	english.Stem(env)
+	return env.Current()
+}
+
+// analyzer presents [Analyze] to bleve.
+type analyzer struct{}
+
+func (analyzer) Analyze(text []byte) analysis.TokenStream {
+	tokens := Analyze(string(text))
+	stream := make(analysis.TokenStream, len(tokens))
+	for i, t := range tokens {
+		stream[i] = &analysis.Token{Term: []byte(t.Term), Start: t.Start, End: t.Stop, Position: i + 1, Type: analysis.AlphaNumeric}
+	}
+	return stream
+}

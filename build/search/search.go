@@ -1,0 +1,466 @@
+// Package search finds past cases from a few words.
+//
+// [Open] brings the index of a notebook up to date and [Index.Find] answers a
+// [Query]. A document is a case, in the fields of [Fields]; the score is
+// bleve's BM25 over the stemmed words of [Analyze], each field weighted by
+// [Weights], plus a fixed weight for each symptom term that the query's words
+// mean: a synonym ("won't turn on") finds every case of its term ("no-power").
+// Ties are broken by case id, the newest first.
+//
+// The index lives in the notebook's .benchlore folder, may be deleted at any
+// time, and is brought up to date by content hash.
+package search
+
+import (
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"unicode/utf8"
+
+	"github.com/blevesearch/bleve/v2"
+	"github.com/blevesearch/bleve/v2/analysis"
+	"github.com/blevesearch/bleve/v2/document"
+	"github.com/blevesearch/bleve/v2/mapping"
+	blevesearch "github.com/blevesearch/bleve/v2/search"
+	"github.com/blevesearch/bleve/v2/search/query"
+	index "github.com/blevesearch/bleve_index_api"
+
+	"benchlore/build/notebook"
+	"benchlore/schema/terms"
+)
+
+// layout changes whenever documents are made in another way, so that an index
+// of an older program is rebuilt.
+const layout = "3"
+
+// Index is an open search index over a loaded notebook. Close it after use.
+type Index struct {
+	n       *notebook.Notebook
+	bleve   bleve.Index
+	Indexed int  // documents written by [Open]
+	Kept    int  // documents that were up to date
+	Rebuilt bool // the index on disk was damaged or of another version
+}
+
+// Query is what is looked for; empty filters match everything.
+type Query struct {
+	Words   string
+	Symptom string // ids from the terms
+	Device  string
+	Fault   string
+	Outcome string
+	Year    string
+	Limit   int // 0 means 10
+}
+
+// Result is the answer to a query.
+type Result struct {
+	Total    int
+	Hits     []Hit
+	Symptoms []*terms.Term // that the words were taken to mean
+	// Nearest is the closest known symptom when nothing was found.
+	Nearest *terms.Term
+}
+
+// Hit is a case that was found.
+type Hit struct {
+	Case    *notebook.Case
+	Score   float64
+	Matched []string  // words of the query that the case has, and symptom names
+	Context []Snippet // where they stand
+}
+
+// Snippet is a piece of a field around matched words; Marks are byte ranges.
+type Snippet struct {
+	Field Field
+	Text  string
+	Marks [][2]int
+}
+
+type state struct {
+	Layout string            `json:"layout"`
+	Terms  string            `json:"terms"`
+	Cases  map[string]string `json:"cases"` // id -> content hash with the device's
+}
+
+// Open opens the notebook's index, creates it when there is none, rebuilds it
+// when it is damaged, and indexes what changed. A notebook that cannot be
+// written to is indexed in memory.
+func Open(n *notebook.Notebook) (*Index, error) {
+	dir := filepath.Join(n.Dir, ".benchlore")
+	ix := &Index{n: n}
+	if err := os.MkdirAll(dir, 0o755); err != nil || !writable(dir) {
+		return ix, ix.inMemory()
+	}
+	path, statePath := filepath.Join(dir, "index"), filepath.Join(dir, "index.json")
+	old := readState(statePath)
+	want := wanted(n)
+	if old.Layout == want.Layout && old.Terms == want.Terms {
+		var err error
+		ix.bleve, err = bleve.OpenUsing(path, map[string]any{"bolt_timeout": "10s"})
+		if err != nil && strings.Contains(err.Error(), "timeout") {
+			return ix, ix.inMemory() // another process holds it; do not disturb
+		}
+	}
+	if ix.bleve == nil {
+		ix.Rebuilt = len(old.Cases) > 0
+		old.Cases = nil
+		_ = os.Remove(statePath)
+		if err := os.RemoveAll(path); err != nil {
+			return ix, ix.inMemory()
+		}
+		m, err := newMapping()
+		if err != nil {
+			return nil, err
+		}
+		if ix.bleve, err = bleve.New(path, m); err != nil {
+			return ix, ix.inMemory()
+		}
+	}
+	if err := ix.update(old.Cases, want.Cases); err != nil {
+		ix.bleve.Close()
+		return nil, err
+	}
+	if ix.Indexed > 0 || len(old.Cases) != len(want.Cases) {
+		data, err := json.Marshal(want)
+		if err != nil {
+			return nil, err
+		}
+		if err := notebook.WriteFile(statePath, data); err != nil {
+			return nil, err
+		}
+	}
+	return ix, nil
+}
+
+func writable(dir string) bool {
+	f, err := os.CreateTemp(dir, ".probe-*")
+	if err != nil {
+		return false
+	}
+	f.Close()
+	return os.Remove(f.Name()) == nil
+}
+
+// Memory indexes the notebook in memory alone.
+func Memory(n *notebook.Notebook) (*Index, error) {
+	ix := &Index{n: n}
+	return ix, ix.inMemory()
+}
+
+func (ix *Index) inMemory() error {
+	m, err := newMapping()
+	if err != nil {
+		return err
+	}
+	if ix.bleve, err = bleve.NewMemOnly(m); err != nil {
+		return err
+	}
+	return ix.update(nil, wanted(ix.n).Cases)
+}
+
+// Close releases the index.
+func (ix *Index) Close() error { return ix.bleve.Close() }
+
+func readState(path string) state {
+	var s state
+	data, err := os.ReadFile(path)
+	if err != nil || json.Unmarshal(data, &s) != nil {
+		return state{}
+	}
+	return s
+}
+
+func wanted(n *notebook.Notebook) state {
+	s := state{Layout: layout, Terms: n.TermsHash(), Cases: make(map[string]string, len(n.Cases))}
+	for _, c := range n.Cases {
+		s.Cases[c.ID()] = hex.EncodeToString(c.Hash[:12]) + hex.EncodeToString(c.Device.Hash[:4])
+	}
+	return s
+}
+
+func newMapping() (mapping.IndexMapping, error) {
+	m := bleve.NewIndexMapping()
+	m.ScoringModel = index.BM25Scoring
+	m.DefaultMapping = bleve.NewDocumentStaticMapping()
+	return m, m.Validate()
+}
+
+// update writes what changed and deletes what is gone. Documents are built
+// with our own analyzer and store nothing: every text can be read from its case.
+func (ix *Index) update(old, want map[string]string) error {
+	const batchSize = 500
+	advanced, err := ix.bleve.Advanced()
+	if err != nil {
+		return err
+	}
+	batch := index.NewBatch()
+	flush := func() error {
+		if len(batch.IndexOps) == 0 {
+			return nil
+		}
+		err := advanced.Batch(batch)
+		batch = index.NewBatch()
+		return err
+	}
+	for _, c := range ix.n.Cases {
+		if old[c.ID()] == want[c.ID()] && old[c.ID()] != "" {
+			ix.Kept++
+			continue
+		}
+		batch.Update(ix.document(c))
+		ix.Indexed++
+		if len(batch.IndexOps) >= batchSize {
+			if err := flush(); err != nil {
+				return err
+			}
+		}
+	}
+	for id := range old {
+		if _, ok := want[id]; !ok {
+			batch.Delete(id)
+		}
+	}
+	return flush()
+}
+
+func (ix *Index) document(c *notebook.Case) *document.Document {
+	k := &c.File.Case
+	doc := document.NewDocument(c.ID())
+	for _, f := range Fields {
+		if text := Text(ix.n, c, f); text != "" {
+			doc.AddField(document.NewTextFieldCustom(string(f), nil, []byte(text),
+				index.IndexField, analysis.Analyzer(analyzer{})))
+		}
+	}
+	key := func(name, value string) {
+		if value != "" {
+			doc.AddField(document.NewTextFieldCustom(name, nil, []byte(value), index.IndexField, analysis.Analyzer(whole{})))
+		}
+	}
+	for _, s := range k.Symptoms {
+		key("is:symptom", s)
+	}
+	key("is:device", c.Device.ID)
+	key("is:kind", c.Device.Kind)
+	key("is:outcome", k.Outcome)
+	key("is:year", Year(c))
+	if k.Cause != nil {
+		key("is:fault", k.Cause.Fault)
+	}
+	return doc
+}
+
+// whole is the analyzer of fields that are matched as they are.
+type whole struct{}
+
+func (whole) Analyze(text []byte) analysis.TokenStream {
+	return analysis.TokenStream{{Term: text, Start: 0, End: len(text), Position: 1}}
+}
+
+// maxQuery bounds the words that are looked at; a query is a few words.
+const maxQuery = 32
+
+// symptomBoost is the weight of a case having a symptom that the words mean.
+const symptomBoost = 4
+
+// Find answers a query. With no words it lists what the filters leave, newest
+// first.
+func (ix *Index) Find(q Query) (*Result, error) {
+	if len(q.Words) > 2000 {
+		q.Words = q.Words[:2000]
+		for !utf8.ValidString(q.Words) && len(q.Words) > 1990 {
+			q.Words = q.Words[:len(q.Words)-1]
+		}
+	}
+	if q.Limit <= 0 {
+		q.Limit = 10
+	}
+	result := &Result{Hits: []Hit{}}
+	tokens := Analyze(q.Words)
+	tokens = tokens[:min(len(tokens), maxQuery)]
+	for _, m := range ix.n.Terms.Recognise(terms.Symptom, q.Words) {
+		if !slices.Contains(result.Symptoms, m.Term) {
+			result.Symptoms = append(result.Symptoms, m.Term)
+		}
+	}
+	if strings.TrimSpace(q.Words) != "" && len(tokens) == 0 && len(result.Symptoms) == 0 {
+		return result, nil // punctuation alone
+	}
+	request := bleve.NewSearchRequestOptions(ix.build(q, tokens, result.Symptoms), min(q.Limit, max(len(ix.n.Cases), 1)), 0, false)
+	request.SortBy([]string{"-_score", "-_id"})
+	request.Score = ""
+	answer, err := ix.bleve.Search(request)
+	if err != nil {
+		return nil, fmt.Errorf("search: %w", err)
+	}
+	result.Total = int(answer.Total)
+	for _, h := range answer.Hits {
+		if c, ok := ix.n.Case(h.ID); ok {
+			result.Hits = append(result.Hits, ix.hit(c, h, tokens, result.Symptoms))
+		}
+	}
+	if result.Total == 0 {
+		if id := ix.n.Terms.Nearest(terms.Symptom, q.Words); id != "" {
+			result.Nearest, _ = ix.n.Terms.Lookup(terms.Symptom, id)
+		}
+	}
+	return result, nil
+}
+
+func (ix *Index) build(q Query, tokens []Token, symptoms []*terms.Term) query.Query {
+	var any []query.Query
+	seen := map[string]bool{}
+	for _, t := range tokens {
+		if seen[t.Term] {
+			continue
+		}
+		seen[t.Term] = true
+		for _, f := range Fields {
+			tq := query.NewTermQuery(t.Term)
+			tq.SetField(string(f))
+			tq.SetBoost(Weights[f])
+			any = append(any, tq)
+		}
+	}
+	for _, s := range symptoms {
+		tq := query.NewTermQuery(s.ID)
+		tq.SetField("is:symptom")
+		tq.SetBoost(symptomBoost)
+		any = append(any, tq)
+	}
+	var must []query.Query
+	if len(any) > 0 {
+		must = append(must, query.NewDisjunctionQuery(any))
+	}
+	filter := func(field, value string) {
+		if value != "" {
+			tq := query.NewTermQuery(value)
+			tq.SetField(field)
+			tq.SetBoost(0)
+			must = append(must, tq)
+		}
+	}
+	filter("is:symptom", q.Symptom)
+	filter("is:device", q.Device)
+	filter("is:fault", q.Fault)
+	filter("is:outcome", q.Outcome)
+	filter("is:year", q.Year)
+	if len(must) == 0 {
+		return query.NewMatchAllQuery()
+	}
+	return query.NewConjunctionQuery(must)
+}
+
+func (ix *Index) hit(c *notebook.Case, h *blevesearch.DocumentMatch, tokens []Token, symptoms []*terms.Term) Hit {
+	out := Hit{Case: c, Score: h.Score, Matched: []string{}}
+	words := map[string]bool{}
+	for _, t := range tokens {
+		words[t.Term] = true
+	}
+	found := map[string]bool{}
+	for _, f := range Fields {
+		text := Text(ix.n, c, f)
+		var marks [][2]int
+		for _, t := range Analyze(text) {
+			if words[t.Term] {
+				marks = append(marks, [2]int{t.Start, t.Stop})
+				found[t.Term] = true
+			}
+		}
+		if len(marks) > 0 && f != Title && len(out.Context) < 3 {
+			out.Context = append(out.Context, snippet(f, text, marks))
+		}
+	}
+	seen := map[string]bool{}
+	for _, t := range tokens {
+		if found[t.Term] && !seen[t.Term] {
+			seen[t.Term] = true
+			out.Matched = append(out.Matched, t.Term)
+		}
+	}
+	for _, s := range symptoms {
+		if slices.Contains(c.File.Case.Symptoms, s.ID) {
+			out.Matched = append(out.Matched, s.Name)
+		}
+	}
+	return out
+}
+
+// snippetWidth is about one line of a terminal.
+const snippetWidth = 110
+
+// snippet cuts the piece of text around the first mark, at word ends.
+func snippet(f Field, text string, marks [][2]int) Snippet {
+	start := max(0, marks[0][0]-snippetWidth/3)
+	for start > 0 && !(text[start-1] == ' ' || text[start-1] == '\n') {
+		start--
+	}
+	stop := min(len(text), start+snippetWidth)
+	for stop < len(text) && text[stop] != ' ' && text[stop] != '\n' {
+		stop++
+	}
+	s := Snippet{Field: f}
+	for _, m := range marks {
+		if m[1] <= stop && m[0] >= start {
+			s.Marks = append(s.Marks, [2]int{m[0] - start, m[1] - start})
+		}
+	}
+	s.Text = strings.Map(func(r rune) rune {
+		if r == '\n' || r == '\t' || r == '\r' {
+			return ' '
+		}
+		return r
+	}, text[start:stop])
+	return s
+}
+
+// ErrUnknownTerm is returned for a filter that names no known word.
+var ErrUnknownTerm = errors.New("unknown word")
+
+// Resolve turns the filters that people typed into ids, or says which is
+// unknown and what is nearest.
+func (ix *Index) Resolve(q Query) (Query, error) {
+	term := func(c terms.Class, word *string) error {
+		if *word == "" {
+			return nil
+		}
+		if t, ok := ix.n.Terms.Resolve(c, *word); ok {
+			*word = t.ID
+			return nil
+		}
+		hint := ""
+		if near := ix.n.Terms.Nearest(c, *word); near != "" {
+			hint = fmt.Sprintf("; did you mean %q?", near)
+		}
+		return fmt.Errorf("%w: %q is not a known %s%s", ErrUnknownTerm, *word, c.Singular(), hint)
+	}
+	for _, err := range []error{term(terms.Symptom, &q.Symptom), term(terms.Fault, &q.Fault), term(terms.Outcome, &q.Outcome)} {
+		if err != nil {
+			return q, err
+		}
+	}
+	if q.Device != "" {
+		if _, ok := ix.n.Device(q.Device); !ok {
+			var ids []string
+			for _, d := range ix.n.Devices {
+				ids = append(ids, d.ID)
+				if strings.EqualFold(d.Name(ix.n.Terms), q.Device) {
+					q.Device = d.ID
+					return q, nil
+				}
+			}
+			hint := ""
+			if near := terms.Nearest(q.Device, ids); near != "" {
+				hint = fmt.Sprintf("; did you mean %q?", near)
+			}
+			return q, fmt.Errorf("%w: %q is not a known device%s", ErrUnknownTerm, q.Device, hint)
+		}
+	}
+	return q, nil
+}

@@ -1,0 +1,495 @@
+package site
+
+import (
+	"cmp"
+	"fmt"
+	"html/template"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"benchlore/build/notebook"
+	"benchlore/schema/casefile"
+	"benchlore/schema/quantity"
+	"benchlore/schema/terms"
+)
+
+// The view models hold finished words; templates only place them.
+
+type frame struct {
+	Root     string // from the page to the site's root, "" or "../"
+	Title    string
+	Workshop string
+	Lang     string
+	Licence  string
+	Credit   string
+	Nav      template.HTML
+}
+
+// mark is a state, said by word and sign; Class only colours it.
+type mark struct{ Word, Sign, Class string }
+
+type caseItem struct {
+	ID, Title, Href, Device, Cause, Date string
+	State                                mark
+}
+
+type counted struct {
+	Name, Href, Note string
+	Count            int
+}
+
+type link struct{ Text, Href string }
+
+type fact struct {
+	Name, Text string
+	Mark       *mark
+	Links      []link
+}
+
+type caution struct{ Name, Text string }
+
+type findingRow struct {
+	Check, Seen, Minutes string
+	Result               mark
+	Extra                []string
+}
+
+type measurementRow struct {
+	Point, What, State, Expected, Read, Note string
+	Verdict                                  mark
+	Scale                                    template.HTML
+	Extra                                    []string
+}
+
+type partRow struct {
+	Ref, Part, Value, Package, Net, Action, Fitted, Note string
+	Extra                                                []string
+}
+
+type sectionView struct {
+	Name, Anchor string
+	HTML         template.HTML
+	Findings     []findingRow
+	Measurements []measurementRow
+	Parts        []partRow
+	ExtraColumns []string
+}
+
+type photoMark struct{ X, Y, Label, Where string }
+
+type photoView struct {
+	Src, Caption string
+	Marks        []photoMark
+}
+
+type neighbourView struct {
+	Case caseItem
+	Why  string
+}
+
+type casePage struct {
+	Frame                                frame
+	ID, Title, Device, DeviceHref, Board string
+	Cautions                             []caution
+	Glance                               []fact
+	Sections                             []sectionView
+	Photos                               []photoView
+	Comebacks                            []caseItem
+	Similar                              []neighbourView
+	Origin, DataHref                     string
+}
+
+type block struct {
+	Name, Text string
+	Items      []counted
+	Cases      []caseItem
+}
+
+type listPage struct {
+	Frame         frame
+	Heading, Lead string
+	Cautions      []caution
+	Facts         []fact
+	HTML          template.HTML
+	Blocks        []block
+	Empty         string
+}
+
+type homePage struct {
+	Frame                 frame
+	Welcome, Figures      string
+	Groups                []block
+	Open, Newest, Returns []caseItem
+}
+
+type wordView struct{ ID, Anchor, Name, Meaning, Also, Href string }
+
+type wordsPage struct {
+	Frame   frame
+	Classes []struct {
+		ID, Name string
+		Terms    []wordView
+	}
+}
+
+type hazardView struct{ ID, Name, Meaning, Caution, Cases string }
+
+type hazardsPage struct {
+	Frame   frame
+	Hazards []hazardView
+}
+
+type searchPage struct{ Frame frame }
+
+// Signs differ in shape, so that state is never told by colour alone.
+func outcomeMark(k *casefile.Case) mark {
+	switch {
+	case k.Open():
+		return mark{"open", "◌", "care"}
+	case k.Outcome == "fixed":
+		return mark{"fixed", "●", "good"}
+	case k.Outcome == "repairable":
+		return mark{"repairable", "◐", "care"}
+	case k.Outcome == "end-of-life":
+		return mark{"end of life", "✕", "bad"}
+	}
+	return mark{"outcome unknown", "?", "plain"}
+}
+
+func resultMark(result string) mark {
+	switch result {
+	case "clear":
+		return mark{"clear", "○", "good"}
+	case "fault":
+		return mark{"fault", "▲", "bad"}
+	case "unsure":
+		return mark{"unsure", "?", "care"}
+	}
+	return mark{Word: result, Class: "plain"}
+}
+
+func verdictMark(v quantity.Verdict) mark {
+	switch v {
+	case quantity.In:
+		return mark{v.String(), "●", "good"}
+	case quantity.Low:
+		return mark{v.String(), "▼", "bad"}
+	case quantity.High:
+		return mark{v.String(), "▲", "bad"}
+	case quantity.Open:
+		return mark{v.String(), "∕", "bad"}
+	case quantity.Short:
+		return mark{v.String(), "═", "bad"}
+	case quantity.TooClose:
+		return mark{v.String(), "≈", "care"}
+	}
+	return mark{}
+}
+
+func (s *site) item(root string, c *notebook.Case) caseItem {
+	k := &c.File.Case
+	it := caseItem{ID: c.ID(), Title: k.Title, Href: root + casePath(c), Device: c.Device.Name(s.n.Terms),
+		Date: cmp.Or(k.Closed, k.Opened), State: outcomeMark(k)}
+	if it.Title == "" {
+		it.Title = "Case " + c.ID()
+	}
+	if k.Cause != nil {
+		it.Cause = s.n.Terms.Name(terms.Fault, k.Cause.Fault) + ", " + s.n.Terms.Name(terms.Place, k.Cause.At)
+	}
+	return it
+}
+
+func (s *site) items(root string, list []*notebook.Case) []caseItem {
+	out := make([]caseItem, 0, len(list))
+	for _, c := range list {
+		out = append(out, s.item(root, c))
+	}
+	return out
+}
+
+func casePath(c *notebook.Case) string { return "cases/" + c.ID() + ".html" }
+
+func (s *site) cautions(ids []string) []caution {
+	var out []caution
+	seen := map[string]bool{}
+	for _, id := range ids {
+		if t, ok := s.n.Terms.Lookup(terms.Hazard, id); ok && !seen[id] {
+			seen[id] = true
+			out = append(out, caution{t.Name, cmp.Or(t.Caution, t.Meaning)})
+		}
+	}
+	return out
+}
+
+func hazardsOf(c *notebook.Case) []string {
+	list := slices.Clone(c.File.Case.Hazards)
+	if c.Device.Record != nil {
+		list = append(list, c.Device.Record.Device.Hazards...)
+	}
+	return list
+}
+
+func (s *site) casePage(c *notebook.Case) (casePage, error) {
+	k := &c.File.Case
+	const root = "../"
+	it := s.item(root, c)
+	p := casePage{Frame: s.frame(root, it.Title+" · "+c.ID()), ID: c.ID(), Title: it.Title, Device: it.Device,
+		DeviceHref: root + "devices/" + c.Device.ID + ".html", Board: k.Board,
+		Cautions: s.cautions(hazardsOf(c)), Glance: s.glance(root, c), DataHref: root + "data/" + c.ID() + ".json"}
+	var err error
+	if p.Sections, err = s.sections(c); err != nil {
+		return p, err
+	}
+	for _, ph := range k.Photos {
+		if !s.photos[c.ID()+"/"+ph.File] {
+			continue
+		}
+		v := photoView{Src: root + "photos/" + url.PathEscape(c.ID()) + "/" + url.PathEscape(ph.File), Caption: ph.Caption}
+		for _, m := range ph.Marks {
+			v.Marks = append(v.Marks, photoMark{X: percent(m.X), Y: percent(m.Y), Label: m.Label, Where: where(m.X, m.Y)})
+		}
+		p.Photos = append(p.Photos, v)
+	}
+	p.Comebacks = s.items(root, s.similar.Comebacks(c))
+	for _, nb := range s.similar.Of(c, 5) {
+		p.Similar = append(p.Similar, neighbourView{s.item(root, nb.Case), strings.Join(nb.Why, "; ")})
+	}
+	if src := k.Source; src != nil {
+		p.Origin = strings.Join(slices.DeleteFunc([]string{"Open repair record " + src.ID, src.Provider, src.Credit, src.Licence},
+			func(t string) bool { return t == "" }), ", ")
+	}
+	return p, nil
+}
+
+func percent(share float64) string { return strconv.FormatFloat(share*100, 'f', 1, 64) }
+
+// where says a place in a picture in words.
+func where(x, y float64) string {
+	part := func(v float64, low, mid, high string) string {
+		switch {
+		case v < 1.0/3:
+			return low
+		case v > 2.0/3:
+			return high
+		}
+		return mid
+	}
+	v, h := part(y, "top", "middle", "bottom"), part(x, "left", "centre", "right")
+	if v == "middle" && h == "centre" {
+		return "centre"
+	}
+	return v + " " + h
+}
+
+func (s *site) glance(root string, c *notebook.Case) []fact {
+	k, v := &c.File.Case, s.n.Terms
+	state := outcomeMark(k)
+	list := []fact{{Name: "Outcome", Mark: &state}}
+	termLinks := func(name string, class terms.Class, dir string, ids []string) {
+		if len(ids) == 0 {
+			return
+		}
+		f := fact{Name: name}
+		for _, id := range ids {
+			l := link{Text: v.Name(class, id)}
+			if dir != "" {
+				l.Href = root + dir + id + ".html"
+			}
+			f.Links = append(f.Links, l)
+		}
+		list = append(list, f)
+	}
+	text := func(name, value string) {
+		if value != "" {
+			list = append(list, fact{Name: name, Text: value})
+		}
+	}
+	if k.Cause != nil {
+		termLinks("Cause", terms.Fault, "faults/", []string{k.Cause.Fault})
+		termLinks("Place", terms.Place, "", []string{k.Cause.At})
+		text("Brought about by", v.Name(terms.Origin, k.Cause.Origin))
+	}
+	termLinks("Symptoms", terms.Symptom, "symptoms/", k.Symptoms)
+	termLinks("Asked and absent", terms.Symptom, "symptoms/", k.Absent)
+	termLinks("Beforehand", terms.Before, "", k.Before)
+	if k.Barrier != "" {
+		text("Given up because", v.Name(terms.Barrier, k.Barrier))
+	}
+	text("Proved by", k.Confirmed)
+	if m := k.Minutes; m.Total() > 0 {
+		text("Bench time", fmt.Sprintf("%d min (%d diagnosis, %d repair)", m.Total(), m.Diagnosis, m.Repair))
+	}
+	if k.Cost != nil {
+		text("Parts cost", fmt.Sprintf("%.2f %s", k.Cost.Parts, s.n.Config.Currency))
+	}
+	dates := k.Opened
+	if k.Closed != "" && k.Closed != k.Opened {
+		dates += " to " + k.Closed
+	}
+	text("On the bench", dates)
+	text("Known to work until", k.Followed)
+	text("By", k.By)
+	return list
+}
+
+func (s *site) sections(c *notebook.Case) ([]sectionView, error) {
+	k := &c.File.Case
+	var out []sectionView
+	for i, sec := range k.Sections {
+		v := sectionView{Name: cmp.Or(sec.Name, "Note"), Anchor: "s" + strconv.Itoa(i+1)}
+		src := c.Text.Bytes[sec.Start:sec.Stop]
+		switch sec.Name {
+		case "Findings":
+			src = s.findings(k, &v, src)
+		case "Measurements":
+			src = s.measurements(k, &v, src)
+		case "Parts":
+			src = s.parts(k, &v, src)
+		}
+		html, err := convert(s.markdown, src, s.resolver(c))
+		if err != nil {
+			return nil, err
+		}
+		v.HTML = html
+		out = append(out, v)
+	}
+	return out, nil
+}
+
+// resolver lets pictures of the case's own folder through, and links that are
+// safe anywhere.
+func (s *site) resolver(c *notebook.Case) resolver {
+	return func(dest string, picture bool) (string, bool) {
+		if !picture {
+			return safeURL(dest, false)
+		}
+		name, err := url.PathUnescape(dest)
+		if err != nil || !s.photos[c.ID()+"/"+name] {
+			return "", false
+		}
+		return "../photos/" + url.PathEscape(c.ID()) + "/" + url.PathEscape(name), true
+	}
+}
+
+// cutTable returns the section without its first table, which is shown
+// computed instead.
+func cutTable(src []byte) []byte {
+	lines := strings.SplitAfter(string(src), "\n")
+	start := slices.IndexFunc(lines, func(l string) bool { return strings.Contains(l, "|") })
+	if start < 0 {
+		return src
+	}
+	stop := start
+	for stop < len(lines) && strings.TrimSpace(lines[stop]) != "" {
+		stop++
+	}
+	return []byte(strings.Join(slices.Concat(lines[:start], lines[stop:]), ""))
+}
+
+func columnsOf(extra []casefile.Extra) (columns []string) {
+	for _, e := range extra {
+		columns = append(columns, e.Column)
+	}
+	return columns
+}
+
+func cellsOf(extra []casefile.Extra) (cells []string) {
+	for _, e := range extra {
+		cells = append(cells, e.Text)
+	}
+	return cells
+}
+
+func (s *site) findings(k *casefile.Case, v *sectionView, src []byte) []byte {
+	if len(k.Findings) == 0 {
+		return src
+	}
+	v.ExtraColumns = columnsOf(k.Findings[0].Extra)
+	for _, f := range k.Findings {
+		row := findingRow{Check: f.Check, Seen: f.Seen, Result: resultMark(f.Result), Extra: cellsOf(f.Extra)}
+		if f.Minutes > 0 {
+			row.Minutes = strconv.Itoa(f.Minutes)
+		}
+		v.Findings = append(v.Findings, row)
+	}
+	return cutTable(src)
+}
+
+func (s *site) measurements(k *casefile.Case, v *sectionView, src []byte) []byte {
+	if len(k.Measurements) == 0 {
+		return src
+	}
+	v.ExtraColumns = columnsOf(k.Measurements[0].Extra)
+	for i := range k.Measurements {
+		m := &k.Measurements[i]
+		row := measurementRow{Point: m.Point, What: m.What, State: m.State, Expected: m.Expected, Read: m.Read, Note: m.Note,
+			Verdict: verdictMark(m.Verdict()), Scale: scale(m), Extra: cellsOf(m.Extra)}
+		if m.Reading != nil && !m.Reading.Over {
+			row.Read = m.Reading.String()
+		}
+		v.Measurements = append(v.Measurements, row)
+	}
+	return cutTable(src)
+}
+
+func (s *site) parts(k *casefile.Case, v *sectionView, src []byte) []byte {
+	if len(k.Parts) == 0 {
+		return src
+	}
+	v.ExtraColumns = columnsOf(k.Parts[0].Extra)
+	for _, p := range k.Parts {
+		v.Parts = append(v.Parts, partRow{Ref: p.Ref, Part: p.Part, Value: p.Value, Package: p.Package, Net: p.Net,
+			Action: s.n.Terms.Name(terms.Action, p.Action), Fitted: p.Fitted, Note: p.Note, Extra: cellsOf(p.Extra)})
+	}
+	return cutTable(src)
+}
+
+// scale draws where a reading lies against its limits: a band for what is
+// allowed, a pointer for what was read. It says nothing that the verdict does
+// not, so it is hidden from screen readers.
+func scale(m *casefile.Measurement) template.HTML {
+	e := m.Expectation
+	if m.Reading == nil || m.Reading.Over || e.Low == nil && e.High == nil {
+		return ""
+	}
+	f := func(v *quantity.Value) float64 { x, _ := v.Number.Rat().Float64(); return x }
+	x := f(m.Reading)
+	var low, high, left, right float64
+	switch {
+	case e.Low != nil && e.High != nil:
+		low, high = f(e.Low), f(e.High)
+		span := high - low
+		if span == 0 {
+			span = max(abs(low), 1) / 10
+		}
+		left, right = low-span, high+span
+	case e.High != nil:
+		high = f(e.High)
+		left, right = min(0, high*2), max(high*2, 0)
+		low = left
+	default:
+		low = f(e.Low)
+		left, right = min(0, low*2), max(low*2, 0)
+		high = right
+	}
+	if right <= left {
+		return ""
+	}
+	at := func(v float64) float64 { return 4 + 92*(v-left)/(right-left) }
+	num := func(v float64) string { return strconv.FormatFloat(v, 'f', 1, 64) }
+	px, pointer := at(x), ""
+	switch {
+	case px < 4: // off the scale: the pointer becomes an arrow at its end
+		pointer = `<path class="scale-read" d="M1 9 L7 5 L7 13 Z"></path>`
+	case px > 96:
+		pointer = `<path class="scale-read" d="M99 9 L93 5 L93 13 Z"></path>`
+	default:
+		pointer = `<path class="scale-read" d="M` + num(px) + ` 8 L` + num(px-3) + ` 1 L` + num(px+3) + ` 1 Z"></path>`
+	}
+	return template.HTML(`<svg class="scale" viewBox="0 0 100 16" aria-hidden="true" focusable="false"><rect class="scale-band" x="` +
+		num(at(low)) + `" y="6" width="` + num(max(at(high)-at(low), 0.5)) + `" height="7"></rect><path class="scale-line" d="M4 13 H96"></path>` + pointer + `</svg>`)
+}
+
+func abs(x float64) float64 { return max(x, -x) }

@@ -1,0 +1,333 @@
+package site
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+
+	"benchlore/build/notebook"
+	"benchlore/build/search"
+	"benchlore/schema/terms"
+)
+
+// lists are the cases by what they share, each newest first, made once.
+type lists struct {
+	newest  []*notebook.Case
+	symptom map[string][]*notebook.Case
+	device  map[string][]*notebook.Case
+	fault   map[string][]*notebook.Case
+	hazard  map[string]int
+	year    map[string][]*notebook.Case
+	open    []*notebook.Case
+	returns []*notebook.Case
+}
+
+func (s *site) makeLists() {
+	l := &s.lists
+	l.symptom, l.device, l.fault = map[string][]*notebook.Case{}, map[string][]*notebook.Case{}, map[string][]*notebook.Case{}
+	l.hazard, l.year = map[string]int{}, map[string][]*notebook.Case{}
+	l.newest = slices.Clone(s.n.Cases)
+	slices.SortFunc(l.newest, func(a, b *notebook.Case) int {
+		ka, kb := &a.File.Case, &b.File.Case
+		return cmp.Or(strings.Compare(cmp.Or(kb.Closed, kb.Opened), cmp.Or(ka.Closed, ka.Opened)), strings.Compare(b.ID(), a.ID()))
+	})
+	for _, c := range l.newest {
+		k := &c.File.Case
+		for _, id := range k.Symptoms {
+			l.symptom[id] = append(l.symptom[id], c)
+		}
+		l.device[c.Device.ID] = append(l.device[c.Device.ID], c)
+		l.year[cmp.Or(search.Year(c), "undated")] = append(l.year[cmp.Or(search.Year(c), "undated")], c)
+		if k.Cause != nil {
+			l.fault[k.Cause.Fault] = append(l.fault[k.Cause.Fault], c)
+		}
+		seen := map[string]bool{}
+		for _, h := range hazardsOf(c) {
+			if !seen[h] {
+				seen[h] = true
+				l.hazard[h]++
+			}
+		}
+		if k.Open() {
+			l.open = append(l.open, c)
+		}
+		if k.Returns != "" {
+			l.returns = append(l.returns, c)
+		}
+	}
+}
+
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
+
+// symptomBlocks groups the symptoms that cases have, by what a person notices.
+func (s *site) symptomBlocks(root string) []block {
+	var groups []block
+	at := map[string]int{}
+	for _, t := range s.n.Terms.All(terms.Symptom) {
+		n := len(s.lists.symptom[t.ID])
+		if n == 0 {
+			continue
+		}
+		group := strings.ToUpper(t.Group[:min(1, len(t.Group))]) + t.Group[min(1, len(t.Group)):]
+		group = cmp.Or(group, "Own")
+		i, ok := at[group]
+		if !ok {
+			i = len(groups)
+			at[group] = i
+			groups = append(groups, block{Name: group})
+		}
+		groups[i].Items = append(groups[i].Items, counted{Name: t.Name, Href: root + "symptoms/" + t.ID + ".html", Count: n})
+	}
+	return groups
+}
+
+func (s *site) home() homePage {
+	l := &s.lists
+	figures := plural(len(s.n.Cases), "case", "cases") + ", " + plural(len(s.n.Devices), "device", "devices")
+	fixed, known := 0, 0
+	for _, c := range s.n.Cases {
+		switch o := c.File.Case.Outcome; {
+		case c.File.Case.Open() || o == "unknown" || o == "":
+		case o == "fixed":
+			fixed++
+			known++
+		default:
+			known++
+		}
+	}
+	if known > 0 {
+		figures += fmt.Sprintf("; %d of %d with a known outcome were fixed", fixed, known)
+	}
+	figures += "; " + plural(len(l.returns), "came back", "came back")
+	return homePage{Frame: s.frame("", s.n.Config.Name), Welcome: s.n.Config.Site.Welcome, Figures: figures + ".",
+		Groups: s.symptomBlocks(""), Open: s.items("", l.open[:min(10, len(l.open))]),
+		Newest: s.items("", l.newest[:min(12, len(l.newest))]), Returns: s.items("", l.returns[:min(8, len(l.returns))])}
+}
+
+func (s *site) symptomsPage() listPage {
+	p := listPage{Frame: s.frame("", "Symptoms"), Heading: "Symptoms", Lead: "What people notice, and how many cases had it.", Blocks: s.symptomBlocks("")}
+	if len(p.Blocks) == 0 {
+		p.Empty = "No case has a symptom yet."
+	}
+	return p
+}
+
+// maxListed bounds the cases on one page; beyond it, search narrows better.
+const maxListed = 300
+
+func (s *site) caseBlock(root, name string, list []*notebook.Case) block {
+	b := block{Name: name, Cases: s.items(root, list[:min(maxListed, len(list))])}
+	if len(list) > maxListed {
+		b.Text = fmt.Sprintf("The newest %d of %d; search narrows them down.", maxListed, len(list))
+	}
+	return b
+}
+
+func (s *site) symptomPage(t *terms.Term) listPage {
+	const root = "../"
+	cases := s.lists.symptom[t.ID]
+	p := listPage{Frame: s.frame(root, t.Name), Heading: t.Name, Lead: t.Meaning}
+	if len(t.Also) > 0 {
+		p.Facts = append(p.Facts, fact{Name: "People also say", Text: strings.Join(t.Also[:min(8, len(t.Also))], ", ")})
+	}
+	if causes := s.causeCounts(root, cases); len(causes) > 0 {
+		p.Blocks = append(p.Blocks, block{Name: "What it turned out to be", Items: causes})
+	}
+	p.Blocks = append(p.Blocks, s.caseBlock(root, plural(len(cases), "case", "cases"), cases))
+	return p
+}
+
+// causeCounts counts fault and place over cases with a cause, commonest first.
+func (s *site) causeCounts(root string, cases []*notebook.Case) []counted {
+	type cause struct{ fault, at string }
+	n := map[cause]int{}
+	for _, c := range cases {
+		if k := c.File.Case.Cause; k != nil {
+			n[cause{k.Fault, k.At}]++
+		}
+	}
+	var out []counted
+	for k, count := range n {
+		out = append(out, counted{Name: s.n.Terms.Name(terms.Fault, k.fault) + ", " + s.n.Terms.Name(terms.Place, k.at),
+			Href: root + "faults/" + k.fault + ".html", Count: count})
+	}
+	slices.SortFunc(out, func(a, b counted) int { return cmp.Or(cmp.Compare(b.Count, a.Count), strings.Compare(a.Name, b.Name)) })
+	return out[:min(20, len(out))]
+}
+
+func (s *site) devicesPage() listPage {
+	p := listPage{Frame: s.frame("", "Devices"), Heading: "Devices", Lead: "By kind of device."}
+	byKind := map[string][]counted{}
+	for _, d := range s.n.Devices {
+		n := len(s.lists.device[d.ID])
+		byKind[d.Kind] = append(byKind[d.Kind], counted{Name: d.Name(s.n.Terms), Href: "devices/" + d.ID + ".html", Count: n})
+	}
+	kinds := s.n.Terms.All(terms.Kind)
+	for _, t := range kinds {
+		if items := byKind[t.ID]; items != nil {
+			p.Blocks = append(p.Blocks, block{Name: t.Name, Items: items})
+		}
+	}
+	slices.SortStableFunc(p.Blocks, func(a, b block) int { return strings.Compare(a.Name, b.Name) })
+	if len(p.Blocks) == 0 {
+		p.Empty = "No device yet."
+	}
+	return p
+}
+
+func (s *site) devicePage(d *notebook.Device) (listPage, error) {
+	const root = "../"
+	name := d.Name(s.n.Terms)
+	p := listPage{Frame: s.frame(root, name), Heading: name}
+	p.Facts = append(p.Facts, fact{Name: "Kind", Text: s.n.Terms.Name(terms.Kind, d.Kind)})
+	cases := s.lists.device[d.ID]
+	if d.Record != nil {
+		r := &d.Record.Device
+		p.Cautions = s.cautions(r.Hazards)
+		for _, f := range []fact{{Name: "Made", Text: r.Years}, {Name: "Supply", Text: r.Power}, {Name: "Boards", Text: strings.Join(r.Boards, ", ")}} {
+			if f.Text != "" {
+				p.Facts = append(p.Facts, f)
+			}
+		}
+		body := d.Record.Text.Bytes
+		for _, sec := range r.Sections {
+			html, err := convert(s.markdown, body[sec.Start:sec.Stop], safeURL)
+			if err != nil {
+				return p, err
+			}
+			if sec.Name != "" {
+				p.HTML += "<h2>" + escaped(sec.Name) + "</h2>\n"
+			}
+			p.HTML += html
+		}
+	}
+	if causes := s.causeCounts(root, cases); len(causes) > 0 {
+		p.Blocks = append(p.Blocks, block{Name: "Known faults here", Items: causes})
+	}
+	if len(cases) > 0 {
+		p.Blocks = append(p.Blocks, s.caseBlock(root, plural(len(cases), "case", "cases"), cases))
+	} else {
+		p.Empty = "No case of it yet."
+	}
+	return p, nil
+}
+
+func (s *site) faultsPage() listPage {
+	p := listPage{Frame: s.frame("", "Faults"), Heading: "Faults", Lead: "What was wrong, and how often."}
+	var items []counted
+	for _, t := range s.n.Terms.All(terms.Fault) {
+		if n := len(s.lists.fault[t.ID]); n > 0 {
+			items = append(items, counted{Name: t.Name, Href: "faults/" + t.ID + ".html", Count: n})
+		}
+	}
+	slices.SortStableFunc(items, func(a, b counted) int { return cmp.Compare(b.Count, a.Count) })
+	if len(items) > 0 {
+		p.Blocks = []block{{Name: "By how often", Items: items}}
+	} else {
+		p.Empty = "No case has a cause yet."
+	}
+	return p
+}
+
+func (s *site) faultPage(t *terms.Term) listPage {
+	const root = "../"
+	cases := s.lists.fault[t.ID]
+	p := listPage{Frame: s.frame(root, t.Name), Heading: t.Name, Lead: t.Meaning}
+	p.Blocks = append(p.Blocks, block{Name: "Where", Items: s.placeCounts(root, cases)})
+	p.Blocks = append(p.Blocks, s.caseBlock(root, plural(len(cases), "case", "cases"), cases))
+	return p
+}
+
+func (s *site) placeCounts(root string, cases []*notebook.Case) []counted {
+	n := map[string]int{}
+	for _, c := range cases {
+		n[c.File.Case.Cause.At]++
+	}
+	var out []counted
+	for at, count := range n {
+		out = append(out, counted{Name: s.n.Terms.Name(terms.Place, at), Href: root + "words.html#places-" + at, Count: count})
+	}
+	slices.SortFunc(out, func(a, b counted) int { return cmp.Or(cmp.Compare(b.Count, a.Count), strings.Compare(a.Name, b.Name)) })
+	return out
+}
+
+func (s *site) casesPage() listPage {
+	p := listPage{Frame: s.frame("", "Cases"), Heading: "Cases", Lead: "By the year in which they were opened."}
+	var items []counted
+	for year, list := range s.lists.year {
+		items = append(items, counted{Name: year, Href: "years/" + year + ".html", Count: len(list)})
+	}
+	slices.SortFunc(items, func(a, b counted) int { return strings.Compare(b.Name, a.Name) })
+	if len(items) == 0 {
+		p.Empty = "No case yet."
+		return p
+	}
+	p.Blocks = []block{{Name: "Years", Items: items}, s.caseBlock("", "Newest", s.lists.newest[:min(50, len(s.lists.newest))])}
+	return p
+}
+
+func (s *site) yearPage(year string) listPage {
+	const root = "../"
+	list := s.lists.year[year]
+	p := listPage{Frame: s.frame(root, "Cases of "+year), Heading: "Cases of " + year}
+	byMonth := map[string][]*notebook.Case{}
+	var months []string
+	for _, c := range list {
+		m := c.File.Case.Opened
+		m = m[:min(7, len(m))]
+		if byMonth[m] == nil {
+			months = append(months, m)
+		}
+		byMonth[m] = append(byMonth[m], c)
+	}
+	slices.Sort(months)
+	slices.Reverse(months)
+	for _, m := range months {
+		p.Blocks = append(p.Blocks, s.caseBlock(root, cmp.Or(m, "undated"), byMonth[m]))
+	}
+	return p
+}
+
+func (s *site) wordsPage() wordsPage {
+	p := wordsPage{Frame: s.frame("", "Words")}
+	for _, c := range terms.Classes {
+		class := struct {
+			ID, Name string
+			Terms    []wordView
+		}{ID: string(c), Name: classNames[c]}
+		for _, t := range s.n.Terms.All(c) {
+			w := wordView{ID: t.ID, Anchor: string(c) + "-" + t.ID, Name: t.Name, Meaning: t.Meaning, Also: strings.Join(t.Also[:min(6, len(t.Also))], ", ")}
+			if c == terms.Symptom && len(s.lists.symptom[t.ID]) > 0 {
+				w.Href = "symptoms/" + t.ID + ".html"
+			}
+			if c == terms.Fault && len(s.lists.fault[t.ID]) > 0 {
+				w.Href = "faults/" + t.ID + ".html"
+			}
+			class.Terms = append(class.Terms, w)
+		}
+		p.Classes = append(p.Classes, class)
+	}
+	return p
+}
+
+var classNames = map[terms.Class]string{terms.Symptom: "Symptoms", terms.Before: "What happened before", terms.Fault: "Faults",
+	terms.Place: "Places", terms.Origin: "Origins", terms.Hazard: "Hazards", terms.Action: "Actions on parts",
+	terms.Result: "Results of checks", terms.Outcome: "Outcomes", terms.Barrier: "Why it was given up", terms.Kind: "Kinds of device"}
+
+func (s *site) hazardsPage() hazardsPage {
+	p := hazardsPage{Frame: s.frame("", "Cautions")}
+	for _, t := range s.n.Terms.All(terms.Hazard) {
+		h := hazardView{ID: t.ID, Name: t.Name, Meaning: t.Meaning, Caution: cmp.Or(t.Caution, "Ask somebody who knows this hazard.")}
+		if n := s.lists.hazard[t.ID]; n > 0 {
+			h.Cases = plural(n, "case", "cases")
+		}
+		p.Hazards = append(p.Hazards, h)
+	}
+	return p
+}

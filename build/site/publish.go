@@ -1,0 +1,454 @@
+// Package site publishes a notebook as pages that need no server and no
+// network: relative links, no request to elsewhere, a strict content security
+// policy, and raw HTML shown as text.
+//
+// [Publish] is the whole of it. Equal notebooks give equal bytes. Files are
+// written to a staging folder first, then moved into place one by one, and a
+// file whose bytes did not change is left alone, so that an interrupted run
+// leaves a site that can be read. Only files that an earlier run wrote are ever
+// removed.
+package site
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"html"
+	"html/template"
+	"io"
+	"io/fs"
+	"os"
+	"path"
+	"path/filepath"
+	"runtime"
+	"slices"
+	"strings"
+	"sync"
+
+	"github.com/yuin/goldmark"
+
+	"benchlore/build/notebook"
+	"benchlore/build/similar"
+	"benchlore/schema"
+	"benchlore/schema/diagnostic"
+	"benchlore/schema/terms"
+	"benchlore/theme"
+)
+
+// Options of a run.
+type Options struct {
+	// Progress is told how many of the files are done; it may be nil.
+	Progress func(done, total int)
+}
+
+// Report says what a run did.
+type Report struct {
+	Files   int // in the site
+	Written int // that were new or changed
+	Removed int // that an earlier run wrote and this one did not
+	// Problems are pictures that could not be published.
+	Problems []diagnostic.Diagnostic
+}
+
+// ErrNotASite is returned when the target folder holds files that no earlier
+// run wrote.
+var ErrNotASite = errors.New("the folder holds files that are not of a published site")
+
+// manifestName is the list of what a run wrote, with hashes.
+const manifestName = "benchlore-site.json"
+
+type manifest struct {
+	Files map[string]string `json:"files"`
+}
+
+type site struct {
+	n         *notebook.Notebook
+	similar   *similar.Model
+	markdown  goldmark.Markdown
+	templates *template.Template
+	nav       map[string]template.HTML
+	lists     lists
+	photos    map[string]bool // "id/file" that are published
+	report    Report
+	credit    string
+}
+
+// job makes one file of the site.
+type job struct {
+	path string
+	make func() ([]byte, error)
+}
+
+var parseTemplates = sync.OnceValue(func() *template.Template {
+	return template.Must(template.ParseFS(theme.Templates, "templates/*.html"))
+})
+
+// Publish writes the site of a notebook to the folder out.
+func Publish(ctx context.Context, n *notebook.Notebook, out string, o Options) (*Report, error) {
+	old, err := prepare(n, out)
+	if err != nil {
+		return nil, err
+	}
+	s := &site{n: n, similar: similar.New(n), markdown: newMarkdown(3), templates: parseTemplates(),
+		nav: map[string]template.HTML{}, photos: map[string]bool{}}
+	for _, root := range []string{"", "../"} {
+		var b strings.Builder
+		if err := s.templates.ExecuteTemplate(&b, "nav", root); err != nil {
+			return nil, err
+		}
+		s.nav[root] = template.HTML(b.String())
+	}
+	for _, c := range n.Cases {
+		if src := c.File.Case.Source; src != nil && src.Credit != "" {
+			s.credit = "Includes " + src.Credit + " (" + src.Licence + ")."
+			break
+		}
+	}
+	s.makeLists()
+	jobs, err := s.jobs()
+	if err != nil {
+		return nil, err
+	}
+	if err := s.write(ctx, out, jobs, old, o.Progress); err != nil {
+		return nil, err
+	}
+	return &s.report, nil
+}
+
+func (s *site) frame(root, title string) frame {
+	name := s.n.Config.Name
+	if title != name {
+		title += " · " + name
+	}
+	lang := s.n.Config.Language
+	if lang == "" {
+		lang = "en"
+	}
+	return frame{Root: root, Title: title, Workshop: name, Lang: lang, Licence: s.n.Config.Site.Licence, Credit: s.credit, Nav: s.nav[root]}
+}
+
+func escaped(s string) template.HTML { return template.HTML(html.EscapeString(s)) }
+
+// prepare checks that out may be written to and reads the last run's manifest.
+func prepare(n *notebook.Notebook, out string) (manifest, error) {
+	var m manifest
+	abs, err := filepath.Abs(out)
+	if err != nil {
+		return m, err
+	}
+	book, err := filepath.Abs(n.Dir)
+	if err != nil {
+		return m, err
+	}
+	inside, err := filepath.Rel(book, abs)
+	if err == nil && (inside == "." || first(inside) == "cases" || first(inside) == "devices" || first(inside) == "terms") {
+		return m, fmt.Errorf("%s belongs to the notebook itself; publish to another folder", out)
+	}
+	info, err := os.Stat(out)
+	if errors.Is(err, fs.ErrNotExist) {
+		return m, nil
+	}
+	if err != nil {
+		return m, err
+	}
+	if !info.IsDir() {
+		return m, fmt.Errorf("%s is a file; a site is a folder", out)
+	}
+	data, err := os.ReadFile(filepath.Join(out, manifestName))
+	if err == nil && json.Unmarshal(data, &m) == nil {
+		return m, nil
+	}
+	entries, err := os.ReadDir(out)
+	if err != nil {
+		return m, err
+	}
+	for _, e := range entries {
+		if !strings.HasPrefix(e.Name(), ".") && e.Name() != manifestName {
+			return m, fmt.Errorf("%w: %s", ErrNotASite, out)
+		}
+	}
+	return m, nil
+}
+
+func first(p string) string {
+	p, _, _ = strings.Cut(filepath.ToSlash(p), "/")
+	return p
+}
+
+func (s *site) page(name, template string, model any) job {
+	return job{name, func() ([]byte, error) { return s.render(template, model) }}
+}
+
+func (s *site) render(template string, model any) ([]byte, error) {
+	var b bytes.Buffer
+	if err := s.templates.ExecuteTemplate(&b, template, model); err != nil {
+		return nil, err
+	}
+	return b.Bytes(), nil
+}
+
+// jobs lists every file of the site. Photos come first, since pages show only
+// those that could be published.
+func (s *site) jobs() ([]job, error) {
+	var jobs []job
+	raw := func(name string, data []byte) {
+		jobs = append(jobs, job{name, func() ([]byte, error) { return data, nil }})
+	}
+	assets, err := fs.Sub(theme.Assets, "assets")
+	if err != nil {
+		return nil, err
+	}
+	err = fs.WalkDir(assets, ".", func(name string, e fs.DirEntry, err error) error {
+		if err != nil || e.IsDir() {
+			return err
+		}
+		data, err := fs.ReadFile(assets, name)
+		raw("assets/"+name, data)
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	raw("schema/case.schema.json", schema.CaseJSON)
+	raw("schema/device.schema.json", schema.DeviceJSON)
+	raw("schema/notebook.schema.json", schema.NotebookJSON)
+	photos, err := s.photoJobs()
+	if err != nil {
+		return nil, err
+	}
+	jobs = append(jobs, photos...)
+	for _, c := range s.n.Cases {
+		jobs = append(jobs,
+			job{casePath(c), func() ([]byte, error) {
+				p, err := s.casePage(c)
+				if err != nil {
+					return nil, fmt.Errorf("case %s: %w", c.ID(), err)
+				}
+				return s.render("case", p)
+			}},
+			job{"data/" + c.ID() + ".json", func() ([]byte, error) { return s.data(c) }})
+	}
+	for _, t := range s.n.Terms.All(terms.Symptom) {
+		if len(s.lists.symptom[t.ID]) > 0 {
+			jobs = append(jobs, job{"symptoms/" + t.ID + ".html", func() ([]byte, error) { return s.render("list", s.symptomPage(t)) }})
+		}
+	}
+	for _, t := range s.n.Terms.All(terms.Fault) {
+		if len(s.lists.fault[t.ID]) > 0 {
+			jobs = append(jobs, job{"faults/" + t.ID + ".html", func() ([]byte, error) { return s.render("list", s.faultPage(t)) }})
+		}
+	}
+	for _, d := range s.n.Devices {
+		jobs = append(jobs, job{"devices/" + d.ID + ".html", func() ([]byte, error) {
+			p, err := s.devicePage(d)
+			if err != nil {
+				return nil, fmt.Errorf("device %s: %w", d.ID, err)
+			}
+			return s.render("list", p)
+		}})
+	}
+	for year := range s.lists.year {
+		jobs = append(jobs, job{"years/" + year + ".html", func() ([]byte, error) { return s.render("list", s.yearPage(year)) }})
+	}
+	jobs = append(jobs,
+		job{"search/index.js", s.searchData},
+		job{"feed.xml", s.feed},
+		s.page("cases.html", "list", s.casesPage()),
+		s.page("symptoms.html", "list", s.symptomsPage()),
+		s.page("devices.html", "list", s.devicesPage()),
+		s.page("faults.html", "list", s.faultsPage()),
+		s.page("words.html", "words", s.wordsPage()),
+		s.page("cautions.html", "hazards", s.hazardsPage()),
+		s.page("search.html", "search", searchPage{s.frame("", "Search")}),
+		s.page("index.html", "home", s.home()))
+	seen := map[string]bool{}
+	for _, j := range jobs {
+		folded := strings.ToLower(j.path)
+		if seen[folded] {
+			return nil, fmt.Errorf("two pages would be written to %s", j.path)
+		}
+		seen[folded] = true
+	}
+	return jobs, nil
+}
+
+// photoJobs reads and cleans the pictures that cases name.
+func (s *site) photoJobs() ([]job, error) {
+	root, err := os.OpenRoot(s.n.Dir)
+	if err != nil {
+		return nil, err
+	}
+	defer root.Close()
+	var jobs []job
+	for _, c := range s.n.Cases {
+		for i, p := range c.File.Case.Photos {
+			key := c.ID() + "/" + p.File
+			if s.photos[key] || strings.ContainsAny(p.File, "/\\") {
+				continue
+			}
+			name := path.Join(c.PhotoDir(), p.File)
+			if _, err := readPhoto(root, name); err != nil {
+				if !errors.Is(err, fs.ErrNotExist) { // a missing photo is check's to name
+					s.report.Problems = append(s.report.Problems, c.Say(diagnostic.Warning, diagnostic.BadFile,
+						"this picture is not published: "+err.Error(), "photos", fmt.Sprint(i), "file"))
+				}
+				continue
+			}
+			s.photos[key] = true
+			jobs = append(jobs, job{"photos/" + key, func() ([]byte, error) {
+				root, err := os.OpenRoot(s.n.Dir)
+				if err != nil {
+					return nil, err
+				}
+				defer root.Close()
+				return readPhoto(root, name)
+			}})
+		}
+	}
+	return jobs, nil
+}
+
+func readPhoto(root *os.Root, name string) ([]byte, error) {
+	info, err := root.Stat(filepath.FromSlash(name))
+	if err != nil {
+		return nil, err
+	}
+	if !info.Mode().IsRegular() {
+		return nil, errors.New("it is not an ordinary file")
+	}
+	f, err := root.Open(filepath.FromSlash(name))
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	data, err := io.ReadAll(io.LimitReader(f, maxPhoto+1))
+	if err != nil {
+		return nil, err
+	}
+	return cleanPhoto(name, data)
+}
+
+// write makes every file on all processors, stages what changed, then moves it
+// into place, index.html last.
+func (s *site) write(ctx context.Context, out string, jobs []job, old manifest, progress func(done, total int)) error {
+	if err := os.MkdirAll(out, 0o755); err != nil {
+		return err
+	}
+	stage, err := os.MkdirTemp(out, ".staging-")
+	if err != nil {
+		return err
+	}
+	defer os.RemoveAll(stage)
+	ctx, cancel := context.WithCancelCause(ctx)
+	defer cancel(nil)
+	next := manifest{Files: make(map[string]string, len(jobs))}
+	changed := make([]bool, len(jobs))
+	var mu sync.Mutex
+	var wg sync.WaitGroup
+	todo := make(chan int)
+	for range runtime.GOMAXPROCS(0) {
+		wg.Go(func() {
+			for i := range todo {
+				data, err := jobs[i].make()
+				if err == nil {
+					changed[i], err = stageFile(out, stage, jobs[i].path, data)
+				}
+				if err != nil {
+					cancel(err)
+					continue
+				}
+				sum := sha256.Sum256(data)
+				mu.Lock()
+				next.Files[jobs[i].path] = hex.EncodeToString(sum[:16])
+				if progress != nil {
+					progress(len(next.Files), len(jobs))
+				}
+				mu.Unlock()
+			}
+		})
+	}
+	for i := range jobs {
+		if ctx.Err() != nil {
+			break
+		}
+		todo <- i
+	}
+	close(todo)
+	wg.Wait()
+	if err := context.Cause(ctx); err != nil {
+		return err
+	}
+	for i, j := range jobs {
+		if !changed[i] {
+			continue
+		}
+		s.report.Written++
+		target := filepath.Join(out, filepath.FromSlash(j.path))
+		if err := os.MkdirAll(filepath.Dir(target), 0o755); err != nil {
+			return err
+		}
+		if err := os.Rename(filepath.Join(stage, filepath.FromSlash(j.path)), target); err != nil {
+			return err
+		}
+	}
+	s.report.Files = len(jobs)
+	return s.sweep(out, old, next)
+}
+
+// stageFile writes the file to the staging folder, unless the site has the same
+// bytes already.
+func stageFile(out, stage, name string, data []byte) (changed bool, err error) {
+	have, err := os.ReadFile(filepath.Join(out, filepath.FromSlash(name)))
+	if err == nil && bytes.Equal(have, data) {
+		return false, nil
+	}
+	target := filepath.Join(stage, filepath.FromSlash(name))
+	if err := os.MkdirAll(filepath.Dir(target), 0o755); err != nil {
+		return false, err
+	}
+	f, err := os.OpenFile(target, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o644)
+	if err != nil {
+		return false, err
+	}
+	_, err = f.Write(data)
+	if err == nil {
+		err = f.Sync()
+	}
+	if closeErr := f.Close(); err == nil {
+		err = closeErr
+	}
+	return true, err
+}
+
+// sweep removes what an earlier run wrote and this one did not, and writes the
+// new manifest.
+func (s *site) sweep(out string, old, next manifest) error {
+	var gone []string
+	for name := range old.Files {
+		if _, ok := next.Files[name]; !ok && filepath.IsLocal(filepath.FromSlash(name)) {
+			gone = append(gone, name)
+		}
+	}
+	slices.Sort(gone)
+	for _, name := range gone {
+		err := os.Remove(filepath.Join(out, filepath.FromSlash(name)))
+		if err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return err
+		}
+		s.report.Removed++
+		_ = os.Remove(filepath.Join(out, filepath.FromSlash(path.Dir(name)))) // when it is empty now
+	}
+	data, err := json.MarshalIndent(next, "", " ")
+	if err != nil {
+		return err
+	}
+	target := filepath.Join(out, manifestName)
+	if have, err := os.ReadFile(target); err == nil && bytes.Equal(have, data) {
+		return nil
+	}
+	return notebook.WriteFile(target, data)
+}

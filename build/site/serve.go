@@ -1,0 +1,61 @@
+package site
+
+import (
+	"context"
+	"errors"
+	"net"
+	"net/http"
+	"os"
+	"path"
+	"strings"
+	"time"
+)
+
+// Serve hands out a published site on the listener until the context ends. It
+// answers GET and HEAD alone, and names only the site's own files.
+func Serve(ctx context.Context, l net.Listener, dir string) error {
+	root, err := os.OpenRoot(dir)
+	if err != nil {
+		return errors.Join(err, l.Close())
+	}
+	defer root.Close()
+	server := &http.Server{Handler: Handler(root), ReadHeaderTimeout: 10 * time.Second, IdleTimeout: time.Minute}
+	stop := context.AfterFunc(ctx, func() {
+		grace, cancel := context.WithTimeout(context.WithoutCancel(ctx), 2*time.Second)
+		defer cancel()
+		_ = server.Shutdown(grace)
+	})
+	defer stop()
+	err = server.Serve(l)
+	if errors.Is(err, http.ErrServerClosed) {
+		return nil
+	}
+	return err
+}
+
+// Handler serves the files below root.
+func Handler(root *os.Root) http.Handler {
+	files := http.FileServerFS(root.FS())
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.Method != http.MethodGet && r.Method != http.MethodHead {
+			w.Header().Set("Allow", "GET, HEAD")
+			http.Error(w, "only GET and HEAD are answered", http.StatusMethodNotAllowed)
+			return
+		}
+		for _, part := range strings.Split(path.Clean(r.URL.Path), "/") {
+			if strings.HasPrefix(part, ".") {
+				http.NotFound(w, r)
+				return
+			}
+		}
+		h := w.Header()
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("X-Frame-Options", "DENY")
+		h.Set("Referrer-Policy", "no-referrer")
+		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		if strings.HasSuffix(r.URL.Path, ".svg") {
+			h.Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; sandbox")
+		}
+		files.ServeHTTP(w, r)
+	})
+}

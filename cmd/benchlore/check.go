@@ -1,0 +1,78 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"benchlore/build/notebook"
+	"benchlore/schema/diagnostic"
+)
+
+func newCheck() *cobra.Command {
+	var format string
+	c := &cobra.Command{
+		Use:   "check [DIR]",
+		Short: "Name every problem of a notebook, with its place",
+		Long: `check reads every file of the notebook in DIR (the current folder by default) and
+names each problem with file, line and column. It changes nothing.`,
+		Example: "  benchlore check\n  benchlore check bench-notes --format sarif > report.sarif",
+		Args:    atMost(1, "one folder"),
+		RunE: func(c *cobra.Command, args []string) error {
+			n, err := load(folder(args))
+			if err != nil {
+				return err
+			}
+			out := c.OutOrStdout()
+			switch format {
+			case "json":
+				err = diagnostic.WriteJSON(out, n.Problems)
+			case "sarif":
+				err = diagnostic.WriteSARIF(out, n.Problems, version())
+			case "text":
+				err = diagnostic.WriteText(out, n.Problems)
+				if err == nil {
+					_, err = fmt.Fprintln(out, verdict(n))
+				}
+			default:
+				return usagef("--format is text, json or sarif, not %q", format)
+			}
+			if err == nil && n.Errors() > 0 {
+				err = errSilent
+			}
+			return err
+		},
+	}
+	c.Flags().StringVar(&format, "format", "text", "text, json or sarif (SARIF 2.1.0)")
+	return c
+}
+
+// load reads a notebook; a folder that is not there is a mistake of usage.
+func load(dir string) (*notebook.Notebook, error) {
+	n, err := notebook.Load(dir)
+	if errors.Is(err, notebook.ErrNoFolder) || err != nil {
+		return nil, usageError{err}
+	}
+	return n, nil
+}
+
+func verdict(n *notebook.Notebook) string {
+	count := func(k int, word string) string {
+		if k != 1 {
+			word += "s"
+		}
+		return fmt.Sprintf("%d %s", k, word)
+	}
+	parts := []string{count(len(n.Cases), "case") + " and " + count(len(n.Devices), "device") + " read"}
+	for _, s := range []diagnostic.Severity{diagnostic.Error, diagnostic.Warning, diagnostic.Note} {
+		if k := diagnostic.Count(n.Problems, s); k > 0 {
+			parts = append(parts, count(k, s.String()))
+		}
+	}
+	if len(n.Problems) == 0 {
+		parts = append(parts, "no problem found")
+	}
+	return strings.Join(parts, ", ")
+}

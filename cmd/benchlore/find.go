@@ -1,0 +1,180 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"benchlore/build/notebook"
+	"benchlore/build/search"
+	"benchlore/schema/terms"
+)
+
+func newFind() *cobra.Command {
+	var q search.Query
+	var dir string
+	var asJSON bool
+	c := &cobra.Command{
+		Use:   "find WORDS...",
+		Short: "Find past cases from a symptom in plain words",
+		Example: `  benchlore find won\'t turn on after a knock
+  benchlore find --device oakhaven-gx2 drops the call
+  benchlore find --fault joint-cracked --year 2026`,
+		RunE: func(c *cobra.Command, args []string) error {
+			q.Words = strings.Join(args, " ")
+			if strings.TrimSpace(q.Words) == "" && q.Symptom+q.Device+q.Fault+q.Outcome+q.Year == "" {
+				return usagef("say what to look for, as in `benchlore find no power`")
+			}
+			if q.Limit < 1 {
+				return usagef("-n is how many cases to show, 1 or more, not %d", q.Limit)
+			}
+			n, err := load(dir)
+			if err != nil {
+				return err
+			}
+			ix, err := search.Open(n)
+			if err != nil {
+				return err
+			}
+			defer ix.Close()
+			if q, err = ix.Resolve(q); err != nil {
+				return usageError{err}
+			}
+			r, err := ix.Find(q)
+			if err != nil {
+				return err
+			}
+			if asJSON {
+				err = printJSON(c.OutOrStdout(), n, q, r)
+			} else {
+				printHits(c.OutOrStdout(), n, q, r)
+			}
+			if err == nil && r.Total == 0 {
+				return errSilent
+			}
+			return err
+		},
+	}
+	f := c.Flags()
+	f.StringVar(&dir, "notebook", ".", "the notebook's folder")
+	f.IntVarP(&q.Limit, "limit", "n", 10, "how many cases to show")
+	f.StringVar(&q.Symptom, "symptom", "", "only cases with this symptom")
+	f.StringVar(&q.Device, "device", "", "only this device")
+	f.StringVar(&q.Fault, "fault", "", "only this fault")
+	f.StringVar(&q.Outcome, "outcome", "", "only this outcome: fixed, repairable, end-of-life or unknown")
+	f.StringVar(&q.Year, "year", "", "only cases opened in this year")
+	f.BoolVar(&asJSON, "json", false, "print JSON")
+	return c
+}
+
+type jsonHit struct {
+	Case    string   `json:"case"`
+	Title   string   `json:"title"`
+	Score   float64  `json:"score"`
+	Device  string   `json:"device"`
+	Cause   string   `json:"cause,omitempty"`
+	Outcome string   `json:"outcome,omitempty"`
+	Minutes int      `json:"minutes,omitempty"`
+	Matched []string `json:"matched"`
+	Path    string   `json:"path"`
+}
+
+func printJSON(w io.Writer, n *notebook.Notebook, q search.Query, r *search.Result) error {
+	hits := make([]jsonHit, 0, len(r.Hits))
+	for _, h := range r.Hits {
+		k := &h.Case.File.Case
+		hits = append(hits, jsonHit{h.Case.ID(), k.Title, h.Score, h.Case.Device.ID, cause(n, h.Case), k.Outcome, k.Minutes.Total(), h.Matched, h.Case.Path})
+	}
+	out := struct {
+		Query   string    `json:"query"`
+		Total   int       `json:"total"`
+		Hits    []jsonHit `json:"hits"`
+		Nearest string    `json:"nearest,omitempty"`
+	}{Query: q.Words, Total: r.Total, Hits: hits}
+	if r.Nearest != nil {
+		out.Nearest = r.Nearest.ID
+	}
+	enc := json.NewEncoder(w)
+	enc.SetIndent("", "  ")
+	enc.SetEscapeHTML(false)
+	return enc.Encode(out)
+}
+
+func cause(n *notebook.Notebook, c *notebook.Case) string {
+	k := c.File.Case.Cause
+	if k == nil {
+		return ""
+	}
+	return n.Terms.Name(terms.Fault, k.Fault) + ", " + n.Terms.Name(terms.Place, k.At)
+}
+
+func printHits(w io.Writer, n *notebook.Notebook, q search.Query, r *search.Result) {
+	if r.Total == 0 {
+		fmt.Fprintf(w, "nothing found for %q\n", q.Words)
+		if r.Nearest != nil {
+			fmt.Fprintf(w, "the nearest known symptom is %s (%s): try `benchlore find --symptom %s`\n", r.Nearest.Name, r.Nearest.Meaning, r.Nearest.ID)
+		}
+		return
+	}
+	if len(r.Symptoms) > 0 {
+		var names []string
+		for _, s := range r.Symptoms {
+			names = append(names, s.Name)
+		}
+		fmt.Fprintf(w, "read as: %s\n", strings.Join(names, ", "))
+	}
+	bold := terminal(w)
+	for _, h := range r.Hits {
+		k := &h.Case.File.Case
+		fmt.Fprintf(w, "\n%s  %s\n", h.Case.ID(), safe(k.Title))
+		facts := []string{safe(h.Case.Device.Name(n.Terms))}
+		if s := cause(n, h.Case); s != "" {
+			facts = append(facts, s)
+		}
+		switch {
+		case k.Open():
+			facts = append(facts, "still open")
+		case k.Outcome != "":
+			facts = append(facts, n.Terms.Name(terms.Outcome, k.Outcome))
+		}
+		if m := k.Minutes.Total(); m > 0 {
+			facts = append(facts, fmt.Sprintf("%d min", m))
+		}
+		fmt.Fprintf(w, "    %s\n", strings.Join(facts, " · "))
+		for _, s := range h.Context {
+			fmt.Fprintf(w, "    %s: %s\n", s.Field, emphasis(s, bold))
+		}
+	}
+	if r.Total > len(r.Hits) {
+		fmt.Fprintf(w, "\n%d of %d shown; -n shows more\n", len(r.Hits), r.Total)
+	}
+}
+
+// emphasis marks the matched words, in bold on a terminal and in asterisks
+// elsewhere.
+func emphasis(s search.Snippet, bold bool) string {
+	on, off := "*", "*"
+	if bold {
+		on, off = "\x1b[1m", "\x1b[0m"
+	}
+	var b strings.Builder
+	at := 0
+	for _, m := range s.Marks {
+		b.WriteString(safe(s.Text[at:m[0]]) + on + safe(s.Text[m[0]:m[1]]) + off)
+		at = m[1]
+	}
+	return strings.TrimSpace(b.String() + safe(s.Text[at:]))
+}
+
+// safe keeps control characters of a hostile notebook off the terminal.
+func safe(s string) string {
+	return strings.Map(func(r rune) rune {
+		if r < ' ' || r >= 0x7f && r < 0xa0 || r >= 0x202a && r <= 0x202e || r >= 0x2066 && r <= 0x2069 {
+			return '\uFFFD'
+		}
+		return r
+	}, s)
+}

@@ -1,0 +1,16 @@
+// Package theme holds how pages look and behave: templates, style sheet,
+// scripts and icon. It has no logic; the site package fills the templates with
+// finished words.
+package theme
+
+import "embed"
+
+// Templates are html/template sources, one file for each kind of page.
+//
+//go:embed templates/*.html
+var Templates embed.FS
+
+// Assets are copied into every site as they are.
+//
+//go:embed assets
+var Assets embed.FS
