@@ -426,9 +426,6 @@ func (s *site) measurements(k *casefile.Case, v *sectionView, src []byte) []byte
 		m := &k.Measurements[i]
 		row := measurementRow{Point: m.Point, What: m.What, State: m.State, Expected: m.Expected, Read: m.Read, Note: m.Note,
 			Verdict: verdictMark(m.Verdict()), Scale: scale(m), Extra: cellsOf(m.Extra)}
-		if m.Reading != nil && !m.Reading.Over {
-			row.Read = m.Reading.String()
-		}
 		v.Measurements = append(v.Measurements, row)
 	}
 	return cutTable(src)

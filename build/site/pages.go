@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"benchlore/build/notebook"
@@ -104,10 +105,11 @@ func (s *site) home() homePage {
 	if known > 0 {
 		figures += fmt.Sprintf("; %d of %d with a known outcome were fixed", fixed, known)
 	}
-	figures += "; " + plural(len(l.returns), "came back", "came back")
+	figures += "; " + strconv.Itoa(len(l.returns)) + " came back"
+	closed := slices.DeleteFunc(slices.Clone(l.newest[:min(50, len(l.newest))]), func(c *notebook.Case) bool { return c.File.Case.Open() })
 	return homePage{Frame: s.frame("", s.n.Config.Name), Welcome: s.n.Config.Site.Welcome, Figures: figures + ".",
 		Groups: s.symptomBlocks(""), Open: s.items("", l.open[:min(10, len(l.open))]),
-		Newest: s.items("", l.newest[:min(12, len(l.newest))]), Returns: s.items("", l.returns[:min(8, len(l.returns))])}
+		Newest: s.items("", closed[:min(12, len(closed))]), Returns: s.items("", l.returns[:min(8, len(l.returns))])}
 }
 
 func (s *site) symptomsPage() listPage {
