@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -118,8 +119,18 @@ func (n *Notebook) Write(d Draft) (path string, problems []diagnostic.Diagnostic
 	if !ok {
 		return "", nil, fmt.Errorf("opened is a day as YYYY-MM-DD, not %q", d.Case.Opened)
 	}
-	for range 100 {
-		d.Case.ID = n.NextID(opened.Year())
+	for skip := range 100 {
+		free := n.nextID(opened.Year(), skip)
+		release, taken, err := n.reserve(free)
+		if err != nil {
+			return "", nil, err
+		}
+		if taken || n.nextID(opened.Year(), skip) != free {
+			release() // somebody else took the number a moment ago
+			continue
+		}
+		defer release()
+		d.Case.ID = free
 		path = CasePath(d.Case.ID, d.Case.Opened, d.Case.Title)
 		data, err := casefile.Compose(&d.Case, Template(d.Sections))
 		if err != nil {
@@ -129,13 +140,20 @@ func (n *Notebook) Write(d Draft) (path string, problems []diagnostic.Diagnostic
 		if err != nil {
 			return "", problems, err
 		}
-		err = CreateFile(filepath.Join(n.Dir, path), data)
-		if errors.Is(err, fs.ErrExist) {
-			continue // somebody else took the number a moment ago
-		}
-		return path, problems, err
+		return path, problems, CreateFile(filepath.Join(n.Dir, path), data)
 	}
 	return "", nil, errors.New("no free case id could be had")
+}
+
+// reserve takes a case id for this process, so that two writers with different
+// titles never get one number.
+func (n *Notebook) reserve(id string) (release func(), taken bool, err error) {
+	name := filepath.Join(n.Dir, ".benchlore", "taken", id)
+	err = CreateFile(name, nil)
+	if errors.Is(err, fs.ErrExist) {
+		return func() {}, true, nil
+	}
+	return func() { _ = os.Remove(name) }, false, err
 }
 
 // try checks a case as if it stood in the notebook.

@@ -73,7 +73,10 @@ var ownID = regexp.MustCompile(`^(\d{4})-(\d{4,6})`)
 
 // NextID returns the next free case id of a year, such as 2026-0032. Files that
 // cannot be read count by their names, so that no id is given twice.
-func (n *Notebook) NextID(year int) string {
+func (n *Notebook) NextID(year int) string { return n.nextID(year, 0) }
+
+// nextID passes over as many free numbers as skip says.
+func (n *Notebook) nextID(year, skip int) string {
 	highest := 0
 	see := func(name string) {
 		if m := ownID.FindStringSubmatch(name); m != nil && m[1] == fmt.Sprintf("%04d", year) {
@@ -91,7 +94,7 @@ func (n *Notebook) NextID(year int) string {
 		}
 		return nil
 	})
-	return fmt.Sprintf("%04d-%04d", year, highest+1)
+	return fmt.Sprintf("%04d-%04d", year, highest+1+skip)
 }
 
 // CasePath returns where a new case file belongs, inside the notebook.

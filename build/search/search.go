@@ -101,9 +101,10 @@ func Open(n *notebook.Notebook) (*Index, error) {
 	old := readState(statePath)
 	want := wanted(n)
 	if old.Layout == want.Layout && old.Terms == want.Terms {
-		var err error
-		ix.bleve, err = bleve.OpenUsing(path, map[string]any{"bolt_timeout": "10s"})
-		if err != nil && strings.Contains(err.Error(), "timeout") {
+		opened, err := bleve.OpenUsing(path, map[string]any{"bolt_timeout": "10s"})
+		if err == nil {
+			ix.bleve = opened
+		} else if strings.Contains(err.Error(), "timeout") {
 			return ix, ix.inMemory() // another process holds it; do not disturb
 		}
 	}
@@ -266,8 +267,13 @@ func (whole) Analyze(text []byte) analysis.TokenStream {
 // maxQuery bounds the words that are looked at; a query is a few words.
 const maxQuery = 32
 
-// symptomBoost is the weight of a case having a symptom that the words mean.
-const symptomBoost = 4
+// symptomBoost is the weight of a case having a symptom that the words mean;
+// inPhrase is what is left of the weight of the words that meant it, which by
+// themselves ("turn", "on") say little.
+const (
+	symptomBoost = 20
+	inPhrase     = 0.1
+)
 
 // Find answers a query. With no words it lists what the filters leave, newest
 // first.
@@ -284,7 +290,8 @@ func (ix *Index) Find(q Query) (*Result, error) {
 	result := &Result{Hits: []Hit{}}
 	tokens := Analyze(q.Words)
 	tokens = tokens[:min(len(tokens), maxQuery)]
-	for _, m := range ix.n.Terms.Recognise(terms.Symptom, q.Words) {
+	phrases := ix.n.Terms.Recognise(terms.Symptom, q.Words)
+	for _, m := range phrases {
 		if !slices.Contains(result.Symptoms, m.Term) {
 			result.Symptoms = append(result.Symptoms, m.Term)
 		}
@@ -292,7 +299,7 @@ func (ix *Index) Find(q Query) (*Result, error) {
 	if strings.TrimSpace(q.Words) != "" && len(tokens) == 0 && len(result.Symptoms) == 0 {
 		return result, nil // punctuation alone
 	}
-	request := bleve.NewSearchRequestOptions(ix.build(q, tokens, result.Symptoms), min(q.Limit, max(len(ix.n.Cases), 1)), 0, false)
+	request := bleve.NewSearchRequestOptions(ix.build(q, tokens, phrases, result.Symptoms), min(q.Limit, max(len(ix.n.Cases), 1)), 0, false)
 	request.SortBy([]string{"-_score", "-_id"})
 	request.Score = ""
 	answer, err := ix.bleve.Search(request)
@@ -313,7 +320,7 @@ func (ix *Index) Find(q Query) (*Result, error) {
 	return result, nil
 }
 
-func (ix *Index) build(q Query, tokens []Token, symptoms []*terms.Term) query.Query {
+func (ix *Index) build(q Query, tokens []Token, phrases []terms.Match, symptoms []*terms.Term) query.Query {
 	var any []query.Query
 	seen := map[string]bool{}
 	for _, t := range tokens {
@@ -321,10 +328,14 @@ func (ix *Index) build(q Query, tokens []Token, symptoms []*terms.Term) query.Qu
 			continue
 		}
 		seen[t.Term] = true
+		share := 1.0
+		if slices.ContainsFunc(phrases, func(m terms.Match) bool { return t.Start >= m.Start && t.Stop <= m.Stop }) {
+			share = inPhrase
+		}
 		for _, f := range Fields {
 			tq := query.NewTermQuery(t.Term)
 			tq.SetField(string(f))
-			tq.SetBoost(Weights[f])
+			tq.SetBoost(Weights[f] * share)
 			any = append(any, tq)
 		}
 	}

@@ -37,6 +37,9 @@ func (f *File) Set(key string, value any) (*File, error) {
 	src, newline := f.Text.Bytes, f.newline()
 	var out []byte
 	if start, stop, ok := f.valueRange(key); ok {
+		if src[start-1] == ':' {
+			text = " " + text
+		}
 		out = slices.Concat(src[:start], []byte(text), src[stop:])
 	} else {
 		at := f.insertionPoint(key)

@@ -10,6 +10,10 @@ import (
 // structured position.
 var yamlLine = regexp.MustCompile(`line (\d+): `)
 
+// yamlParser matches the messages of the library's parser, which count lines
+// from 0; those of its scanner count from 1.
+var yamlParser = regexp.MustCompile(`did not find expected (?:<|node content|'-' indicator|key|',' or)`)
+
 // YAMLError turns a YAML syntax error into a diagnostic. Before is the number
 // of lines that stood before the YAML in the file.
 func YAMLError(t *Text, before int, err error) Diagnostic {
@@ -19,9 +23,15 @@ func YAMLError(t *Text, before int, err error) Diagnostic {
 		if n, convErr := strconv.Atoi(m[1]); convErr == nil {
 			line = before + n
 		}
+		if yamlParser.MatchString(message) {
+			line++
+		}
 		message = strings.Replace(message, m[0], "", 1)
 	}
 	line = min(max(line, 1), t.Lines())
+	for line > before+1 && strings.TrimSpace(t.Line(line)) == "" {
+		line-- // an end that came too early is shown where the text ends
+	}
 	start := t.LineStart(line)
 	source := t.Line(line)
 	indent := len(source) - len(strings.TrimLeft(source, " "))

@@ -107,7 +107,7 @@ func scanLine(text []byte, start, stop int, add func(Kind, int, int)) {
 		for end > i && !digit(line[end-1]) {
 			end--
 		}
-		if digits >= 8 && !wordAt(line, i-1) && !wordAt(line, j) && !decimalAt(line, i, end) {
+		if digits >= 8 && !wordAt(line, i-1) && !wordAt(line, end) && !decimalAt(line, i, end) {
 			for _, f := range numbers(string(line[i:end]), string(line[:i])) {
 				add(f.Kind, start+i+f.Start, start+i+f.Stop)
 			}

@@ -18,7 +18,6 @@ import (
 	"strings"
 	"sync"
 
-	"github.com/agnivade/levenshtein"
 	"go.yaml.in/yaml/v3"
 
 	"benchlore/schema/diagnostic"
@@ -198,11 +197,36 @@ func Nearest(word string, candidates []string) string {
 	}
 	best, at := max(1, len([]rune(word))/3)+1, ""
 	for _, c := range candidates {
-		if d := levenshtein.ComputeDistance(word, strings.ToLower(c)); d < best {
+		if d := Distance(word, strings.ToLower(c)); d < best {
 			best, at = d, c
 		}
 	}
 	return at
+}
+
+// Distance is the number of insertions, deletions, substitutions and swaps of
+// neighbours that turn a into b (optimal string alignment), in characters.
+func Distance(a, b string) int {
+	x, y := []rune(a), []rune(b)
+	before, last, row := make([]int, len(y)+1), make([]int, len(y)+1), make([]int, len(y)+1)
+	for j := range last {
+		last[j] = j
+	}
+	for i := range x {
+		row[0] = i + 1
+		for j := range y {
+			cost := 1
+			if x[i] == y[j] {
+				cost = 0
+			}
+			row[j+1] = min(last[j+1]+1, row[j]+1, last[j]+cost)
+			if i > 0 && j > 0 && x[i] == y[j-1] && x[i-1] == y[j] {
+				row[j+1] = min(row[j+1], before[j-1]+1)
+			}
+		}
+		before, last, row = last, row, before
+	}
+	return last[len(y)]
 }
 
 // Match is a term found in text; Start and Stop are byte offsets.

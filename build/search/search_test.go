@@ -1,0 +1,210 @@
+package search
+
+import (
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"benchlore/build/notebook"
+	"benchlore/cases"
+)
+
+func example(t testing.TB) *notebook.Notebook {
+	t.Helper()
+	dir := t.TempDir()
+	require.NoError(t, os.CopyFS(dir, cases.Files))
+	return load(t, filepath.Join(dir, "notebook"))
+}
+
+func load(t testing.TB, dir string) *notebook.Notebook {
+	t.Helper()
+	n, err := notebook.Load(dir)
+	require.NoError(t, err)
+	return n
+}
+
+func open(t testing.TB, n *notebook.Notebook) *Index {
+	t.Helper()
+	ix, err := Open(n)
+	require.NoError(t, err)
+	t.Cleanup(func() { ix.Close() })
+	return ix
+}
+
+func find(t testing.TB, ix *Index, q Query) []string {
+	t.Helper()
+	r, err := ix.Find(q)
+	require.NoError(t, err)
+	var ids []string
+	for _, h := range r.Hits {
+		ids = append(ids, h.Case.ID())
+		assert.NotEmpty(t, h.Matched, "%s does not say what matched", h.Case.ID())
+	}
+	return ids
+}
+
+func TestAnalyze(t *testing.T) {
+	for text, want := range map[string]string{
+		"The fan won't turn":    "fan wont turn",
+		"R41: 4,7 kΩ and C12":   "r41 4.7 kohm c12",
+		"charging CHARGED":      "charg charg",
+		"0.22 µF, 10\u202fkΩ":   "0.22 uf 10 kohm",
+		"soft-start USB-C":      "soft start usb c",
+		"":                      "",
+		"—…🙂":                   "",
+		"Größe 1.2.3":           "größe 1.2.3",
+		"trailing apostrophes'": "trail apostroph",
+	} {
+		var got []string
+		for _, tok := range Analyze(text) {
+			got = append(got, tok.Term)
+			assert.NotEmpty(t, text[tok.Start:tok.Stop])
+		}
+		assert.Equal(t, want, strings.Join(got, " "), text)
+	}
+}
+
+// TestStem pins the stemmer to words of the Snowball project's vocabulary
+// (English, before version 3.0).
+func TestStem(t *testing.T) {
+	for word, want := range map[string]string{"consigned": "consign", "consistency": "consist", "knackeries": "knackeri", "knightly": "knight",
+		"battery": "batteri", "charging": "charg", "corroded": "corrod", "generously": "generous", "news": "news", "only": "onli", "dying": "die",
+		"skies": "sky", "herring": "herring", "succeed": "succeed", "intermittent": "intermitt", "evening": "even"} {
+		assert.Equal(t, want, stem(word))
+	}
+}
+
+// TestSynonyms: the words of one symptom find the same cases.
+func TestSynonyms(t *testing.T) {
+	ix := open(t, example(t))
+	want := find(t, ix, Query{Symptom: "no-power", Words: "no power", Limit: 50})
+	require.Len(t, want, 5)
+	for _, words := range []string{"won't turn on", "dead", "no power", "will not switch on"} {
+		assert.ElementsMatch(t, want, find(t, ix, Query{Words: words, Limit: 50})[:5], words)
+	}
+}
+
+func TestFindAndNarrow(t *testing.T) {
+	ix := open(t, example(t))
+	assert.Equal(t, "2025-0002", find(t, ix, Query{Words: "hum in both channels"})[0])
+	assert.Equal(t, "2026-0010", find(t, ix, Query{Words: "restarts when knocked"})[0])
+	assert.Equal(t, "2025-0010", find(t, ix, Query{Words: "C341"})[0], "a designator is found as it is")
+	all := find(t, ix, Query{Words: "lamp flickers", Limit: 50})
+	assert.Equal(t, []string{"2025-0015"}, find(t, ix, Query{Words: "lamp flickers", Fault: "part-wrong"}))
+	assert.Greater(t, len(all), 1)
+	for _, id := range find(t, ix, Query{Words: "laptop", Year: "2026", Limit: 50}) {
+		assert.True(t, strings.HasPrefix(id, "2026"), id)
+	}
+	assert.ElementsMatch(t, []string{"2025-0008", "2026-0009", "2026-0011"}, func() []string {
+		r, err := ix.Find(Query{Outcome: "end-of-life"})
+		require.NoError(t, err)
+		var ids []string
+		for _, h := range r.Hits {
+			ids = append(ids, h.Case.ID())
+		}
+		return ids
+	}())
+	assert.ElementsMatch(t, []string{"2025-0002", "2025-0021", "2026-0001", "2026-0013"}, find(t, ix, Query{Words: "amplifier", Device: "tarnwick-a40"}))
+}
+
+func TestFindNothing(t *testing.T) {
+	ix := open(t, example(t))
+	for _, words := range []string{"xyzzy", "!!! ...", strings.Repeat("q ", 50_000), "\u202eabc", "<script>", "+-&&||!(){}[]^\"~*?:\\/"} {
+		r, err := ix.Find(Query{Words: words})
+		require.NoError(t, err, words[:min(len(words), 20)])
+		assert.Zero(t, r.Total, words[:min(len(words), 20)])
+	}
+	r, err := ix.Find(Query{Words: "flikcer"})
+	require.NoError(t, err)
+	require.NotNil(t, r.Nearest)
+	assert.Equal(t, "flicker", r.Nearest.ID)
+}
+
+func TestResolve(t *testing.T) {
+	ix := open(t, example(t))
+	q, err := ix.Resolve(Query{Symptom: "won't turn on", Fault: "dry joint", Outcome: "Fixed", Device: "Tarnwick A40"})
+	require.NoError(t, err)
+	assert.Equal(t, Query{Symptom: "no-power", Fault: "joint-cracked", Outcome: "fixed", Device: "tarnwick-a40"}, q)
+	_, err = ix.Resolve(Query{Fault: "joint-craked"})
+	assert.ErrorIs(t, err, ErrUnknownTerm)
+	assert.ErrorContains(t, err, `did you mean "joint-cracked"?`)
+	_, err = ix.Resolve(Query{Device: "tarnwick-a4"})
+	assert.ErrorContains(t, err, `did you mean "tarnwick-a40"?`)
+}
+
+// TestUpToDate: only what changed is indexed, what is gone is forgotten, and a
+// damaged index is rebuilt.
+func TestUpToDate(t *testing.T) {
+	n := example(t)
+	reopen := func() *Index {
+		ix, err := Open(load(t, n.Dir))
+		require.NoError(t, err)
+		return ix
+	}
+	ix := reopen()
+	assert.Equal(t, len(n.Cases), ix.Indexed)
+	require.NoError(t, ix.Close())
+	ix = reopen()
+	assert.Zero(t, ix.Indexed)
+	assert.Equal(t, len(n.Cases), ix.Kept)
+	require.NoError(t, ix.Close())
+
+	c, _ := n.Case("2025-0016")
+	edited, err := c.Set("title", "Radio with a zebrafish inside")
+	require.NoError(t, err)
+	require.NoError(t, notebook.WriteFile(filepath.Join(n.Dir, c.Path), edited.Bytes()))
+	gone, _ := n.Case("2025-0002")
+	require.NoError(t, os.Remove(filepath.Join(n.Dir, gone.Path)))
+	ix = reopen()
+	assert.Equal(t, 1, ix.Indexed)
+	assert.Equal(t, []string{"2025-0016"}, find(t, ix, Query{Words: "zebrafish"}))
+	assert.NotContains(t, find(t, ix, Query{Words: "hum in both channels", Limit: 50}), "2025-0002")
+	require.NoError(t, ix.Close())
+
+	require.NoError(t, filepath.WalkDir(filepath.Join(n.Dir, ".benchlore", "index"), func(p string, e os.DirEntry, err error) error {
+		if err == nil && !e.IsDir() {
+			return os.WriteFile(p, []byte("damaged"), 0o644)
+		}
+		return err
+	}))
+	ix = reopen()
+	assert.True(t, ix.Rebuilt)
+	assert.Equal(t, []string{"2025-0016"}, find(t, ix, Query{Words: "zebrafish"}))
+	require.NoError(t, ix.Close())
+}
+
+// TestSnippetsAreWhole: marks lie inside their text.
+func TestSnippetsAreWhole(t *testing.T) {
+	ix := open(t, example(t))
+	for _, words := range []string{"capacitor", "rail voltage", "Ω", "adapter under load 12 V"} {
+		r, err := ix.Find(Query{Words: words, Limit: 50})
+		require.NoError(t, err)
+		for _, h := range r.Hits {
+			for _, s := range h.Context {
+				for _, m := range s.Marks {
+					assert.Less(t, m[0], m[1])
+					assert.LessOrEqual(t, m[1], len(s.Text))
+				}
+				assert.NotContains(t, s.Text, "\n")
+			}
+		}
+	}
+}
+
+func FuzzFind(f *testing.F) {
+	dir := f.TempDir()
+	require.NoError(f, os.CopyFS(dir, cases.Files))
+	ix, err := Memory(load(f, filepath.Join(dir, "notebook")))
+	require.NoError(f, err)
+	f.Add("won't turn on")
+	f.Add("4,7 kΩ C12 \u0301")
+	f.Fuzz(func(t *testing.T, words string) {
+		if _, err := ix.Find(Query{Words: words}); err != nil {
+			t.Fatal(err)
+		}
+	})
+}
