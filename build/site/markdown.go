@@ -3,6 +3,7 @@ package site
 import (
 	"bytes"
 	"html/template"
+	"regexp"
 	"strings"
 
 	"github.com/alecthomas/chroma/v2"
@@ -60,15 +61,17 @@ func safeURL(dest string, picture bool) (string, bool) {
 		}
 		return r
 	}, seen)
-	if strings.HasPrefix(strings.ReplaceAll(seen, "\\", "/"), "//") {
-		return "", false // another host
+	for _, form := range []string{seen, dest} {
+		if strings.HasPrefix(strings.ReplaceAll(form, "\\", "/"), "//") {
+			return "", false // another host
+		}
 	}
 	end := strings.IndexAny(seen, "/?#")
 	if end < 0 {
 		end = len(seen)
 	}
 	scheme, _, ok := strings.Cut(seen[:end], ":")
-	if !ok {
+	if !ok || !schemeForm.MatchString(scheme) {
 		return dest, true
 	}
 	switch strings.ToLower(scheme) {
@@ -77,6 +80,9 @@ func safeURL(dest string, picture bool) (string, bool) {
 	}
 	return "", false
 }
+
+// schemeForm is RFC 3986 3.1; a colon after anything else is part of a path.
+var schemeForm = regexp.MustCompile(`^[A-Za-z][A-Za-z0-9+.-]*$`)
 
 // policy applies the resolver and the heading levels to the syntax tree.
 type policy struct{ minLevel int }

@@ -294,7 +294,7 @@ func (s *site) glance(root string, c *notebook.Case) []fact {
 		f := fact{Name: name}
 		for _, id := range ids {
 			l := link{Text: v.Name(class, id)}
-			if dir != "" {
+			if dir != "" && (class != terms.Symptom || len(s.lists.symptom[id]) > 0) {
 				l.Href = root + dir + id + ".html"
 			}
 			f.Links = append(f.Links, l)

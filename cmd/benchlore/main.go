@@ -10,10 +10,14 @@ import (
 	"os"
 	"os/signal"
 	"runtime/debug"
+	"strings"
 	"syscall"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 	"golang.org/x/term"
+
+	"benchlore/schema/terms"
 )
 
 // Rules of voice. One place prints errors and one place exits, both here.
@@ -76,25 +80,40 @@ them back when the next device with that symptom lies on the bench.`,
 		Version:       version(),
 		SilenceUsage:  true,
 		SilenceErrors: true,
-		Args: func(_ *cobra.Command, args []string) error {
-			return usagef("there is no command %q", args[0])
-		},
 	}
 	root.SetVersionTemplate("benchlore {{.Version}}\n")
-	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usageError{err} })
+	root.SetFlagErrorFunc(flagError)
 	root.AddCommand(newCheck(), newFind(), newPublish(), newStart(), newWriteup(), newImport(), newExport(), newTerms(), newDemo())
 	root.Args = func(c *cobra.Command, args []string) error {
 		if len(args) == 0 {
 			return nil
 		}
 		hint := ""
-		if near := c.SuggestionsFor(args[0]); len(near) > 0 {
-			hint = fmt.Sprintf("; did you mean %q?", near[0])
+		var names []string
+		for _, sub := range c.Commands() {
+			names = append(names, sub.Name())
+		}
+		if near := terms.Nearest(args[0], names); near != "" {
+			hint = fmt.Sprintf("; did you mean %q?", near)
 		}
 		return usagef("there is no command %q%s", args[0], hint)
 	}
 	root.RunE = func(c *cobra.Command, _ []string) error { return c.Help() }
 	return root
+}
+
+// flagError adds the nearest known flag to the message about an unknown one.
+func flagError(c *cobra.Command, err error) error {
+	word, ok := strings.CutPrefix(err.Error(), "unknown flag: --")
+	if !ok {
+		return usageError{err}
+	}
+	var names []string
+	c.Flags().VisitAll(func(f *pflag.Flag) { names = append(names, f.Name) })
+	if near := terms.Nearest(word, names); near != "" {
+		return usagef("unknown flag --%s; did you mean --%s?", word, near)
+	}
+	return usagef("unknown flag --%s; see `%s --help`", word, c.CommandPath())
 }
 
 // atMost accepts up to n arguments.

@@ -1,0 +1,308 @@
+package site
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"encoding/xml"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"benchlore/build/notebook"
+)
+
+// files reads a site: name -> bytes.
+func files(t testing.TB, dir string) map[string]string {
+	t.Helper()
+	m := map[string]string{}
+	require.NoError(t, filepath.WalkDir(dir, func(p string, e fs.DirEntry, err error) error {
+		if err != nil || e.IsDir() {
+			return err
+		}
+		data, err := os.ReadFile(p)
+		rel, _ := filepath.Rel(dir, p)
+		m[filepath.ToSlash(rel)] = string(data)
+		return err
+	}))
+	return m
+}
+
+var reference = regexp.MustCompile(`(?:href|src|action)="([^"]*)"`)
+
+// TestLinks: every link of the site leads to a file of the site, and none to
+// anywhere else.
+func TestLinks(t *testing.T) {
+	out := filepath.Join(t.TempDir(), "site")
+	publish(t, example(t), out)
+	site := files(t, out)
+	seen := 0
+	for name, text := range site {
+		if !strings.HasSuffix(name, ".html") {
+			continue
+		}
+		assert.Contains(t, text, "Content-Security-Policy", name)
+		assert.NotContains(t, text, "style=", name)
+		assert.NotRegexp(t, `<script>|<script [^s]|\son[a-z]+="`, text, name)
+		for _, m := range reference.FindAllStringSubmatch(text, -1) {
+			target, fragment, _ := strings.Cut(m[1], "#")
+			assert.NotContains(t, target, "://", name)
+			assert.False(t, strings.HasPrefix(target, "/"), "%s: %s", name, m[1])
+			seen++
+			if target == "" {
+				assert.Contains(t, text, `id="`+fragment+`"`, name)
+				continue
+			}
+			path := filepath.ToSlash(filepath.Join(filepath.Dir(name), target))
+			other, ok := site[path]
+			assert.True(t, ok, "%s links to %s", name, m[1])
+			if fragment != "" {
+				assert.Contains(t, other, `id="`+fragment+`"`, "%s links to %s", name, m[1])
+			}
+		}
+	}
+	assert.Greater(t, seen, 500)
+}
+
+// TestWarmIsCold: publish, edit, publish, undo, publish gives the bytes of the
+// first run, and each run writes only what changed.
+func TestWarmIsCold(t *testing.T) {
+	n := example(t)
+	out := filepath.Join(t.TempDir(), "site")
+	first := publish(t, n, out)
+	assert.Equal(t, first.Files, first.Written)
+	cold := files(t, out)
+	again := publish(t, load(t, n.Dir), out)
+	assert.Zero(t, again.Written)
+	assert.Equal(t, cold, files(t, out))
+
+	c, _ := n.Case("2025-0016")
+	edited, err := c.Set("title", "Radio scratches when the knob is turned")
+	require.NoError(t, err)
+	require.NoError(t, notebook.WriteFile(filepath.Join(n.Dir, c.Path), edited.Bytes()))
+	changed := publish(t, load(t, n.Dir), out)
+	assert.NotZero(t, changed.Written)
+	assert.Less(t, changed.Written, first.Files/4)
+	assert.NotEqual(t, cold, files(t, out))
+
+	require.NoError(t, notebook.WriteFile(filepath.Join(n.Dir, c.Path), c.Bytes()))
+	publish(t, load(t, n.Dir), out)
+	assert.Equal(t, cold, files(t, out))
+
+	other := filepath.Join(t.TempDir(), "other")
+	publish(t, load(t, n.Dir), other)
+	assert.Equal(t, cold, files(t, other), "another folder, the same bytes")
+}
+
+// TestRemovedCase: its pages go, a file that somebody else put there stays.
+func TestRemovedCase(t *testing.T) {
+	n := example(t)
+	out := filepath.Join(t.TempDir(), "site")
+	publish(t, n, out)
+	write(t, out, "note-of-mine.txt", "keep me")
+	c, _ := n.Case("2025-0016")
+	require.NoError(t, os.Remove(filepath.Join(n.Dir, c.Path)))
+	r := publish(t, load(t, n.Dir), out)
+	assert.NotZero(t, r.Removed)
+	site := files(t, out)
+	assert.NotContains(t, site, "cases/2025-0016.html")
+	assert.NotContains(t, site, "data/2025-0016.json")
+	assert.Equal(t, "keep me", site["note-of-mine.txt"])
+	for name := range site {
+		assert.NotContains(t, name, ".staging-")
+	}
+}
+
+func TestRefusesForeignFolders(t *testing.T) {
+	n := example(t)
+	foreign := t.TempDir()
+	write(t, foreign, "thesis.txt", "years of work")
+	_, err := Publish(context.Background(), n, foreign, Options{})
+	assert.ErrorIs(t, err, ErrNotASite)
+	assert.Equal(t, map[string]string{"thesis.txt": "years of work"}, files(t, foreign))
+	for _, inside := range []string{"", "cases", "devices/x"} {
+		_, err = Publish(context.Background(), n, filepath.Join(n.Dir, inside), Options{})
+		assert.ErrorContains(t, err, "belongs to the notebook")
+	}
+}
+
+// TestInterrupted: a run that is stopped leaves the old site as it was.
+func TestInterrupted(t *testing.T) {
+	n := example(t)
+	out := filepath.Join(t.TempDir(), "site")
+	publish(t, n, out)
+	before := files(t, out)
+	c, _ := n.Case("2025-0016")
+	edited, err := c.Set("title", "Another title")
+	require.NoError(t, err)
+	require.NoError(t, notebook.WriteFile(filepath.Join(n.Dir, c.Path), edited.Bytes()))
+	ctx, cancel := context.WithCancel(context.Background())
+	_, err = Publish(ctx, load(t, n.Dir), out, Options{Progress: func(done, total int) {
+		if done > total/2 {
+			cancel()
+		}
+	}})
+	assert.ErrorIs(t, err, context.Canceled)
+	assert.Equal(t, before, files(t, out))
+	publish(t, load(t, n.Dir), out)
+	assert.NotEqual(t, before, files(t, out))
+}
+
+// TestEmptyNotebook publishes pages that say so.
+func TestEmptyNotebook(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "book")
+	_, err := notebook.Begin(dir, "New shop", false)
+	require.NoError(t, err)
+	out := filepath.Join(t.TempDir(), "site")
+	publish(t, load(t, dir), out)
+	assert.Contains(t, files(t, out)["index.html"], "No finished case yet")
+}
+
+// TestFeed checks what RFC 4287 demands: id, title and updated on feed and
+// entries, an author, RFC 3339 dates, ids that last.
+func TestFeed(t *testing.T) {
+	n := example(t)
+	out := filepath.Join(t.TempDir(), "site")
+	publish(t, n, out)
+	var feed struct {
+		XMLName xml.Name `xml:"http://www.w3.org/2005/Atom feed"`
+		ID      string   `xml:"id"`
+		Title   string   `xml:"title"`
+		Updated string   `xml:"updated"`
+		Author  string   `xml:"author>name"`
+		Entries []struct {
+			ID      string `xml:"id"`
+			Title   string `xml:"title"`
+			Updated string `xml:"updated"`
+		} `xml:"entry"`
+	}
+	require.NoError(t, xml.Unmarshal([]byte(files(t, out)["feed.xml"]), &feed))
+	date := regexp.MustCompile(`^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ$`)
+	assert.Equal(t, "Tidewater Bench", feed.Title)
+	assert.NotEmpty(t, feed.Author)
+	assert.Regexp(t, date, feed.Updated)
+	require.NotEmpty(t, feed.Entries)
+	ids := map[string]bool{feed.ID: true}
+	for _, e := range feed.Entries {
+		assert.Regexp(t, `^urn:uuid:[0-9a-f-]{36}$`, e.ID)
+		assert.False(t, ids[e.ID])
+		ids[e.ID] = true
+		assert.Regexp(t, date, e.Updated)
+		assert.NotEmpty(t, e.Title)
+	}
+}
+
+func TestCaseData(t *testing.T) {
+	n := example(t)
+	out := filepath.Join(t.TempDir(), "site")
+	publish(t, n, out)
+	site := files(t, out)
+	for _, c := range n.Cases {
+		var d struct {
+			Case         map[string]any
+			Measurements []struct {
+				Verdict string
+				SI      *float64
+				Unit    string
+			}
+		}
+		require.NoError(t, json.Unmarshal([]byte(site["data/"+c.ID()+".json"]), &d), c.ID())
+		assert.Equal(t, c.ID(), d.Case["case"])
+		assert.Len(t, d.Measurements, len(c.File.Case.Measurements))
+		if c.ID() == "2025-0010" {
+			assert.Equal(t, "short", d.Measurements[0].Verdict)
+			assert.InDelta(t, 0.4, *d.Measurements[0].SI, 1e-12)
+			assert.Equal(t, "ohm", d.Measurements[0].Unit)
+		}
+	}
+}
+
+// TestHostileNotebook plants markup in every field of case, device and
+// notebook; it comes out as text.
+func TestHostileNotebook(t *testing.T) {
+	const evil = `\"><img src=x onerror=alert(1)><script>alert(2)</script>`
+	dir := filepath.Join(t.TempDir(), "book")
+	write(t, dir, "notebook.yaml", "name: \""+evil+"\"\nsite: {welcome: \""+evil+"\", licence: \""+evil+"\"}\n")
+	write(t, dir, "terms/own.yaml", "symptoms:\n  - {id: odd, group: power, name: \""+evil+"\", meaning: \""+evil+"\", also: [\""+evil+"\"]}\n")
+	write(t, dir, "devices/d.md", "---\ndevice: d\nkind: lamp\nmaker: \""+evil+"\"\nmodel: \""+evil+"\"\nboards: [\""+evil+"\"]\npower: \""+evil+"\"\n---\n## "+evil+"\n\n"+evil+"\n")
+	write(t, dir, "cases/x1.md", "---\ncase: x1\ntitle: \""+evil+"\"\ndevice: d\nboard: \""+evil+"\"\nopened: 2026-01-02\nclosed: 2026-01-02\nsymptoms: [odd]\noutcome: fixed\nconfirmed: \""+evil+
+		"\"\ncause: {fault: wear, at: relay}\nphotos: [{file: p.svg, caption: \""+evil+"\", marks: [{x: 0.5, y: 0.5, label: \""+evil+"\"}]}]\n---\n"+
+		"## "+evil+"\n\n"+evil+"\n\n## Findings\n| check | seen | result | "+strings.ReplaceAll(evil, "|", "")+" |\n|---|---|---|---|\n| "+evil+" | "+evil+" | clear | "+evil+" |\n\n"+
+		"## Measurements\n| point | read | note |\n|---|---|---|\n| "+evil+" | 1 V | "+evil+" |\n\n## Parts\n| ref | part | action | note |\n|---|---|---|---|\n| "+evil+" | "+evil+" | cleaned | "+evil+" |\n")
+	write(t, dir, "cases/x1/p.svg", `<svg xmlns="http://www.w3.org/2000/svg"><script>alert(3)</script></svg>`)
+	out := filepath.Join(t.TempDir(), "site")
+	r := publish(t, load(t, dir), out)
+	require.Len(t, r.Problems, 1, "the drawing with a script is not published")
+	site := files(t, out)
+	assert.NotContains(t, site, "photos/x1/p.svg")
+	planted := 0
+	for name, text := range site {
+		if strings.HasSuffix(name, ".html") || name == "feed.xml" || strings.HasPrefix(name, "search/") {
+			assert.NotContains(t, text, "<img src=x", name)
+			assert.NotContains(t, text, "<script>alert", name)
+			planted += strings.Count(text, "onerror=alert(1)")
+		}
+	}
+	assert.Greater(t, planted, 30, "the text itself is not lost")
+}
+
+// TestPictures: metadata goes, what is no picture is refused.
+func TestPictures(t *testing.T) {
+	chunk := func(kind, data string) string {
+		n := len(data)
+		return string([]byte{byte(n >> 24), byte(n >> 16), byte(n >> 8), byte(n)}) + kind + data + "CRC!"
+	}
+	png := "\x89PNG\r\n\x1a\n" + chunk("IHDR", "0123456789012") + chunk("eXIf", "GPS here") + chunk("tEXt", "Serial 123") + chunk("IDAT", "x") + chunk("IEND", "")
+	segment := func(marker byte, data string) string {
+		n := len(data) + 2
+		return "\xff" + string([]byte{marker, byte(n >> 8), byte(n)}) + data
+	}
+	jpeg := "\xff\xd8" + segment(0xE0, "JFIF") + segment(0xE1, "Exif GPS here") + segment(0xFE, "Serial 123") + segment(0xDB, "q") + segment(0xDA, "s") + "scan\xff\xd9trailing"
+	riff := func(kind, data string) string {
+		return kind + string([]byte{byte(len(data)), 0, 0, 0}) + data + strings.Repeat("\x00", len(data)%2)
+	}
+	body := "WEBP" + riff("VP8X", "\x0c123456789") + riff("VP8 ", "xx") + riff("EXIF", "GPS here") + riff("XMP ", "Serial 123")
+	webp := "RIFF" + string([]byte{byte(len(body)), 0, 0, 0}) + body
+	for name, data := range map[string]string{"a.png": png, "a.jpg": jpeg, "a.webp": webp} {
+		got, err := cleanPhoto(name, []byte(data))
+		require.NoError(t, err, name)
+		assert.NotContains(t, string(got), "GPS", name)
+		assert.NotContains(t, string(got), "Serial", name)
+		again, err := cleanPhoto(name, got)
+		require.NoError(t, err, name)
+		assert.True(t, bytes.Equal(got, again), "%s: cleaning twice changes nothing more", name)
+		for cut := range len(data) {
+			_, _ = cleanPhoto(name, []byte(data[:cut])) // must not panic
+		}
+	}
+	for name, data := range map[string]string{
+		"a.png": "GIF89a", "a.jpg": "\xff\xd8\xff", "a.gif": "GIF89a", "b.webp": "RIFF",
+		"script.svg": `<svg><script/></svg>`, "event.svg": `<svg onload="x"/>`, "link.svg": `<svg><a href="javascript:x"/></svg>`,
+		"use.svg": `<svg><use href="http://x"/></svg>`, "css.svg": `<svg><rect fill="url(http://x)"/></svg>`, "style.svg": `<svg><style>@import 'x'</style></svg>`,
+		"doctype.svg": `<!DOCTYPE svg [<!ENTITY a "b">]><svg/>`, "open.svg": `<svg><g>`, "none.svg": ``, "foreign.svg": `<svg><foreignObject/></svg>`,
+	} {
+		_, err := cleanPhoto(name, []byte(data))
+		assert.Error(t, err, name)
+	}
+	_, err := cleanPhoto("a.svg", []byte(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 1 1"><title>t</title><path d="M0 0" fill="url(#g)"/></svg>`))
+	assert.NoError(t, err)
+}
+
+func FuzzCleanPhoto(f *testing.F) {
+	f.Add("a.png", []byte("\x89PNG\r\n\x1a\n\x00\x00\x00\x00IEND1234"))
+	f.Add("a.jpg", []byte("\xff\xd8\xff\xe1\x00\x04ab\xff\xda\x00\x02\xff\xd9"))
+	f.Add("a.webp", []byte("RIFF\x00\x00\x00\x00WEBPVP8 \x00\x00\x00\x00"))
+	f.Add("a.svg", []byte("<svg><g/></svg>"))
+	f.Fuzz(func(t *testing.T, name string, data []byte) {
+		got, err := cleanPhoto(name, data)
+		if err == nil && len(got) > len(data) {
+			t.Fatal("cleaning made it longer")
+		}
+	})
+}

@@ -1,0 +1,80 @@
+package main
+
+import (
+	"encoding/json"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// mayImport says which of our packages a package may stand on. Arrows point
+// down only: cmd, then build, then schema; theme and cases hold content.
+var mayImport = map[string][]string{
+	"schema/diagnostic": {},
+	"schema/quantity":   {},
+	"schema/privacy":    {},
+	"schema/terms":      {"schema/diagnostic"},
+	"schema":            {"schema/diagnostic", "schema/terms"},
+	"schema/casefile":   {"schema", "schema/diagnostic", "schema/privacy", "schema/quantity", "schema/terms"},
+	"theme":             {},
+	"cases":             {},
+	"build/notebook":    {"schema", "schema/casefile", "schema/diagnostic", "schema/terms"},
+	"build/search":      {"build/notebook", "schema/casefile", "schema/terms"},
+	"build/similar":     {"build/notebook", "schema/terms"},
+	"build/exchange":    {"build/notebook", "schema/casefile", "schema/terms"},
+	"build/site": {"build/notebook", "build/search", "build/similar", "schema", "schema/casefile", "schema/diagnostic",
+		"schema/quantity", "schema/terms", "theme"},
+	"cmd/benchlore": {"build/exchange", "build/notebook", "build/search", "build/site", "cases", "schema/casefile",
+		"schema/diagnostic", "schema/terms"},
+}
+
+func TestImportsPointDown(t *testing.T) {
+	out, err := exec.Command("go", "list", "-json=ImportPath,Imports,Doc", "benchlore/...").Output()
+	require.NoError(t, err)
+	dec := json.NewDecoder(strings.NewReader(string(out)))
+	seen := 0
+	for dec.More() {
+		var p struct {
+			ImportPath, Doc string
+			Imports         []string
+		}
+		require.NoError(t, dec.Decode(&p))
+		name := strings.TrimPrefix(p.ImportPath, "benchlore/")
+		allowed, known := mayImport[name]
+		assert.True(t, known, "%s is not in the plan of the house", name)
+		assert.NotEmpty(t, p.Doc, "%s has no package comment", name)
+		assert.NotContains(t, []string{"util", "utils", "common", "helpers", "misc"}, filepath.Base(name))
+		for _, i := range p.Imports {
+			if ours, ok := strings.CutPrefix(i, "benchlore/"); ok {
+				assert.True(t, slices.Contains(allowed, ours), "%s must not import %s", name, ours)
+			}
+		}
+		seen++
+	}
+	assert.Equal(t, len(mayImport), seen)
+}
+
+// TestTopLevel: nothing else stands at the root.
+func TestTopLevel(t *testing.T) {
+	entries, err := os.ReadDir(filepath.Join("..", ".."))
+	require.NoError(t, err)
+	known := []string{"go.mod", "go.sum", "cmd", "cases", "schema", "build", "theme", "testdata", "README.md", "DEVELOPERS.md"}
+	for _, e := range entries {
+		assert.True(t, strings.HasPrefix(e.Name(), ".") || slices.Contains(known, e.Name()), e.Name())
+	}
+}
+
+// TestDevelopersNamesEveryPackage keeps the map of the house complete.
+func TestDevelopersNamesEveryPackage(t *testing.T) {
+	text, err := os.ReadFile(filepath.Join("..", "..", "DEVELOPERS.md"))
+	require.NoError(t, err)
+	for name := range mayImport {
+		assert.Contains(t, string(text), "`"+name+"`")
+	}
+}

@@ -1,0 +1,54 @@
+package main
+
+import (
+	"errors"
+	"flag"
+	"os"
+	"os/exec"
+	"strconv"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+)
+
+var update = flag.Bool("update", false, "write what the scripts saw into their golden files")
+
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){"benchlore": main})
+}
+
+// TestScripts runs testdata/*.txt, named by subcommand.
+func TestScripts(t *testing.T) {
+	testscript.Run(t, testscript.Params{
+		Dir:                 "testdata",
+		UpdateScripts:       *update,
+		RequireExplicitExec: true,
+		RequireUniqueNames:  true,
+		Setup: func(env *testscript.Env) error {
+			dir, err := os.Getwd()
+			env.Setenv("FIXTURES", dir+"/../../testdata")
+			return err
+		},
+		// exits N command… wants exactly that exit code; ! exec takes any.
+		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
+			"exits": func(ts *testscript.TestScript, neg bool, args []string) {
+				if neg || len(args) < 2 {
+					ts.Fatalf("usage: exits code command...")
+				}
+				want, err := strconv.Atoi(args[0])
+				ts.Check(err)
+				got := 0
+				if err := ts.Exec(args[1], args[2:]...); err != nil {
+					var exit *exec.ExitError
+					if !errors.As(err, &exit) {
+						ts.Fatalf("%v", err)
+					}
+					got = exit.ExitCode()
+				}
+				if got != want {
+					ts.Fatalf("exit code %d, want %d", got, want)
+				}
+			},
+		},
+	})
+}
