@@ -125,8 +125,6 @@ func (d *Document) valueRange(key string) (start, stop int, ok bool) {
 		start = colon + 1
 		if start < end && (src[start] == ' ' || src[start] == '\t') {
 			start++
-		} else {
-			start, stop = colon+1, colon+1
 		}
 		stop = d.trimTail(start, end, v)
 		return start, max(start, stop), true
