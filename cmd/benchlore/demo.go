@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"strconv"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -53,11 +54,11 @@ they are.`,
 			}
 			fmt.Fprintf(out, `
 Try next:
-  benchlore find --notebook %[1]s cuts out when warm
-  benchlore check %[1]s
-  benchlore writeup --notebook %[1]s
+  %[3]s find --notebook %[1]s cuts out under load
+  %[3]s check %[1]s
+  %[3]s writeup --notebook %[1]s
 Open %[2]s in a browser, from this disk or from a stick; it needs no server.
-`, book, filepath.Join(pages, "index.html"))
+`, book, filepath.Join(pages, "index.html"), self())
 			if noServe {
 				return nil
 			}
@@ -69,6 +70,15 @@ Open %[2]s in a browser, from this disk or from a stick; it needs no server.
 	f.BoolVar(&noServe, "no-serve", false, "stop after publishing")
 	f.IntVar(&port, "port", 0, "the port to serve on; any free one by default")
 	return c
+}
+
+// self is how to call this program again; `go run` leaves none behind.
+func self() string {
+	path, err := os.Executable()
+	if err == nil && strings.Contains(path, "go-build") {
+		return "go run ./cmd/benchlore"
+	}
+	return "benchlore"
 }
 
 // writeExample copies the example notebook; a file that exists is kept.

@@ -65,6 +65,9 @@ func flowValue(value any) (string, error) {
 	if err := n.Encode(value); err != nil {
 		return "", err
 	}
+	if !isPlain(&n) {
+		return "", errors.New("the value is not plain UTF-8 text, numbers, lists and mappings")
+	}
 	oneLine(&n)
 	if n.Kind == yaml.ScalarNode && n.Tag == "!!str" && dateForm(n.Value) {
 		n.Tag, n.Style = "!!timestamp", 0
@@ -83,6 +86,20 @@ func flowValue(value any) (string, error) {
 func dateForm(s string) bool {
 	_, ok := Day(s)
 	return ok
+}
+
+// isPlain reports whether a value needs none of YAML's special types; text
+// that is not UTF-8 would become binary data.
+func isPlain(n *yaml.Node) bool {
+	if n.Tag == "!!binary" || strings.ContainsRune(n.Value, 0) {
+		return false
+	}
+	for _, c := range n.Content {
+		if !isPlain(c) {
+			return false
+		}
+	}
+	return true
 }
 
 // oneLine asks for flow style throughout, and quotes around what would
