@@ -41,9 +41,22 @@ type Config struct {
 		Licence string `yaml:"licence"`
 		Welcome string `yaml:"welcome"`
 	} `yaml:"site"`
+	Meter map[string][]MeterRange `yaml:"meter"` // by quantity
+	Rules struct {
+		Off []string `yaml:"off"`
+	} `yaml:"rules"`
 	PersonalData struct {
 		Allow []string `yaml:"allow"`
 	} `yaml:"personal-data"`
+}
+
+// MeterRange is the accuracy of the workshop's meter in one range:
+// ±(percent of reading + counts of the resolution).
+type MeterRange struct {
+	Range      string  `yaml:"range"`
+	Percent    float64 `yaml:"percent"`
+	Counts     float64 `yaml:"counts"`
+	Resolution string  `yaml:"resolution"`
 }
 
 // Notebook is a loaded workshop notebook.

@@ -143,7 +143,7 @@ var pageKinds = map[string]string{
 	"home": "index.html", "case": "cases/2025-0010.html", "case-code": "cases/2026-0008.html", "case-picture": "cases/2025-0020.html",
 	"case-open": "cases/2026-0018.html", "cases": "cases.html", "year": "years/2026.html", "symptoms": "symptoms.html",
 	"symptom": "symptoms/no-power.html", "devices": "devices.html", "device": "devices/tarnwick-a40.html", "faults": "faults.html",
-	"fault": "faults/joint-cracked.html", "cautions": "cautions.html", "words": "words.html", "search": "search.html#q=hum",
+	"fault": "faults/joint-cracked.html", "cautions": "cautions.html", "words": "words.html", "search": "search.html#q=hum", "reckon": "reckon.html", "parts": "parts.html", "part": "parts/capacitor-100-uf.html",
 }
 
 func kindNames() []string {

@@ -156,7 +156,7 @@ func (s *site) data(c *notebook.Case) ([]byte, error) {
 	}
 	for i := range k.Measurements {
 		m := &k.Measurements[i]
-		row := measurementData{Point: m.Point, What: m.What, State: m.State, Expected: m.Expected, Read: m.Read, Verdict: m.Verdict().String(), Note: m.Note}
+		row := measurementData{Point: m.Point, What: m.What, State: m.State, Expected: m.Expected, Read: m.Read, Verdict: s.judge.Reading(c, m).Verdict.String(), Note: m.Note}
 		if m.Reading != nil && !m.Reading.Over {
 			x := m.Reading.Number.Float()
 			row.SI, row.Unit = &x, m.Reading.Unit.Name()

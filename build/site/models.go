@@ -9,6 +9,7 @@ import (
 	"strconv"
 	"strings"
 
+	"benchlore/build/judge"
 	"benchlore/build/notebook"
 	"benchlore/schema/casefile"
 	"benchlore/schema/quantity"
@@ -58,14 +59,18 @@ type findingRow struct {
 
 type measurementRow struct {
 	Point, What, State, Expected, Read, Note string
+	From                                     string // of limits that the row does not state
+	Guard                                    string // the meter's uncertainty
 	Verdict                                  mark
 	Scale                                    template.HTML
 	Extra                                    []string
 }
 
 type partRow struct {
-	Ref, Part, Value, Package, Net, Action, Fitted, Note string
-	Extra                                                []string
+	Ref, Part, Href, Value, Package, Net, Action, Fitted, Note string
+	Judged                                                     mark
+	Says                                                       string
+	Extra                                                      []string
 }
 
 type sectionView struct {
@@ -75,6 +80,8 @@ type sectionView struct {
 	Measurements []measurementRow
 	Parts        []partRow
 	ExtraColumns []string
+	Alarms       []string // protective parts bridged or left off
+	NoMeter      bool     // readings were judged without the meter's accuracy
 }
 
 type photoMark struct{ X, Y, Label, Where string }
@@ -104,6 +111,7 @@ type casePage struct {
 type block struct {
 	Name, Text string
 	Items      []counted
+	Lines      []string
 	Cases      []caseItem
 }
 
@@ -344,7 +352,7 @@ func (s *site) sections(c *notebook.Case) ([]sectionView, error) {
 		case "Findings":
 			src = s.findings(k, &v, src)
 		case "Measurements":
-			src = s.measurements(k, &v, src)
+			src = s.measurements(c, &v, src)
 		case "Parts":
 			src = s.parts(k, &v, src)
 		}
@@ -417,18 +425,37 @@ func (s *site) findings(k *casefile.Case, v *sectionView, src []byte) []byte {
 	return cutTable(src)
 }
 
-func (s *site) measurements(k *casefile.Case, v *sectionView, src []byte) []byte {
+func (s *site) measurements(c *notebook.Case, v *sectionView, src []byte) []byte {
+	k := &c.File.Case
 	if len(k.Measurements) == 0 {
 		return src
 	}
 	v.ExtraColumns = columnsOf(k.Measurements[0].Extra)
 	for i := range k.Measurements {
 		m := &k.Measurements[i]
-		row := measurementRow{Point: m.Point, What: m.What, State: m.State, Expected: m.Expected, Read: m.Read, Note: m.Note,
-			Verdict: verdictMark(m.Verdict()), Scale: scale(m), Extra: cellsOf(m.Extra)}
+		j := s.judge.Reading(c, m)
+		row := measurementRow{Point: m.Point, What: m.What, State: m.State, Expected: cmp.Or(m.Expected, j.Limits), Read: m.Read, Note: m.Note,
+			From: j.From, Guard: j.Guard, Verdict: verdictMark(j.Verdict), Scale: scale(m.Reading, j), Extra: cellsOf(m.Extra)}
+		v.NoMeter = v.NoMeter || j.Verdict != quantity.NoVerdict && j.Guard == "" && !m.Reading.Over
 		v.Measurements = append(v.Measurements, row)
 	}
 	return cutTable(src)
+}
+
+func fitMark(p judge.Part) mark {
+	switch {
+	case p.Protective:
+		return mark{"protection", "✕", "bad"}
+	case p.Fit == quantity.Fits:
+		return mark{"fits", "●", "good"}
+	case p.Fit == quantity.FitsWithRemark:
+		return mark{"fits, with a remark", "◐", "care"}
+	case p.Fit == quantity.CannotTell:
+		return mark{"cannot tell", "?", "plain"}
+	case p.Fit == quantity.DoesNotFit:
+		return mark{"does not fit", "✕", "bad"}
+	}
+	return mark{"job lost", "◌", "care"}
 }
 
 func (s *site) parts(k *casefile.Case, v *sectionView, src []byte) []byte {
@@ -436,9 +463,20 @@ func (s *site) parts(k *casefile.Case, v *sectionView, src []byte) []byte {
 		return src
 	}
 	v.ExtraColumns = columnsOf(k.Parts[0].Extra)
-	for _, p := range k.Parts {
-		v.Parts = append(v.Parts, partRow{Ref: p.Ref, Part: p.Part, Value: p.Value, Package: p.Package, Net: p.Net,
-			Action: s.n.Terms.Name(terms.Action, p.Action), Fitted: p.Fitted, Note: p.Note, Extra: cellsOf(p.Extra)})
+	for i := range k.Parts {
+		p := &k.Parts[i]
+		row := partRow{Ref: p.Ref, Part: p.Part, Value: p.Value, Package: p.Package, Net: p.Net,
+			Action: s.n.Terms.Name(terms.Action, p.Action), Fitted: p.Fitted, Note: p.Note, Extra: cellsOf(p.Extra)}
+		if j, ok := s.judge.Part(p); ok {
+			row.Judged, row.Says = fitMark(j), j.Text
+			if j.Protective {
+				v.Alarms = append(v.Alarms, j.Text)
+			}
+		}
+		if _, slug, ok := judge.Key(p); ok {
+			row.Href = "../parts/" + slug + ".html"
+		}
+		v.Parts = append(v.Parts, row)
 	}
 	return cutTable(src)
 }
@@ -446,13 +484,13 @@ func (s *site) parts(k *casefile.Case, v *sectionView, src []byte) []byte {
 // scale draws where a reading lies against its limits: a band for what is
 // allowed, a pointer for what was read. It says nothing that the verdict does
 // not, so it is hidden from screen readers.
-func scale(m *casefile.Measurement) template.HTML {
-	e := m.Expectation
-	if m.Reading == nil || m.Reading.Over || e.Low == nil && e.High == nil {
+func scale(reading *quantity.Value, j judge.Reading) template.HTML {
+	e := j.Expectation
+	if reading == nil || reading.Over || e.Low == nil && e.High == nil {
 		return ""
 	}
 	f := func(v *quantity.Value) float64 { x, _ := v.Number.Rat().Float64(); return x }
-	x := f(m.Reading)
+	x := f(reading)
 	var low, high, left, right float64
 	switch {
 	case e.Low != nil && e.High != nil:

@@ -7,8 +7,10 @@ import (
 	"strconv"
 	"strings"
 
+	"benchlore/build/judge"
 	"benchlore/build/notebook"
 	"benchlore/build/search"
+	"benchlore/schema/casefile"
 	"benchlore/schema/terms"
 )
 
@@ -18,6 +20,7 @@ type lists struct {
 	symptom map[string][]*notebook.Case
 	device  map[string][]*notebook.Case
 	fault   map[string][]*notebook.Case
+	part    map[string]*partList
 	hazard  map[string]int
 	year    map[string][]*notebook.Case
 	open    []*notebook.Case
@@ -27,6 +30,7 @@ type lists struct {
 func (s *site) makeLists() {
 	l := &s.lists
 	l.symptom, l.device, l.fault = map[string][]*notebook.Case{}, map[string][]*notebook.Case{}, map[string][]*notebook.Case{}
+	l.part = map[string]*partList{}
 	l.hazard, l.year = map[string]int{}, map[string][]*notebook.Case{}
 	l.newest = slices.Clone(s.n.Cases)
 	slices.SortFunc(l.newest, func(a, b *notebook.Case) int {
@@ -42,6 +46,9 @@ func (s *site) makeLists() {
 		l.year[cmp.Or(search.Year(c), "undated")] = append(l.year[cmp.Or(search.Year(c), "undated")], c)
 		if k.Cause != nil {
 			l.fault[k.Cause.Fault] = append(l.fault[k.Cause.Fault], c)
+		}
+		for i := range k.Parts {
+			l.addPart(c, &k.Parts[i])
 		}
 		seen := map[string]bool{}
 		for _, h := range hazardsOf(c) {
@@ -331,5 +338,72 @@ func (s *site) hazardsPage() hazardsPage {
 		}
 		p.Hazards = append(p.Hazards, h)
 	}
+	return p
+}
+
+// partList is every time a kind of part, by value and package, was touched.
+type partList struct {
+	name  string
+	cases []*notebook.Case
+	rows  []*casefile.Part // of the case at the same index
+}
+
+func (l *lists) addPart(c *notebook.Case, p *casefile.Part) {
+	name, slug, ok := judge.Key(p)
+	if !ok {
+		return
+	}
+	if l.part[slug] == nil {
+		l.part[slug] = &partList{name: name}
+	}
+	l.part[slug].cases = append(l.part[slug].cases, c)
+	l.part[slug].rows = append(l.part[slug].rows, p)
+}
+
+func (s *site) partsPage() listPage {
+	p := listPage{Frame: s.frame("", "Parts"), Heading: "Parts", Lead: "Every kind of part that was touched, by value and package, and what came of it."}
+	byKind := map[string][]counted{}
+	for slug, list := range s.lists.part {
+		kind, _, _ := strings.Cut(list.name, " ")
+		byKind[kind] = append(byKind[kind], counted{Name: list.name, Href: "parts/" + slug + ".html", Count: len(list.rows)})
+	}
+	for kind, items := range byKind {
+		slices.SortFunc(items, func(a, b counted) int { return strings.Compare(a.Name, b.Name) })
+		p.Blocks = append(p.Blocks, block{Name: strings.ToUpper(kind[:1]) + kind[1:] + "s", Items: items})
+	}
+	slices.SortFunc(p.Blocks, func(a, b block) int { return strings.Compare(a.Name, b.Name) })
+	if len(p.Blocks) == 0 {
+		p.Empty = "No case names a part with value yet."
+	}
+	return p
+}
+
+func (s *site) partPage(slug string) listPage {
+	const root = "../"
+	list := s.lists.part[slug]
+	p := listPage{Frame: s.frame(root, list.name), Heading: list.name}
+	actions := map[string]int{}
+	var cases []*notebook.Case
+	var touched []string
+	for i, row := range list.rows {
+		actions[s.n.Terms.Name(terms.Action, row.Action)]++
+		if i == 0 || list.cases[i-1] != list.cases[i] {
+			cases = append(cases, list.cases[i])
+		}
+		line := list.cases[i].ID() + ", " + cmp.Or(row.Ref, row.Part) + ": " + strings.ToLower(s.n.Terms.Name(terms.Action, row.Action))
+		if row.Fitted != "" {
+			line += " by " + row.Fitted
+		}
+		if j, ok := s.judge.Part(row); ok {
+			line += " (" + j.Text + ")"
+		}
+		touched = append(touched, line)
+	}
+	for _, t := range s.n.Terms.All(terms.Action) {
+		if n := actions[t.Name]; n > 0 {
+			p.Facts = append(p.Facts, fact{Name: t.Name, Text: plural(n, "time", "times")})
+		}
+	}
+	p.Blocks = []block{{Name: "What was done", Lines: touched}, s.caseBlock(root, plural(len(cases), "case", "cases"), cases)}
 	return p
 }

@@ -31,6 +31,7 @@ import (
 
 	"github.com/yuin/goldmark"
 
+	"benchlore/build/judge"
 	"benchlore/build/notebook"
 	"benchlore/build/similar"
 	"benchlore/schema"
@@ -68,6 +69,7 @@ type manifest struct {
 type site struct {
 	n         *notebook.Notebook
 	similar   *similar.Model
+	judge     *judge.Judge
 	markdown  goldmark.Markdown
 	templates *template.Template
 	nav       map[string]template.HTML
@@ -93,7 +95,7 @@ func Publish(ctx context.Context, n *notebook.Notebook, out string, o Options) (
 	if err != nil {
 		return nil, err
 	}
-	s := &site{n: n, similar: similar.New(n), markdown: newMarkdown(3), templates: parseTemplates(),
+	s := &site{n: n, similar: similar.New(n), judge: judge.New(n), markdown: newMarkdown(3), templates: parseTemplates(),
 		nav: map[string]template.HTML{}, photos: map[string]bool{}}
 	for _, root := range []string{"", "../"} {
 		var b strings.Builder
@@ -251,6 +253,9 @@ func (s *site) jobs() ([]job, error) {
 			return s.render("list", p)
 		}})
 	}
+	for slug := range s.lists.part {
+		jobs = append(jobs, job{"parts/" + slug + ".html", func() ([]byte, error) { return s.render("list", s.partPage(slug)) }})
+	}
 	for year := range s.lists.year {
 		jobs = append(jobs, job{"years/" + year + ".html", func() ([]byte, error) { return s.render("list", s.yearPage(year)) }})
 	}
@@ -261,6 +266,9 @@ func (s *site) jobs() ([]job, error) {
 		s.page("symptoms.html", "list", s.symptomsPage()),
 		s.page("devices.html", "list", s.devicesPage()),
 		s.page("faults.html", "list", s.faultsPage()),
+		s.page("parts.html", "list", s.partsPage()),
+		s.page("reckon.html", "reckon", s.reckonPage()),
+		job{"reckon/tables.js", reckonTables},
 		s.page("words.html", "words", s.wordsPage()),
 		s.page("cautions.html", "hazards", s.hazardsPage()),
 		s.page("search.html", "search", searchPage{s.frame("", "Search")}),

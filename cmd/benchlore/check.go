@@ -1,12 +1,12 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"strings"
 
 	"github.com/spf13/cobra"
 
+	"benchlore/build/judge"
 	"benchlore/build/notebook"
 	"benchlore/schema/diagnostic"
 )
@@ -21,7 +21,7 @@ names each problem with file, line and column. It changes nothing.`,
 		Example: "  benchlore check\n  benchlore check bench-notes --format sarif > report.sarif",
 		Args:    atMost(1, "one folder"),
 		RunE: func(c *cobra.Command, args []string) error {
-			n, err := load(folder(args))
+			n, err := loadJudged(folder(args))
 			if err != nil {
 				return err
 			}
@@ -52,9 +52,20 @@ names each problem with file, line and column. It changes nothing.`,
 // load reads a notebook; a folder that is not there is a mistake of usage.
 func load(dir string) (*notebook.Notebook, error) {
 	n, err := notebook.Load(dir)
-	if errors.Is(err, notebook.ErrNoFolder) || err != nil {
+	if err != nil {
 		return nil, usageError{err}
 	}
+	return n, nil
+}
+
+// loadJudged reads a notebook and adds what the rules about parts say.
+func loadJudged(dir string) (*notebook.Notebook, error) {
+	n, err := load(dir)
+	if err != nil {
+		return nil, err
+	}
+	n.Problems = append(n.Problems, judge.New(n).Problems()...)
+	diagnostic.Sort(n.Problems)
 	return n, nil
 }
 

@@ -8,6 +8,7 @@ import (
 	"net"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -40,11 +41,12 @@ they are.`,
 			if err := writeExample(book); err != nil {
 				return err
 			}
-			n, err := load(book)
+			n, err := loadJudged(book)
 			if err != nil {
 				return err
 			}
-			if err := diagnostic.WriteText(c.ErrOrStderr(), n.Problems); err != nil {
+			notes := func(d diagnostic.Diagnostic) bool { return d.Severity == diagnostic.Note }
+			if err := diagnostic.WriteText(c.ErrOrStderr(), slices.DeleteFunc(slices.Clone(n.Problems), notes)); err != nil {
 				return err
 			}
 			fmt.Fprintf(out, "notebook  %s: %s\n", book, verdict(n))

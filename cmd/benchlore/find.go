@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/json"
 	"fmt"
 	"io"
 	"strings"
@@ -97,10 +96,7 @@ func printJSON(w io.Writer, n *notebook.Notebook, q search.Query, r *search.Resu
 	if r.Nearest != nil {
 		out.Nearest = r.Nearest.ID
 	}
-	enc := json.NewEncoder(w)
-	enc.SetIndent("", "  ")
-	enc.SetEscapeHTML(false)
-	return enc.Encode(out)
+	return printAsJSON(w, out)
 }
 
 func cause(n *notebook.Notebook, c *notebook.Case) string {

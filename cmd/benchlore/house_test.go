@@ -28,9 +28,10 @@ var mayImport = map[string][]string{
 	"build/search":      {"build/notebook", "schema/casefile", "schema/terms"},
 	"build/similar":     {"build/notebook", "schema/terms"},
 	"build/exchange":    {"build/notebook", "schema/casefile", "schema/terms"},
-	"build/site": {"build/notebook", "build/search", "build/similar", "schema", "schema/casefile", "schema/diagnostic",
+	"build/judge":       {"build/notebook", "schema/casefile", "schema/diagnostic", "schema/quantity", "schema/terms"},
+	"build/site": {"build/judge", "build/notebook", "build/search", "build/similar", "schema", "schema/casefile", "schema/diagnostic",
 		"schema/quantity", "schema/terms", "theme"},
-	"cmd/benchlore": {"build/exchange", "build/notebook", "build/search", "build/site", "cases", "schema/casefile",
+	"cmd/benchlore": {"build/exchange", "build/judge", "build/notebook", "build/search", "build/site", "cases", "schema/casefile", "schema/quantity",
 		"schema/diagnostic", "schema/terms"},
 }
 

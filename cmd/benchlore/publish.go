@@ -29,7 +29,7 @@ published.`,
 			if out == "" {
 				return usagef("--out is missing: the folder to write the site to")
 			}
-			n, err := load(folder(args))
+			n, err := loadJudged(folder(args))
 			if err != nil {
 				return err
 			}

@@ -40,6 +40,10 @@ func Parse(name string, src []byte) (*File, []diagnostic.Diagnostic) {
 	return f, b.list
 }
 
+// ReferenceSection is the section of a device file whose table says what
+// readings should be.
+const ReferenceSection = "Reference readings"
+
 // ParseDevice reads a device file, as [Parse] does a case.
 func ParseDevice(name string, src []byte) (*DeviceFile, []diagnostic.Diagnostic) {
 	doc, list := ParseDocument(name, src, schema.Device())
@@ -49,8 +53,17 @@ func ParseDevice(name string, src []byte) (*DeviceFile, []diagnostic.Diagnostic)
 	f := &DeviceFile{Document: doc}
 	doc.Decode(&f.Device)
 	b := body{doc: doc, list: list}
-	b.read(nil)
+	b.read([]string{ReferenceSection})
 	f.Device.Sections = b.sections
+	for _, r := range b.table(ReferenceSection, ReferenceColumns, "point", "expected") {
+		ref := Reference{Point: r.text("point"), What: r.text("what"), State: r.text("state"), Expected: r.text("expected"), Note: r.text("note")}
+		var err error
+		if ref.Expectation, err = quantity.ParseExpectation(ref.Expected); err != nil {
+			c := r.cells["expected"]
+			b.say(c.Start, c.Stop, diagnostic.Error, diagnostic.BadQuantity, "expected: %v", err)
+		}
+		f.Device.References = append(f.Device.References, ref)
+	}
 	return f, b.list
 }
 

@@ -184,6 +184,7 @@ var SectionNames = []string{"Symptom", "Findings", "Measurements", "Parts", "Out
 var (
 	FindingColumns     = []string{"check", "seen", "result", "min"}
 	MeasurementColumns = []string{"point", "what", "state", "expected", "read", "note"}
+	ReferenceColumns   = []string{"point", "what", "state", "expected", "note"}
 	PartColumns        = []string{"ref", "part", "value", "package", "net", "action", "fitted", "note"}
 )
 
@@ -218,7 +219,15 @@ type DeviceRecord struct {
 	Hazards []string `yaml:"hazards"`
 	Power   string   `yaml:"power"`
 
-	Sections []Section `yaml:"-"`
+	Sections   []Section   `yaml:"-"`
+	References []Reference `yaml:"-"`
+}
+
+// Reference is a row of a device's Reference readings table: what a reading at
+// a point should be.
+type Reference struct {
+	Point, What, State, Expected, Note string
+	Expectation                        quantity.Expectation
 }
 
 // Name is maker and model.
@@ -236,19 +245,24 @@ func Day(s string) (t time.Time, ok bool) {
 	return t, err == nil
 }
 
-// cellProblem places a diagnostic on a table cell.
-func (f *File) cellProblem(at map[string]Cell, column string, s diagnostic.Severity, rule diagnostic.Rule, format string, args ...any) diagnostic.Diagnostic {
-	c, ok := at[column]
-	if !ok {
-		for _, any := range at {
-			c = any
-			break
-		}
-		for _, name := range []string{"check", "point", "part"} {
-			if first, ok := at[name]; ok {
-				c = first
-			}
+// Place returns the place of a table cell for diagnostics: the named column of
+// a row, or the row's first known cell.
+func (p *Part) Place(column string) (start, stop int) { return placeOf(p.at, column) }
+
+// Place returns the place of a cell, as [Part.Place] does.
+func (m *Measurement) Place(column string) (start, stop int) { return placeOf(m.at, column) }
+
+func placeOf(at map[string]Cell, column string) (start, stop int) {
+	for _, name := range []string{column, "check", "point", "part"} {
+		if c, ok := at[name]; ok {
+			return c.Start, c.Stop
 		}
 	}
-	return f.Text.At(c.Start, c.Stop, s, rule, fmt.Sprintf(format, args...))
+	return 0, 0
+}
+
+// cellProblem places a diagnostic on a table cell.
+func (f *File) cellProblem(at map[string]Cell, column string, s diagnostic.Severity, rule diagnostic.Rule, format string, args ...any) diagnostic.Diagnostic {
+	start, stop := placeOf(at, column)
+	return f.Text.At(start, stop, s, rule, fmt.Sprintf(format, args...))
 }

@@ -37,6 +37,10 @@ const (
 	TableRow       Rule = "table-row"
 	TableColumn    Rule = "table-column"
 	BadQuantity    Rule = "bad-quantity"
+	PartSwap       Rule = "part-swap"
+	PartLeftOff    Rule = "part-left-off"
+	PartBridged    Rule = "part-bridged"
+	ProtectivePart Rule = "protective-part"
 	NoCause        Rule = "no-cause"
 	NoSymptom      Rule = "no-symptom"
 	NoProof        Rule = "no-proof"
@@ -76,6 +80,10 @@ var help = map[Rule]string{
 	TableRow:       "A table row has another number of cells than its header.",
 	TableColumn:    "A table lacks a column that gives its rows their meaning.",
 	BadQuantity:    "A value, reading or expectation cannot be read.",
+	PartSwap:       "A part was substituted by one that does not fit, fits with a remark, or cannot be judged.",
+	PartLeftOff:    "A part was left off; what it did is lost.",
+	PartBridged:    "A part was bridged; what it did is lost.",
+	ProtectivePart: "A part that protects people or the device was bridged or left off.",
 	NoCause:        "A closed case says no cause.",
 	NoSymptom:      "A closed case has no symptom.",
 	NoProof:        "A case closed as fixed does not say how that was proved.",

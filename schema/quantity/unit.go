@@ -1,5 +1,7 @@
 package quantity
 
+import "slices"
+
 // Unit is what a value is measured in.
 type Unit uint8
 
@@ -35,7 +37,7 @@ const (
 )
 
 type unitInfo struct {
-	symbol   string // as printed
+	symbol   string // as printed; the kelvin in full, since K alone is read as kilo
 	name     string // as in JSON
 	quantity string // what is measured
 	prefixes bool   // takes SI prefixes
@@ -64,7 +66,7 @@ var units = [...]unitInfo{
 	RPM:        {"/min", "revolutions per minute", "speed of rotation", false},
 	VoltAmpere: {"VA", "volt ampere", "apparent power", true},
 	Siemens:    {"S", "siemens", "conductance", true},
-	Kelvin:     {"K", "kelvin", "temperature difference", false},
+	Kelvin:     {"kelvin", "kelvin", "temperature difference", false},
 	Minute:     {"min", "minute", "time", false},
 	Hour:       {"h", "hour", "time", false},
 	Newton:     {"N", "newton", "force", true},
@@ -80,6 +82,10 @@ func (u Unit) Name() string { return units[u].name }
 // Quantity returns what the unit measures, "resistance".
 func (u Unit) Quantity() string { return units[u].quantity }
 
+// neverNegative are the units of which less than nothing is nonsense. A meter
+// does show negative ohms in a live circuit.
+var neverNegative = [...]bool{Farad: true, Henry: true, Hertz: true, AmpereHour: true, WattHour: true, Metre: true, Gram: true, Lux: true, RPM: true, Litre: true}
+
 // spellings maps what people write to a unit. Case matters where SI says so
 // and is forgiven where nothing else is meant.
 var spellings = map[string]Unit{
@@ -89,10 +95,10 @@ var spellings = map[string]Unit{
 	"A": Ampere, "amp": Ampere, "amps": Ampere, "Adc": Ampere, "Aac": Ampere,
 	"W": Watt, "w": Watt, "watt": Watt, "watts": Watt,
 	"Hz": Hertz, "hz": Hertz, "HZ": Hertz, "s": Second, "sec": Second,
-	"°C": Celsius, "℃": Celsius, "degC": Celsius, "C": Celsius, "%": Percent, "dB": Decibel, "db": Decibel, "dBm": Decibel,
+	"°C": Celsius, "℃": Celsius, "degC": Celsius, "%": Percent, "dB": Decibel, "db": Decibel, "dBm": Decibel,
 	"Ah": AmpereHour, "AH": AmpereHour, "ah": AmpereHour, "Wh": WattHour, "WH": WattHour, "J": Joule, "m": Metre,
 	"g": Gram, "lx": Lux, "lux": Lux, "bar": Bar, "/min": RPM, "rpm": RPM, "min⁻¹": RPM, "1/min": RPM,
-	"VA": VoltAmpere, "S": Siemens, "K": Kelvin, "min": Minute, "h": Hour, "N": Newton, "l": Litre, "L": Litre,
+	"VA": VoltAmpere, "S": Siemens, "kelvin": Kelvin, "min": Minute, "h": Hour, "N": Newton, "l": Litre, "L": Litre,
 }
 
 // prefix returns the power of ten of the SI prefix at the start of s and its
@@ -141,4 +147,28 @@ func scanUnit(word string) (u Unit, exp int, ok bool) {
 		return None, 0, false
 	}
 	return u, e, true
+}
+
+// UnitRow is a unit for programs in other languages.
+type UnitRow struct {
+	Name, Symbol, Quantity string
+	Prefixes               bool // takes SI prefixes
+	NeverNegative          bool
+	Spellings              []string // that people write
+}
+
+// UnitTable lists the units with all their spellings, sorted.
+func UnitTable() []UnitRow {
+	rows := make([]UnitRow, len(units))
+	for u, info := range units {
+		rows[u] = UnitRow{Name: info.name, Symbol: info.symbol, Quantity: info.quantity, Prefixes: info.prefixes,
+			NeverNegative: u < len(neverNegative) && neverNegative[u], Spellings: []string{}}
+	}
+	for s, u := range spellings {
+		rows[u].Spellings = append(rows[u].Spellings, s)
+	}
+	for _, r := range rows {
+		slices.Sort(r.Spellings)
+	}
+	return rows
 }

@@ -109,6 +109,9 @@ func scanValue(s string) (Value, int, error) {
 	if word == "" {
 		return bounded(s, Value{Number: d}, n)
 	}
+	if word == "C" && at > n {
+		return bounded(s, Value{Number: d, Unit: Celsius}, at+1) // "25C" may be a marking
+	}
 	if u, exp, ok := scanUnit(word); ok {
 		d.Exp += exp
 		return bounded(s, Value{Number: d, Unit: u}, at+len(word))
@@ -177,9 +180,9 @@ func scanCode(s string, d Decimal, n int) (Value, int, bool) {
 		d.Coef = d.Coef*10 + int64(c-'0')
 		d.Exp--
 	}
-	// An explicit unit may follow: 2n2F, 4k7Ω, 4u7H.
+	// An explicit unit may follow: 2n2F, 4k7Ω, 4u7H. Others may be tolerance letters.
 	if word := unitWord(s[i:]); word != "" {
-		if u, ok := spellings[word]; ok && (u == unit || unit == Ohm && exp > 0 || unit == Farad && exp < 0) {
+		if u, ok := spellings[word]; ok && (u == unit || exp > 0 && u == Hertz || exp < 0 && (u == Henry || u == Volt || u == Ampere || u == Second)) {
 			unit = u
 			i += len(word)
 		}
@@ -231,6 +234,9 @@ func unitWord(s string) string {
 
 func bounded(s string, v Value, n int) (Value, int, error) {
 	v.Number = v.Number.normal()
+	if v.Number.Coef < 0 && int(v.Unit) < len(neverNegative) && neverNegative[v.Unit] {
+		return Value{}, 0, fail(s, 0, "a %s is never negative", v.Unit.Quantity())
+	}
 	if v.Number.Coef != 0 {
 		if o := v.Number.order(); o > maxExp || o < -maxExp {
 			return Value{}, 0, fail(s, 0, "beyond anything that can be measured")

@@ -1,0 +1,229 @@
+package judge
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"benchlore/build/notebook"
+	"benchlore/cases"
+	"benchlore/schema/casefile"
+	"benchlore/schema/diagnostic"
+	"benchlore/schema/quantity"
+)
+
+// book writes a notebook with a device record and the given cases' bodies.
+func book(t testing.TB, config string, bodies ...string) *notebook.Notebook {
+	t.Helper()
+	dir := t.TempDir()
+	write := func(name, text string) {
+		path := filepath.Join(dir, filepath.FromSlash(name))
+		require.NoError(t, os.MkdirAll(filepath.Dir(path), 0o755))
+		require.NoError(t, os.WriteFile(path, []byte(text), 0o644))
+	}
+	write("notebook.yaml", "name: Y\n"+config)
+	write("devices/d.md", "---\ndevice: d\nkind: lamp\nmaker: Velm\nmodel: D\n---\n## Reference readings\n\n| point | what | state | expected |\n|---|---|---|---|\n| TP1 | voltage | on | 5 V ±5 % |\n")
+	for i, body := range bodies {
+		write(fmt.Sprintf("cases/2026-%04d.md", i+1), fmt.Sprintf("---\ncase: 2026-%04d\ntitle: T\ndevice: d\nboard: B\nopened: 2026-01-02\nclosed: 2026-01-02\nsymptoms: [hum]\ncause: {fault: wear, at: relay}\noutcome: fixed\nconfirmed: yes, it was\n---\n%s", i+1, body))
+	}
+	n, err := notebook.Load(dir)
+	require.NoError(t, err)
+	require.Zero(t, n.Errors(), "%v", n.Problems)
+	return n
+}
+
+func measured(rows ...string) string {
+	return "## Measurements\n\n| point | what | state | expected | read |\n|---|---|---|---|---|\n" + strings.Join(rows, "\n") + "\n"
+}
+
+func judged(n *notebook.Notebook, caseIndex, row int) Reading {
+	c := n.Cases[caseIndex]
+	return New(n).Reading(c, &c.File.Case.Measurements[row])
+}
+
+// TestRobustZ: M = 0.6745 (x - median)/MAD with the limit 3.5, after Iglewicz
+// and Hoaglin (1993) as in the NIST/SEMATECH handbook 1.3.5.17; the figures are
+// worked out from that formula.
+func TestRobustZ(t *testing.T) {
+	x := []float64{2.1, 2.6, 2.4, 2.5, 2.3, 2.1, 2.3, 2.6, 8.2, 8.3}
+	mid, mad := spread(x)
+	assert.InDelta(t, 2.45, mid, 1e-12)
+	assert.InDelta(t, 0.15, mad, 1e-12)
+	z := RobustZ(x)
+	assert.InDelta(t, 25.86, z[8], 0.005)
+	assert.InDelta(t, 26.31, z[9], 0.005)
+	assert.InDelta(t, -1.574, z[0], 0.0005)
+	outliers := 0
+	for _, m := range z {
+		if m > zLimit || m < -zLimit {
+			outliers++
+		}
+	}
+	assert.Equal(t, 2, outliers)
+	mid, mad = spread([]float64{1, 1, 2, 2, 4, 6, 9})
+	assert.Equal(t, []float64{2, 1}, []float64{mid, mad})
+}
+
+// TestWhereLimitsComeFrom: the row, then the device's record, then the past.
+func TestWhereLimitsComeFrom(t *testing.T) {
+	var bodies []string
+	for _, read := range []string{"3.30", "3.31", "3.29", "3.32", "3.30"} {
+		bodies = append(bodies, measured("| TP2 | voltage | on | 3.3 V ±5 % | "+read+" V |"))
+	}
+	bodies = append(bodies, measured("| TP1 | voltage | on | | 4 V |", "| TP1 | voltage | off | | 4 V |", "| TP2 | voltage | on | | 3.5 V |", "| TP2 | voltage | on | | 3.31 V |", "| tp2  | voltage | standby | 3 V..4 V | 3.5 V |", "| TP2  | voltage | Standby | | 3.5 V |"))
+	n := book(t, "", bodies...)
+	device := judged(n, 5, 0)
+	assert.Equal(t, quantity.Low, device.Verdict)
+	assert.Equal(t, "the device's reference readings", device.From)
+	assert.Equal(t, "4.75 V to 5.25 V", device.Limits)
+	assert.Equal(t, quantity.NoVerdict, judged(n, 5, 1).Verdict, "another state is another point")
+	past := judged(n, 5, 2)
+	assert.Equal(t, quantity.High, past.Verdict)
+	assert.Contains(t, past.From, "5 past good readings here, median 3.3 V")
+	assert.Equal(t, quantity.In, judged(n, 5, 3).Verdict)
+	row := judged(n, 5, 4)
+	assert.Equal(t, quantity.In, row.Verdict)
+	assert.Empty(t, row.From, "the row's own limits come first")
+	assert.Empty(t, row.Guard)
+	assert.Equal(t, quantity.NoVerdict, judged(n, 5, 5).Verdict, "one past reading is too few")
+
+	few := book(t, "", append(bodies[:4:4], measured("| TP2 | voltage | on | | 9 V |"))...)
+	assert.Equal(t, quantity.NoVerdict, judged(few, 4, 0).Verdict, "four readings are too few")
+}
+
+// TestGuardBand: the meter's accuracy decides what is too close to call.
+func TestGuardBand(t *testing.T) {
+	meter := "meter:\n  voltage:\n    - {range: 40 V, percent: 0.5, counts: 2, resolution: 10 mV}\n    - {range: 4 V, percent: 0.5, counts: 2, resolution: 1 mV}\n"
+	n := book(t, meter, measured("| a | voltage | on | 3.3 V ±5 % | 3.15 V |", "| b | voltage | on | 3.3 V ±5 % | 3.2 V |", "| c | voltage | on | > 12 V | 12.05 V |", "| d | resistance | off | > 1 Ω | 1.01 Ω |", "| e | voltage | on | > 100 V | 101 V |"))
+	a := judged(n, 0, 0)
+	assert.Equal(t, quantity.TooClose, a.Verdict)
+	assert.Equal(t, "±17.8 mV", a.Guard) // 0.5 % of 3.15 V + 2 × 1 mV = 17.75 mV
+	assert.Equal(t, quantity.In, judged(n, 0, 1).Verdict)
+	c := judged(n, 0, 2)
+	assert.Equal(t, "±80.3 mV", c.Guard) // 0.5 % of 12.05 V + 2 × 10 mV = 80.25 mV
+	assert.Equal(t, quantity.TooClose, c.Verdict)
+	for _, i := range []int{3, 4} {
+		r := judged(n, 0, i)
+		assert.Empty(t, r.Guard, "no accuracy is given there")
+		assert.Equal(t, quantity.In, r.Verdict)
+	}
+}
+
+func TestParts(t *testing.T) {
+	j := New(book(t, ""))
+	for _, test := range []struct {
+		part     casefile.Part
+		severity diagnostic.Severity
+		rule     diagnostic.Rule
+		says     string
+	}{
+		{casefile.Part{Part: "ceramic capacitor", Value: "100 nF 16 V X7R", Package: "0402", Action: "substituted", Fitted: "100 nF 25 V X7R"}, diagnostic.Note, diagnostic.PartSwap, "fits"},
+		{casefile.Part{Part: "ceramic capacitor", Value: "100 nF 16 V X7R", Action: "substituted", Fitted: "100 nF 10 V X7R"}, diagnostic.Warning, diagnostic.PartSwap, "voltage rating only 10 V"},
+		{casefile.Part{Part: "chip fuse", Value: "2 A 32 V fast", Action: "substituted", Fitted: "3 A 32 V fast"}, diagnostic.Warning, diagnostic.PartSwap, "current rating 3 A"},
+		{casefile.Part{Part: "chip fuse", Value: "2 A 32 V fast", Action: "replaced", Fitted: "3 A 32 V fast"}, diagnostic.Warning, diagnostic.PartSwap, "does not fit"},
+		{casefile.Part{Part: "relay", Value: "24 V coil", Action: "substituted", Fitted: "something"}, diagnostic.Note, diagnostic.PartSwap, "cannot tell"},
+		{casefile.Part{Ref: "C1", Part: "capacitor", Value: "10 µF", Net: "+3V3", Action: "left-off"}, diagnostic.Note, diagnostic.PartLeftOff, "decoupling on +3V3"},
+		{casefile.Part{Ref: "L1", Part: "ferrite bead", Net: "VBUS", Action: "bridged", Fitted: "solder"}, diagnostic.Note, diagnostic.PartBridged, "more noise"},
+		{casefile.Part{Part: "track", Action: "bridged", Fitted: "wire 0.2 mm, 14 mm"}, diagnostic.Note, diagnostic.PartBridged, "7.683 mΩ"},
+		{casefile.Part{Ref: "R5", Part: "sense resistor", Value: "0R1", Action: "bridged"}, diagnostic.Note, diagnostic.PartBridged, "no longer seen"},
+		{casefile.Part{Ref: "F1", Part: "chip fuse", Value: "2 A", Action: "bridged"}, diagnostic.Error, diagnostic.ProtectivePart, `begin the note with "reason:"`},
+		{casefile.Part{Part: "thermal cut-out", Action: "left-off"}, diagnostic.Error, diagnostic.ProtectivePart, "cannot be switched off"},
+		{casefile.Part{Part: "suppression capacitor", Value: "100 nF X2", Action: "left-off"}, diagnostic.Error, diagnostic.ProtectivePart, "left off"},
+		{casefile.Part{Part: "varistor", Action: "left-off"}, diagnostic.Error, diagnostic.ProtectivePart, ""},
+		{casefile.Part{Part: "NTC thermistor", Action: "bridged"}, diagnostic.Error, diagnostic.ProtectivePart, ""},
+		{casefile.Part{Part: "fuse", Action: "bridged", Note: "reason: short"}, diagnostic.Error, diagnostic.ProtectivePart, ""},
+		{casefile.Part{Part: "fuse", Action: "bridged", Note: "reason: as found, put right in the next row"}, diagnostic.Warning, diagnostic.ProtectivePart, "stated reason: as found"},
+	} {
+		out, ok := j.Part(&test.part)
+		require.True(t, ok, "%+v", test.part)
+		assert.Equal(t, test.severity, out.Severity, "%+v: %s", test.part, out.Text)
+		assert.Equal(t, test.rule, out.Rule)
+		assert.Contains(t, out.Text, test.says)
+	}
+	for _, quiet := range []casefile.Part{{Part: "fuse", Value: "2 A", Action: "replaced", Fitted: "same"}, {Part: "capacitor", Value: "1 µF", Action: "reworked"}, {Part: "capacitor", Value: "100 nF 16 V", Action: "replaced", Fitted: "100 nF 25 V"}} {
+		_, ok := j.Part(&quiet)
+		assert.False(t, ok, "%+v", quiet)
+	}
+}
+
+// TestRulesOff: rules can be switched off, the protective one cannot.
+func TestRulesOff(t *testing.T) {
+	parts := "## Parts\n\n| ref | part | value | action | fitted |\n|---|---|---|---|---|\n| C1 | capacitor | 100 nF 16 V X7R | substituted | 100 nF 10 V X7R |\n| C2 | capacitor | 1 µF | left-off | |\n| F1 | fuse | 2 A | bridged | wire |\n"
+	rules := func(config string) (out []diagnostic.Rule) {
+		for _, p := range New(book(t, config, parts)).Problems() {
+			out = append(out, p.Rule)
+		}
+		return out
+	}
+	assert.Equal(t, []diagnostic.Rule{diagnostic.PartSwap, diagnostic.PartLeftOff, diagnostic.ProtectivePart}, rules(""))
+	assert.Equal(t, []diagnostic.Rule{diagnostic.PartLeftOff, diagnostic.ProtectivePart}, rules("rules: {off: [capacitor-voltage]}\n"))
+	assert.Equal(t, []diagnostic.Rule{diagnostic.ProtectivePart}, rules("rules: {off: [part-swap, part-left-off]}\n"))
+	assert.Contains(t, rules("rules: {off: [protective-part]}\n"), diagnostic.WrongValue)
+	assert.Contains(t, rules("rules: {off: [protective-part]}\n"), diagnostic.ProtectivePart)
+	for _, p := range New(book(t, "rules: {off: [part-swp]}\n", parts)).Problems() {
+		if p.Rule == diagnostic.WrongValue {
+			assert.Equal(t, "part-swap", p.Suggestion)
+		}
+	}
+}
+
+func TestKey(t *testing.T) {
+	a, slugA, ok := Key(&casefile.Part{Part: "ceramic capacitor", Value: "0,1 µF 16 V X7R", Package: "0402"})
+	require.True(t, ok)
+	b, slugB, ok := Key(&casefile.Part{Part: "capacitor", Value: "100n", Package: "0402"})
+	require.True(t, ok)
+	assert.Equal(t, a, b)
+	assert.Equal(t, slugA, slugB)
+	assert.Equal(t, "capacitor 100 nF 0402", a)
+	_, milli, _ := Key(&casefile.Part{Part: "resistor", Value: "1 mΩ"})
+	_, mega, _ := Key(&casefile.Part{Part: "resistor", Value: "1 MΩ"})
+	assert.NotEqual(t, milli, mega, "lower case must not join milli and mega")
+	for _, p := range []casefile.Part{{Part: "relay, two poles", Value: "24 V coil, 5 A"}, {Part: "capacitor"}, {Part: "cable", Value: "40 pins"}, {}} {
+		_, _, ok := Key(&p)
+		assert.False(t, ok, "%+v", p)
+	}
+}
+
+// TestExample: what the example notebook is to show.
+func TestExample(t *testing.T) {
+	dir := t.TempDir()
+	require.NoError(t, os.CopyFS(dir, cases.Files))
+	n, err := notebook.Load(filepath.Join(dir, "notebook"))
+	require.NoError(t, err)
+	j := New(n)
+	actions, fromDevice, tooClose := map[string]int{}, 0, 0
+	for _, c := range n.Cases {
+		for i := range c.File.Case.Measurements {
+			r := j.Reading(c, &c.File.Case.Measurements[i])
+			if r.From != "" {
+				fromDevice++
+			}
+			if r.Verdict == quantity.TooClose {
+				tooClose++
+			}
+		}
+		for _, p := range c.File.Case.Parts {
+			actions[p.Action]++
+		}
+	}
+	withReferences := 0
+	for _, d := range n.Devices {
+		if d.Record != nil && len(d.Record.Device.References) > 0 {
+			withReferences++
+		}
+	}
+	assert.GreaterOrEqual(t, withReferences, 4)
+	assert.Positive(t, fromDevice)
+	assert.Equal(t, 1, tooClose)
+	for _, a := range []string{"bridged", "left-off", "substituted"} {
+		assert.Positive(t, actions[a], a)
+	}
+	for _, p := range j.Problems() {
+		assert.NotEqual(t, diagnostic.Error, p.Severity, p.String())
+	}
+}

@@ -1,0 +1,253 @@
+package judge
+
+import (
+	"fmt"
+	"regexp"
+	"slices"
+	"strings"
+
+	"benchlore/build/notebook"
+	"benchlore/schema/casefile"
+	"benchlore/schema/diagnostic"
+	"benchlore/schema/quantity"
+	"benchlore/schema/terms"
+)
+
+// Part is what is said of one row of a Parts table.
+type Part struct {
+	Rule     diagnostic.Rule
+	Severity diagnostic.Severity
+	Fit      quantity.Fit // of a substitution; empty otherwise
+	Text     string       // what it means, in a sentence
+	Reasons  []quantity.Reason
+	// Protective marks a bridged or missing protective part; Answer is the
+	// reason that was stated for it.
+	Protective bool
+	Answer     string
+}
+
+// protective finds the parts that stand between a fault and a person or a
+// fire. The list is common practice, no source.
+var protective = regexp.MustCompile(`(?i)\b(?:thermal (?:fuse|cut-?out|link|protector)|cut-?out|fuse|fusible|varistor|mov|tvs|surge|arrest(?:er|or)|spark gap|gas tube|thermistor|ntc|ptc|safety (?:capacitor|valve|switch)|suppression capacitor|interlock|residual|earth (?:lead|wire|bond)|optocoupler|isolat(?:or|ion)|insulat(?:or|ing|ion)|x[12]|y[12]|over-?temperature|limiter)\b`)
+
+// reasonMark begins the stated reason in a part's note.
+const reasonMark = "reason:"
+
+// Part judges a row; ok is false when there is nothing to say.
+func (j *Judge) Part(p *casefile.Part) (out Part, ok bool) {
+	switch p.Action {
+	case "substituted":
+		return j.swap(p)
+	case "replaced":
+		// "Replaced" means by the same part; what is written may say otherwise.
+		out, ok = j.swap(p)
+		return out, ok && out.Fit == quantity.DoesNotFit
+	case "bridged", "left-off":
+		if protective.MatchString(p.Part) || protective.MatchString(p.Value) {
+			return protectivePart(p), true
+		}
+		return j.gone(p)
+	}
+	return out, false
+}
+
+func (j *Judge) swap(p *casefile.Part) (out Part, ok bool) {
+	if j.off[string(diagnostic.PartSwap)] || p.Fitted == "" || p.Value == "" {
+		return out, false
+	}
+	first, _, _ := strings.Cut(fold(p.Fitted), ",")
+	if strings.HasPrefix(first, "same") || strings.HasPrefix(first, "set of") {
+		return out, false
+	}
+	kind := partKind(p.Part)
+	original, errA := quantity.ParseSpec(strings.TrimSpace(kind + " " + p.Value + " " + p.Package))
+	fitted, errB := quantity.ParseSpec(strings.TrimSpace(kind + " " + p.Fitted))
+	if errA != nil || errB != nil {
+		if p.Action == "replaced" {
+			return out, false
+		}
+		return Part{Rule: diagnostic.PartSwap, Severity: diagnostic.Note, Fit: quantity.CannotTell, Text: "cannot tell: value and fitted cannot both be read as specifications"}, true
+	}
+	if fitted.Package == "" {
+		original.Package = "" // not stated again: taken for the same
+	}
+	r := quantity.SwapSpecs(original, fitted, j.n.Config.Rules.Off)
+	out = Part{Rule: diagnostic.PartSwap, Severity: diagnostic.Note, Fit: r.Verdict, Reasons: r.Reasons}
+	var told []string
+	for _, reason := range r.Reasons {
+		if reason.Says != quantity.Fits {
+			told = append(told, reason.Text)
+		}
+	}
+	out.Text = r.Verdict.Words()
+	if len(told) > 0 {
+		out.Text += ": " + strings.Join(told, "; ")
+	}
+	if r.Verdict == quantity.DoesNotFit {
+		out.Severity = diagnostic.Warning
+	}
+	return out, true
+}
+
+// partKind finds the words of a part's description that a specification knows.
+func partKind(description string) string {
+	var known []string
+	for _, w := range strings.Fields(strings.ToLower(description)) {
+		w = strings.Trim(w, ",.;")
+		if s, err := quantity.ParseSpec(w); err == nil && (s.Kind != "" || s.Technology != "") && s.Value == nil {
+			known = append(known, w)
+		}
+	}
+	return strings.Join(known, " ")
+}
+
+func protectivePart(p *casefile.Part) Part {
+	verb := map[string]string{"bridged": "bridged", "left-off": "left off"}[p.Action]
+	out := Part{Rule: diagnostic.ProtectivePart, Severity: diagnostic.Error, Protective: true,
+		Text: fmt.Sprintf("%s protects people or the device and was %s. Put in the same part before anybody uses the device; this rule cannot be switched off", describe(p), verb)}
+	if i := strings.Index(strings.ToLower(p.Note), reasonMark); i >= 0 {
+		if out.Answer = strings.TrimSpace(p.Note[i+len(reasonMark):]); len(out.Answer) >= 10 {
+			out.Severity = diagnostic.Warning
+			out.Text = fmt.Sprintf("%s protects people or the device and was %s; stated reason: %s", describe(p), verb, out.Answer)
+			return out
+		}
+	}
+	out.Text += `, only answered: begin the note with "reason:" and say why`
+	return out
+}
+
+func describe(p *casefile.Part) string {
+	return strings.TrimSpace(strings.Join(slices.DeleteFunc([]string{p.Ref, p.Part}, func(s string) bool { return s == "" }), ", "))
+}
+
+// gone says what a bridged or missing part did.
+func (j *Judge) gone(p *casefile.Part) (out Part, ok bool) {
+	rule := diagnostic.PartLeftOff
+	if p.Action == "bridged" {
+		rule = diagnostic.PartBridged
+	}
+	if j.off[string(rule)] {
+		return out, false
+	}
+	role, lost := job(p)
+	out = Part{Rule: rule, Severity: diagnostic.Note, Text: fmt.Sprintf("%s, %s: %s", describe(p), role, lost)}
+	if r, ok := bridgeResistance(p.Fitted); ok && p.Action == "bridged" {
+		out.Text += "; the bridge itself has about " + r
+	}
+	return out, true
+}
+
+var supplyNet = regexp.MustCompile(`(?i)^(?:[+−-]?\d+v\d*|\+|−|v(?:cc|dd|bus|in|bat|ee|ss)|.*rail|.*supply|led\+)`)
+
+// job tells what a part did, from its kind and net, or as the note says.
+func job(p *casefile.Part) (role, lost string) {
+	text := fold(p.Part + " " + p.Note)
+	has := func(words ...string) bool {
+		return slices.ContainsFunc(words, func(w string) bool { return strings.Contains(text, w) })
+	}
+	value := ""
+	if p.Value != "" {
+		value = " (" + p.Value + ")"
+	}
+	switch {
+	case has("sense", "shunt resistor"):
+		return "series, sense", "the current that it measured is no longer seen" + value
+	case has("feedback"):
+		return "feedback", "the regulated value is no longer set by it" + value
+	case has("pull-up", "pull-down"):
+		return "pull", "the line may float" + value
+	case has("ferrite", "bead", "choke", "inductor", "coil") && p.Action == "bridged":
+		return "series filter", "less is kept out of the supply or the line; expect more noise, and measure it" + value
+	case has("ferrite", "bead", "choke", "inductor", "coil"):
+		return "series filter", "the path is open without it" + value
+	case has("capacitor") && p.Action == "left-off" && supplyNet.MatchString(p.Net):
+		return "shunt, decoupling on " + p.Net, "that much less capacitance holds the supply" + value + "; measure the ripple"
+	case has("capacitor"):
+		return "shunt or coupling", "filtering or coupling by it is lost" + value
+	case has("track", "lead", "wire", "pad", "trace"):
+		return "connection", "the path goes another way; keep it short and hold it down"
+	case has("resistor") && p.Action == "bridged":
+		return "series", "what limited the current is now a wire" + value
+	case has("diode") && p.Action == "bridged":
+		return "series", "nothing blocks the reverse direction any more" + value
+	}
+	return "job not stated", "say in the note what it did"
+}
+
+// bridgeResistance works out a copper wire from its diameter and length, as
+// written: "enamelled wire 0.2 mm, 14 mm" (IEC 60028).
+func bridgeResistance(fitted string) (string, bool) {
+	var lengths []string
+	for _, m := range regexp.MustCompile(`\d+(?:[.,]\d+)?\s*mm\b`).FindAllString(fitted, -1) {
+		lengths = append(lengths, m)
+	}
+	if len(lengths) != 2 {
+		return "", false
+	}
+	f, _ := quantity.FindFormula("copper")
+	r, err := quantity.Reckon(f, map[string]string{"d": lengths[0], "length": lengths[1]})
+	if err != nil {
+		return "", false
+	}
+	return r.Results[0].Value, true
+}
+
+// Problems returns what the rules about parts have to say of every case.
+func (j *Judge) Problems() []diagnostic.Diagnostic {
+	var list []diagnostic.Diagnostic
+	for _, name := range j.n.Config.Rules.Off {
+		if d, bad := j.checkOff(name); bad {
+			list = append(list, d)
+		}
+	}
+	for _, c := range j.n.Cases {
+		for i := range c.File.Case.Parts {
+			p := &c.File.Case.Parts[i]
+			if out, ok := j.Part(p); ok && (out.Fit == "" || out.Fit != quantity.Fits) {
+				start, stop := p.Place("action")
+				list = append(list, c.Text.At(start, stop, out.Severity, out.Rule, out.Text))
+			}
+		}
+	}
+	diagnostic.Sort(list)
+	return list
+}
+
+// checkOff names a rule in the settings that does not exist or stays on.
+func (j *Judge) checkOff(name string) (diagnostic.Diagnostic, bool) {
+	known := append(quantity.SwapRules(), string(diagnostic.PartSwap), string(diagnostic.PartLeftOff), string(diagnostic.PartBridged))
+	if slices.Contains(known, name) {
+		return diagnostic.Diagnostic{}, false
+	}
+	d := diagnostic.Diagnostic{File: j.n.Dir + "/notebook.yaml", Severity: diagnostic.Error, Rule: diagnostic.WrongValue,
+		Message: fmt.Sprintf("rules: off: %q is not a rule that can be switched off", name), Suggestion: terms.Nearest(name, known)}
+	if name == string(diagnostic.ProtectivePart) {
+		d.Message, d.Suggestion = "rules: off: the rule about protective parts cannot be switched off", ""
+	}
+	return d, true
+}
+
+// Key identifies a kind of part across cases: what it is, its value and its
+// package; ok is false when the row does not say enough.
+func Key(p *casefile.Part) (name, slug string, ok bool) {
+	s, err := quantity.ParseSpec(strings.TrimSpace(partKind(p.Part) + " " + p.Value + " " + p.Package))
+	if err != nil || s.Kind == "" || s.Value == nil && partKind(p.Part) == "" {
+		return "", "", false // a relay has a coil, and is no inductor
+	}
+	words := []string{s.Kind}
+	for _, v := range []*quantity.Value{s.Value, s.Current, s.Voltage} {
+		if v != nil {
+			words = append(words, v.String())
+			break
+		}
+	}
+	if len(words) < 2 {
+		return "", "", false
+	}
+	if s.Package != "" {
+		words = append(words, s.Package)
+	}
+	name = strings.Join(words, " ")
+	slug = notebook.Slug(strings.NewReplacer("MΩ", "megohm", "Ω", "ohm", "µ", "u", ".", "p").Replace(name))
+	return name, slug, slug != ""
+}

@@ -1,0 +1,42 @@
+package site
+
+import (
+	"bytes"
+	"encoding/json"
+
+	"benchlore/schema/quantity"
+)
+
+type reckonPage struct {
+	Frame    frame
+	Formulas []quantity.Formula
+}
+
+func (s *site) reckonPage() reckonPage {
+	return reckonPage{s.frame("", "Reckon"), quantity.Formulas()}
+}
+
+// reckonTables gives the page the same tables that the command line reads, and
+// the series, which are computed.
+func reckonTables() ([]byte, error) {
+	series := map[string][]int64{}
+	for _, s := range quantity.AllSeries {
+		series[s.String()] = s.Members()
+	}
+	data, err := json.Marshal(map[string]any{
+		"tables": json.RawMessage(quantity.TablesJSON), "formulas": json.RawMessage(quantity.FormulasJSON),
+		"swaps": json.RawMessage(quantity.SwapsJSON), "series": series, "units": quantity.UnitTable(), "words": json.RawMessage(quantity.WordsJSON),
+	})
+	if err != nil {
+		return nil, err
+	}
+	quoted, err := json.Marshal(string(data))
+	if err != nil {
+		return nil, err
+	}
+	var b bytes.Buffer
+	b.WriteString("benchloreTables(")
+	b.Write(quoted)
+	b.WriteString(");\n")
+	return b.Bytes(), nil
+}

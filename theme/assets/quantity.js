@@ -1,0 +1,861 @@
+"use strict";
+/* Values, markings, swaps and formulas in the page, with the answers of the
+   command line: the same tables, the same steps, exact decimals. */
+const benchloreQuantity = (() => {
+  let T, W, series, formulas, swaps, units, unitOf;
+  const maxText = 200;
+  class Bad extends Error {}
+  const bad = (message) => { throw new Bad(message); };
+  const trim = (s) => s.replace(/^[\t\n\v\f\r \u0085\u00a0\u1680\u2000-\u200a\u2028\u2029\u202f\u205f\u3000]+|[\t\n\v\f\r \u0085\u00a0\u1680\u2000-\u200a\u2028\u2029\u202f\u205f\u3000]+$/g, "");
+  const bytes = (s) => new TextEncoder().encode(s).length;
+  const clip = (s) => { const r = [...s]; return r.length <= 40 ? s : r.slice(0, 40).join("") + "…"; };
+  const quote = (s) => JSON.stringify(s);
+  const digit = (c) => c >= "0" && c <= "9" && c.length === 1;
+  const allDigits = (s) => /^[0-9]+$/.test(s);
+  const own = (o, k) => Object.hasOwn(o, k) ? o[k] : undefined;
+
+  // Decimals: coefficient and power of ten, without trailing zeros.
+  const dec = (coef, exp) => normal({ coef: BigInt(coef), exp });
+  function normal(d) {
+    if (d.coef === 0n) return { coef: 0n, exp: 0 };
+    let { coef, exp } = d;
+    while (coef % 10n === 0n) { coef /= 10n; exp++; }
+    return { coef, exp };
+  }
+  const abs = (d) => d.coef < 0n ? { coef: -d.coef, exp: d.exp } : d;
+  const digits = (d) => abs(d).coef.toString().length;
+  const order = (d) => digits(d) - 1 + d.exp;
+  const float = (d) => Number(d.coef + "e" + d.exp);
+  const times = (a, b) => ({ coef: a.coef * b.coef, exp: a.exp + b.exp });
+  function cmp(a, b) {
+    const low = Math.min(a.exp, b.exp);
+    const x = a.coef * 10n ** BigInt(a.exp - low), y = b.coef * 10n ** BigInt(b.exp - low);
+    return x < y ? -1 : x > y ? 1 : 0;
+  }
+  function add(a, b) {
+    const low = Math.min(a.exp, b.exp);
+    const d = normal({ coef: a.coef * 10n ** BigInt(a.exp - low) + b.coef * 10n ** BigInt(b.exp - low), exp: low });
+    return d.coef > 9223372036854775807n || d.coef < -9223372036854775808n ? null : d;
+  }
+  function plain(d, shift) {
+    const exp = d.exp + shift;
+    let s = abs(d).coef.toString();
+    if (d.coef === 0n) s = "0";
+    else if (exp >= 0) s += "0".repeat(exp);
+    else {
+      while (s.length <= -exp) s = "0" + s;
+      s = s.slice(0, s.length + exp) + "." + s.slice(s.length + exp);
+    }
+    return d.coef < 0n ? "-" + s : s;
+  }
+  const text = (d) => plain(d, 0);
+
+  // fromFloat rounds to significant digits, halves to even, from the exact value.
+  function fromFloat(f, n) {
+    if (!Number.isFinite(f)) return null;
+    const [m, e] = Math.abs(f).toExponential(100).split("e");
+    const all = m.replace(".", "");
+    let head = BigInt(all.slice(0, n));
+    const rest = all.slice(n);
+    const half = "5" + "0".repeat(rest.length - 1);
+    if (rest > half || rest === half && head % 2n === 1n) head++;
+    return dec(f < 0 ? -head : head, Number(e) - (n - 1));
+  }
+
+  // number reads a number at the start of s; n is what it took, 0 for none, -1 for too many digits.
+  function number(s) {
+    let i = 0, negative = false;
+    if (s[0] === "-" || s[0] === "+") { negative = s[0] === "-"; i = 1; }
+    else if (s[0] === "\u2212" && bytes(s) >= 3) { negative = true; i = 1; }
+    let coef = 0n, exp = 0, count = 0, seen = false, point = false;
+    for (; i < s.length; i++) {
+      const c = s[i];
+      if (digit(c)) {
+        seen = true;
+        if (count === 18) {
+          if (c !== "0" || !point && count > 0) return { n: -1 };
+          continue;
+        }
+        coef = coef * 10n + BigInt(c);
+        if (coef !== 0n) count++;
+        if (point) exp--;
+      } else if ((c === "." || c === ",") && !point && digit(s[i + 1] || "")) point = true;
+      else break;
+    }
+    if (!seen) return { n: 0 };
+    if (i + 1 < s.length && (s[i] === "e" || s[i] === "E")) {
+      const m = /^[eE]([+-]?)([0-9]+)/.exec(s.slice(i));
+      if (m) {
+        if (Number(m[2]) > 1000) return { n: -1 };
+        exp += m[1] === "-" ? -Number(m[2]) : Number(m[2]);
+        i += m[0].length;
+      }
+    }
+    return { d: { coef: negative ? -coef : coef, exp }, n: i };
+  }
+
+  const prefixes = { f: -15, p: -12, n: -9, u: -6, m: -3, k: 3, K: 3, M: 6, G: 9, T: 12, "µ": -6, "μ": -6 };
+  const prefix = (s) => s !== "" && Object.hasOwn(prefixes, s[0]) ? prefixes[s[0]] : null;
+  const unit = (name) => units.find((u) => u.Name === name);
+  function scanUnit(word) {
+    if (Object.hasOwn(unitOf, word)) return { unit: unitOf[word], exp: 0 };
+    const e = prefix(word);
+    if (e === null || word.length === 1) return null;
+    const u = own(unitOf, word.slice(1));
+    return u && u.Prefixes ? { unit: u, exp: e } : null;
+  }
+  function unitWord(s) {
+    if (s.startsWith("1/min")) return "1/min";
+    let i = 0;
+    for (; i < s.length; i++) {
+      const c = s[i];
+      if (!(/[a-zA-Z%ΩΩµμ°℃⁻¹\u2126\u03a9]/.test(c) || c === "/" && i === 0)) break;
+    }
+    return s.slice(0, i);
+  }
+  const none = () => units[0];
+  const is = (v, name) => v.unit.Name === name;
+  function bounded(v, n) {
+    v.d = normal(v.d);
+    if (v.d.coef < 0n && v.unit.NeverNegative) bad("a " + v.unit.Quantity + " is never negative");
+    if (v.d.coef !== 0n && Math.abs(order(v.d)) > 30) bad("beyond anything that can be measured");
+    return { v, n };
+  }
+  const isOver = (s) => ["OL", "ol", "O.L", "O.L.", "0L", "OL.", "0.L", "∞", "open", "OVLD"].includes(s);
+
+  function scanValue(s) {
+    const { d, n } = number(s);
+    if (n < 0) bad("more digits than a value can have");
+    if (n === 0) {
+      const c = scanCode(s, { coef: 0n, exp: 0 });
+      if (c) return bounded(c.v, c.n);
+      const u = unitFirst(s);
+      if (u) return bounded(u.v, u.n);
+      bad("no number");
+    }
+    const c = scanCode(s.slice(n), d);
+    if (c) return bounded(c.v, n + c.n);
+    let at = n;
+    while (at < s.length && " \u00a0\u202f\u2009".includes(s[at])) at++;
+    const word = unitWord(s.slice(at));
+    if (word === "") return bounded({ d, unit: none() }, n);
+    if (word === "C" && at > n) return bounded({ d, unit: unit("degree Celsius") }, at + 1);
+    const u = scanUnit(word);
+    if (u) return bounded({ d: { coef: d.coef, exp: d.exp + u.exp }, unit: u.unit }, at + word.length);
+    const e = prefix(word);
+    if (e !== null && word.length === 1) {
+      if (e === -3) bad(quote(word) + " alone may be milli or metre; write the unit");
+      return bounded({ d: { coef: d.coef, exp: d.exp + e }, unit: unit(e < -3 ? "farad" : "ohm") }, at + 1);
+    }
+    if (at > n) return bounded({ d, unit: none() }, n);
+    return bad(quote(clip(word)) + " is not a unit");
+  }
+
+  function scanCode(s, d) {
+    if (d.exp < 0 || s === "") return null;
+    let u, exp = 0;
+    switch (s[0]) {
+      case "R": u = "ohm"; break;
+      case "L": u = "ohm"; exp = -3; break;
+      case "V": u = "volt"; break;
+      case "A": u = "ampere"; break;
+      case "F": u = "farad"; break;
+      case "H": u = "henry"; break;
+      case "k": case "K": case "M": case "G": case "T": u = "ohm"; exp = prefixes[s[0]]; break;
+      case "m": u = "farad"; exp = -3; break;
+      default: {
+        const e = prefix(s);
+        if (e === null || e < -12) return null;
+        u = "farad"; exp = e;
+      }
+    }
+    let i = 1;
+    while (i < s.length && digit(s[i])) i++;
+    if (i === 1 || i - 1 > 6) return null;
+    if (d.coef < 0n || d.coef > 10n ** 10n) return null;
+    let value = { coef: d.coef, exp: d.exp };
+    for (const c of s.slice(1, i)) value = { coef: value.coef * 10n + BigInt(c), exp: value.exp - 1 };
+    const word = unitWord(s.slice(i));
+    const named = own(unitOf, word);
+    if (word !== "" && named && (named.Name === u || exp > 0 && named.Name === "hertz" || exp < 0 && ["henry", "volt", "ampere", "second"].includes(named.Name))) {
+      u = named.Name;
+      i += word.length;
+    }
+    return { v: { d: { coef: value.coef, exp: value.exp + exp }, unit: unit(u) }, n: i };
+  }
+
+  function unitFirst(s) {
+    const word = unitWord(s);
+    const u = own(unitOf, word);
+    if (!u || u.Name === "") return null;
+    let at = word.length;
+    while (s[at] === " ") at++;
+    const { d, n } = number(s.slice(at));
+    if (n <= 0) return null;
+    at += n;
+    let exp = 0;
+    const rest = unitWord(s.slice(at));
+    if (rest !== "") {
+      const e = prefix(rest);
+      if (e === null || rest.length !== 1 || !u.Prefixes) return null;
+      exp = e;
+      at++;
+    }
+    return { v: { d: { coef: d.coef, exp: d.exp + exp }, unit: u }, n: at };
+  }
+
+  function parse(input) {
+    const s = trim(input);
+    if (bytes(s) > maxText) bad("too long for a value");
+    if (s === "") bad("no value");
+    if (isOver(s)) return { over: true, d: dec(0, 0), unit: none() };
+    const { v, n } = scanValue(s);
+    if (n < s.length) bad(quote(clip(s.slice(n))) + " does not belong to a value");
+    return v;
+  }
+
+  const names = ["f", "p", "n", "µ", "m", "", "k", "M", "G", "T"];
+  function show(v) {
+    if (v.over) return "OL";
+    if (v.unit.Name === "") return text(v.d);
+    if (!v.unit.Prefixes || v.d.coef === 0n) return text(v.d) + " " + v.unit.Symbol;
+    let step = order(v.d);
+    if (step < 0) step -= 2;
+    step = Math.min(Math.max(Math.trunc(step / 3) * 3, -15), 12);
+    if (["metre", "second", "litre"].includes(v.unit.Name)) step = Math.min(step, 0);
+    if (["farad", "henry"].includes(v.unit.Name)) step = Math.min(Math.max(step, -12), 0);
+    return plain(v.d, -step) + " " + names[step / 3 + 5] + v.unit.Symbol;
+  }
+
+  // Expectations.
+  function expectation(input) {
+    const s = trim(input);
+    if (bytes(s) > maxText) bad("too long for an expectation");
+    if (s === "" || s === "-" || s === "–") return {};
+    if (isOver(s)) return { over: true };
+    for (const mark of [">=", "≥", "<=", "≤", ">", "<"]) {
+      if (!s.startsWith(mark)) continue;
+      const v = parse(s.slice(mark.length));
+      if (v.over) bad("OL is not a limit");
+      return "<=≤".includes(mark[0]) && mark[0] !== "=" ? { high: v } : { low: v };
+    }
+    for (const mark of ["...", "..", "…", "–", "—", " to "]) {
+      const i = s.indexOf(mark);
+      if (i > 0) return range(s, i, i + mark.length);
+    }
+    const { v, n } = scanValue(s);
+    const rest = s.slice(n).replace(/^[ \u00a0\u202f]+/, "");
+    if (rest === "") return { nominal: v };
+    const [up, down] = deviation(rest, v);
+    const low = add(v.d, { coef: -down.coef, exp: down.exp }), high = add(v.d, up);
+    if (!low || !high) bad("the tolerance has more digits than a value can have");
+    return { nominal: v, low: { d: low, unit: v.unit }, high: { d: high, unit: v.unit } };
+  }
+  function range(s, stop, start) {
+    const high = parse(s.slice(start)), low = parse(s.slice(0, stop));
+    if (low.over || high.over) bad("OL is not a limit");
+    if (is(low, "") && !is(high, "")) {
+      const u = scanUnit(unitWord(s.slice(start).replace(/^[ 0123456789.,+\-\u2212]+/, "")));
+      low.unit = high.unit;
+      low.d = normal({ coef: low.d.coef, exp: low.d.exp + (u ? u.exp : 0) });
+    }
+    if (low.unit !== high.unit) bad(high.unit.Quantity + " does not go with " + low.unit.Quantity);
+    if (cmp(low.d, high.d) > 0) bad("the range runs backwards; write the smaller value first");
+    return { low, high };
+  }
+  function deviation(rest, nominal) {
+    for (const mark of ["±", "+/-", "+-"]) {
+      if (rest.startsWith(mark)) { const t = oneDeviation(rest.slice(mark.length), nominal); return [t, t]; }
+    }
+    if (!rest.startsWith("+")) bad(quote(clip(rest)) + " is not a tolerance; write ±5 % or ±0.1 V");
+    const i = rest.indexOf("/-");
+    if (i < 0) bad("a two-sided tolerance is written +5/-10 %");
+    let a = rest.slice(1, i);
+    const b = rest.slice(i + 2);
+    if (!a.includes("%") && trim(b).endsWith("%")) a += "%";
+    return [oneDeviation(a, nominal), oneDeviation(b, nominal)];
+  }
+  function oneDeviation(s, nominal) {
+    const t = parse(s);
+    if (t.over || t.d.coef < 0n) bad("a tolerance is a positive number");
+    if (is(t, "percent")) { const p = times(t.d, abs(nominal.d)); return { coef: p.coef, exp: p.exp - 2 }; }
+    if (t.unit === nominal.unit || is(t, "")) return t.d;
+    return bad("a tolerance of " + nominal.unit.Quantity + " is in % or " + nominal.unit.Symbol + ", not in " + t.unit.Symbol);
+  }
+
+  // Series, packages, dielectrics.
+  const order7 = ["E3", "E6", "E12", "E24", "E48", "E96", "E192"];
+  const width = (name) => ["E3", "E6", "E12", "E24"].includes(name) ? 2 : 3;
+  function inSeries(name, d) {
+    d = normal(abs(d));
+    if (d.coef === 0n || digits(d) > width(name)) return false;
+    return series[name].includes(Number(d.coef * 10n ** BigInt(width(name) - digits(d))));
+  }
+  function nearest(name, d) {
+    d = normal(abs(d));
+    if (d.coef === 0n) return d;
+    const list = series[name], n = width(name), exp = order(d) - (n - 1);
+    let best = { coef: BigInt(list[list.length - 1]), exp: exp - 1 };
+    for (const m of [...list, list[0] * 10]) {
+      const next = { coef: BigInt(m), exp };
+      if (cmp(next, d) <= 0) { best = next; continue; }
+      if (cmp(times(next, best), times(d, d)) < 0) best = next;
+      break;
+    }
+    return normal(best);
+  }
+  const standard = (d) => order7.find((name) => inSeries(name, d)) || "";
+  const size = (p) => p[2] + " × " + p[3] + " mm";
+  function findPackage(code) {
+    let metric = false;
+    if (code.length > 1 && /[Mm]$/.test(code)) { code = code.slice(0, -1); metric = true; }
+    const imperialHit = code === "" ? undefined : T.packages.findLast((p) => p[0] === code);
+    const metricHit = T.packages.findLast((p) => p[1] === code);
+    if (metric) return metricHit ? { p: metricHit, warning: "" } : null;
+    if (imperialHit) return { p: imperialHit, warning: metricHit ? "read as the imperial code; as a metric code " + code + "M it is " + size(metricHit) : "" };
+    if (metricHit) return { p: metricHit, warning: "read as a metric code; there is no imperial " + code };
+    return null;
+  }
+  function dielectric(input) {
+    if (bytes(input) !== 3) return null;
+    let code = input.replace(/[a-z]/g, (c) => c.toUpperCase());
+    if (["COG", "NP0", "NPO"].includes(code)) code = "C0G";
+    const low = own(T.dielectricLow, code[0]), high = own(T.dielectricHigh, code[1]), change = own(T.dielectricChange, code[2]);
+    if (low !== undefined && high !== undefined && change) {
+      const c = change[0] === change[1] ? "±" + change[1] + " %" : "+" + change[1] + "/-" + change[0] + " %";
+      return { code, class: 2, low, high, down: change[0], up: change[1], text: low + ".." + high + " °C, " + c };
+    }
+    const f = own(T.class1Figure, code[0]), m = own(T.class1Multiplier, code[1]), t = own(T.class1Tolerance, code[2]);
+    if (f === undefined || m === undefined || t === undefined) return null;
+    const n = number(f).d;
+    return { code, class: 1, text: text(normal({ coef: n.coef * BigInt(m), exp: n.exp })) + " ±" + t + " ppm/K" };
+  }
+
+  // Readings of a text.
+  const digitSource = "IEC 60062, digit code", rkmSource = "IEC 60062, RKM code";
+  function reading(v, source, reason) {
+    const r = { kind: v.unit.Quantity, value: show(v), si: float(v.d), unit: v.unit.Name, source };
+    if (reason) r.reason = reason;
+    if (["ohm", "farad", "henry"].includes(v.unit.Name) && v.d.coef > 0n) {
+      const s = standard(v.d);
+      if (s) r.standard = s;
+      r.nearest = {};
+      for (const name of ["E6", "E12", "E24", "E96"]) r.nearest[name] = show({ d: nearest(name, v.d), unit: v.unit });
+    }
+    return r;
+  }
+  const same = (a, b) => a.kind === b.kind && a.value === b.value;
+
+  function read(input) {
+    const s = trim(input);
+    if (bytes(s) > maxText) bad("too long for a value");
+    if (s === "") bad("no value");
+    const colours = readColours(s);
+    if (colours) return [colours];
+    if (isOver(s)) return [{ kind: "over range", value: "OL", si: 0, unit: "", source: "meter display", reason: "beyond the meter's range, or open" }];
+    const list = /^[0-9A-Za-z]{1,8}$/.test(s) ? readCode(s) : [];
+    let error = null, spec = null;
+    try { spec = parseSpec(s); } catch (e) { if (!(e instanceof Bad)) throw e; error = e; }
+    const main = spec && mainOf(spec);
+    if (main) {
+      const r = reading(main, spec.code ? rkmSource : "written value");
+      const t = toleranceText(spec.tolerance);
+      if (t) r.tolerance = t;
+      const c = conditions(spec);
+      if (c) r.conditions = c;
+      if (r.unit === "") {
+        r.kind = "number";
+        r.source = "written value";
+        r.reason = "a bare number has no unit";
+        list.push(r);
+      } else if (list.some((o) => same(o, r))) { /* known already */ }
+      else if (list.length > 0 && (["farad", "henry"].includes(main.unit.Name) || !digit(s[0]))) list.push(r);
+      else list.unshift(r);
+    }
+    if (list.length > 0) return list;
+    try {
+      const e = expectation(s);
+      if (e.low || e.high) return [expectationReading(e)];
+      if (e.over) bad("no value");
+    } catch (e) { if (!(e instanceof Bad)) throw e; }
+    throw error || new Bad("no value");
+  }
+  function expectationReading(e) {
+    const r = reading(e.nominal || e.low || e.high, "written limits");
+    r.value = e.low && e.high ? show(e.low) + " to " + show(e.high) : e.low ? "at least " + show(e.low) : "at most " + show(e.high);
+    delete r.standard;
+    delete r.nearest;
+    return r;
+  }
+
+  function readCode(s) {
+    const list = [];
+    const found = findPackage(s);
+    const sizeReading = () => {
+      const r = { kind: "package", value: size(found.p), si: 0, unit: "", source: "EIA and IEC chip sizes", reason: "imperial " + (found.p[0] || "none") + ", metric " + found.p[1] + "M" };
+      if (found.warning) r.warning = found.warning;
+      return r;
+    };
+    if (found && (s[0] === "0" || s.length === 5)) list.push(sizeReading());
+    if (/^0{1,4}$/.test(s)) list.push({ kind: "resistance", value: "0 Ω", si: 0, unit: "ohm", source: digitSource, reason: "a link" });
+    else if (s.length === 3 && allDigits(s)) list.push(...digitReadings(s, ""));
+    else if (s.length === 4 && allDigits(s)) {
+      const stem = dec(s.slice(0, 3), 0);
+      if (found && s[0] !== "0" && (!inSeries("E96", stem) && !inSeries("E24", stem) || s[3] >= "5")) list.push(sizeReading());
+      list.push(reading({ d: dec(s.slice(0, 3), Number(s[3])), unit: unit("ohm") }, digitSource, "chip resistor: three digits and the number of zeros, usually 1 %"));
+    } else if (s.length === 3 && allDigits(s.slice(0, 2)) && s[2] >= "A") {
+      if ("RKM".includes(s[2])) list.push(...rkmReadings(s, []));
+      list.push(...twoDigitReadings(s));
+    } else if (s.length === 4 && allDigits(s.slice(0, 3))) list.push(...digitReadings(s.slice(0, 3), s[3]));
+    else if (s.length === 4 && allDigits(s.slice(1))) {
+      const volts = own(T.voltageLetters, s[0]), c = picofarads(s.slice(1));
+      if (volts && c) list.push({ ...reading(c, "tantalum chip marking", "voltage letter, then picofarads"), conditions: { voltage: volts + " V" } });
+    }
+    list.push(...rkmReadings(s, list));
+    const d = dielectric(s);
+    if (d) list.push({ kind: "dielectric", value: d.text, si: 0, unit: "", source: "EIA-198", reason: "class " + d.class + " ceramic, " + d.code + "; says nothing of voltage and age" });
+    if (found && !list.some((r) => r.kind === "package")) list.push(sizeReading());
+    return list;
+  }
+  function picofarads(s) {
+    let exp = Number(s[2]);
+    if (exp >= 8) exp -= 10;
+    const d = dec(s.slice(0, 2), exp - 12);
+    return d.coef === 0n ? null : { d, unit: unit("farad") };
+  }
+  function digitReadings(s, letter) {
+    const list = [], exp = Number(s[2]);
+    const withTolerance = (r, t) => { if (t) r.tolerance = t; return r; };
+    const ohms = dec(s.slice(0, 2), exp);
+    if (letter === "" && ohms.coef !== 0n && exp < 8) list.push(reading({ d: ohms, unit: unit("ohm") }, digitSource, "chip resistor: two digits and the number of zeros, usually 5 %"));
+    const c = picofarads(s);
+    if (c) {
+      const t = toleranceOf(letter, c);
+      if (t !== null) list.push(withTolerance(reading(c, digitSource, "capacitor: picofarads, two digits and the number of zeros"), t));
+      const volts = letter === "" ? undefined : own(T.voltageLetters, letter);
+      if (volts) list.push({ ...reading(c, "tantalum chip marking", "picofarads, then a voltage letter"), conditions: { voltage: volts + " V" } });
+    }
+    const h = { d: dec(s.slice(0, 2), exp - 6), unit: unit("henry") };
+    const t = toleranceOf(letter, h);
+    if (t !== null && h.d.coef !== 0n && exp <= 6) list.push(withTolerance(reading(h, digitSource, "inductor: microhenries, two digits and the number of zeros"), t));
+    return list;
+  }
+  function twoDigitReadings(s) {
+    const list = [], letter = s[2], i = Number(s.slice(0, 2)), exp = own(T.eia96, letter);
+    if (exp !== undefined && i >= 1 && i <= 96) {
+      list.push({ ...reading({ d: dec(series.E96[i - 1], exp), unit: unit("ohm") }, "EIA-96", "1 % chip resistor: number in E96, then the multiplier; older 2, 5 and 10 % codes look alike"), tolerance: "±1 %" });
+    }
+    const c = { d: dec(i, -12), unit: unit("farad") };
+    const t = toleranceOf(letter, c);
+    if (t !== null && s[0] !== "0") list.push({ ...reading(c, digitSource, "small capacitor: picofarads and a tolerance letter"), tolerance: t });
+    return list;
+  }
+  function toleranceOf(letter, v) {
+    if (letter === "") return "";
+    if (is(v, "farad") && cmp(v.d, dec(1, -11)) < 0 && own(T.tolerancesBelow10pF, letter)) return "±" + T.tolerancesBelow10pF[letter] + " pF";
+    const t = own(T.tolerances, letter);
+    return t ? t[0] === t[1] ? "±" + t[1] + " %" : "+" + t[1] + "/-" + t[0] + " %" : null;
+  }
+  function rkmReadings(s, have) {
+    const found = rkm(s);
+    if (!found) return [];
+    const { v, n } = found;
+    let body = s, tolerance = "";
+    if (n === s.length - 1) {
+      const t = toleranceOf(s[n], v);
+      if (t === null) return [];
+      body = s.slice(0, n);
+      tolerance = t;
+    } else if (n !== s.length) return [];
+    const list = [];
+    const put = (r, t) => { if (t) r.tolerance = t; list.push(r); };
+    const point = body.includes("R") && !body.endsWith("R");
+    put(reading(v, rkmSource, point ? "R stands for the point" : ""), tolerance);
+    if (point && v.d.coef !== 0n) {
+      const c = { d: { coef: v.d.coef, exp: v.d.exp - 12 }, unit: unit("farad") };
+      const h = { d: { coef: v.d.coef, exp: v.d.exp - 6 }, unit: unit("henry") };
+      put(reading(c, digitSource, "capacitor: R as the point, picofarads"), toleranceOf(s.slice(body.length), c) || "");
+      put(reading(h, digitSource, "inductor: R as the point, microhenries"), tolerance);
+    }
+    return list.filter((r) => !have.some((o) => same(o, r)));
+  }
+  function rkm(s) {
+    const { d, n } = number(s);
+    if (n < 0 || n > 0 && (d.exp < 0 || !allDigits(s.slice(0, n)))) return null;
+    const start = n === 0 ? { coef: 0n, exp: 0 } : d;
+    const wrap = (v, m) => { try { return bounded(v, m); } catch (e) { if (!(e instanceof Bad)) throw e; return null; } };
+    const c = scanCode(s.slice(n), start);
+    if (c) return wrap(c.v, n + c.n);
+    if (n === 0 || n === s.length) return null;
+    const e = prefix(s.slice(n));
+    if (e !== null && e !== -3 && e >= -12) return wrap({ d: { coef: d.coef, exp: d.exp + e }, unit: unit(e < 0 ? "farad" : "ohm") }, n + 1);
+    if (s[n] === "R") return wrap({ d, unit: unit("ohm") }, n + 1);
+    return null;
+  }
+  function readColours(s) {
+    const fields = s.toLowerCase().split(/[ ,\-/]+/).filter((f) => f !== "").map((f) => own(T.colourAlso, f) || f);
+    if (fields.length < 3 || fields.length > 6 || fields.some((f) => own(T.colourMultipliers, f) === undefined)) return null;
+    const n = fields.length >= 5 ? 3 : 2;
+    let coef = 0n;
+    for (const f of fields.slice(0, n)) {
+      const i = T.colours.indexOf(f);
+      if (i < 0) return null;
+      coef = coef * 10n + BigInt(i);
+    }
+    const r = reading({ d: dec(coef, T.colourMultipliers[fields[n]]), unit: unit("ohm") }, "IEC 60062, colour code", fields.length + " bands, first to last");
+    r.tolerance = "±20 %";
+    if (fields.length > n + 1) {
+      const t = own(T.colourTolerances, fields[n + 1]);
+      if (!t) return null;
+      r.tolerance = "±" + t + " %";
+    }
+    if (fields.length === 6) {
+      const ppm = own(T.colourCoefficients, fields[5]);
+      if (ppm === undefined) return null;
+      r.conditions = { "temperature coefficient": ppm + " ppm/K" };
+    }
+    return r;
+  }
+
+  // Specifications.
+  const gaps = " \t\u00a0\u202f\u2009,;()/";
+  const gap = (c) => c !== undefined && gaps.includes(c);
+  const boundary = (s) => s === "" || gap(s[0]) || s[0] === "@" || s.startsWith("±") || s.startsWith("+/-");
+  function wordLength(s) {
+    let i = 0;
+    for (const c of s) {
+      if (i > 0 && (gap(c) || c === "@" || c === "±")) return i;
+      i += c.length;
+    }
+    return s.length;
+  }
+  const tryScan = (s) => { try { return scanValue(s); } catch (e) { if (!(e instanceof Bad)) throw e; return { error: e }; } };
+  const isRKM = (s) => { const r = rkm(s); return r !== null && r.n === s.length; };
+
+  function parseSpec(input) {
+    const s = { kind: "", technology: "", pack: "", dielectric: "", safety: "", speed: "", others: [] };
+    if (bytes(input) > maxText) bad("too long for a value");
+    let label = "";
+    for (let at = 0; at < input.length;) {
+      if (gap(input[at])) { at++; continue; }
+      if (input[at] === "@") { label = "@"; at++; continue; }
+      const t = specTolerance(s, input.slice(at));
+      if (t) { s.tolerance = t.t; at += t.n; continue; }
+      const word = input.slice(at, at + wordLength(input.slice(at)));
+      const known = specWord(s, word);
+      if (known !== false) { if (known) label = known; at += word.length; continue; }
+      const r = tryScan(input.slice(at));
+      if (!r.error && r.n > 0 && boundary(input.slice(at + r.n))) {
+        if (is(r.v, "") && !s.value && s.kind === "" && at === 0 && trim(input.slice(r.n)) === "") s.value = r.v;
+        else if (!assign(s, r.v, label, isRKM(input.slice(at, at + r.n)))) s.others.push(word);
+        label = "";
+        at += r.n;
+        continue;
+      }
+      if (!s.value && s.kind === "" && s.technology === "" && s.others.length === 0 && !s.voltage && !s.current) {
+        if (r.error) throw r.error;
+        bad(quote(clip(input.slice(at + r.n))) + " does not belong to a value");
+      }
+      if (s.value && !s.voltage && !s.current && !s.power && s.pack === "" && s.dielectric === "" && !input.slice(0, at).includes(" ")) {
+        bad(quote(clip(input.slice(at))) + " does not belong to a value");
+      }
+      s.others.push(word);
+      at += word.length;
+    }
+    settle(s);
+    if (!s.value && s.kind === "" && !s.voltage && !s.current && !s.power && !s.frequency && !s.temperature) bad("no value");
+    return s;
+  }
+  const rated = ["voltage", "current", "power", "frequency", "temperature"];
+  function settle(s) {
+    if (s.kind === "") s.kind = own(W.technologyKinds, s.technology) || "";
+    if (s.kind === "" && s.value) s.kind = { ohm: s.frequency ? "ferrite" : "resistor", farad: "capacitor", henry: "inductor" }[s.value.unit.Name] || "";
+    if (s.kind === "" && !s.value) {
+      const key = rated.find((k) => s[k]);
+      if (key) { s.value = s[key]; delete s[key]; }
+    }
+  }
+  const mainOf = (s) => s.value || s.current || s.voltage || s.power;
+  function conditions(s) {
+    const m = {}, main = mainOf(s);
+    for (const [name, v] of [["voltage", s.voltage], ["current", s.current], ["power", s.power], ["frequency", s.frequency], ["temperature", s.temperature], ["DC resistance", s.dcr], ["series resistance", s.esr]]) {
+      if (v && v !== main) m[name] = show(v);
+    }
+    for (const [name, t] of [["class", s.dielectric], ["package", s.pack], ["safety class", s.safety], ["speed", s.speed], ["kind", s.technology]]) if (t) m[name] = t;
+    return Object.keys(m).length ? m : null;
+  }
+  function toleranceText(t) {
+    if (!t) return "";
+    if (cmp(t.up, t.down) === 0) return "±" + show({ d: t.up, unit: t.unit });
+    return "+" + text(t.up) + "/-" + show({ d: t.down, unit: t.unit });
+  }
+  function specTolerance(s, input) {
+    for (const mark of ["±", "+/-", "+-"]) {
+      if (!input.startsWith(mark)) continue;
+      const rest = input.slice(mark.length), body = rest.replace(/^ +/, ""), skip = rest.length - body.length;
+      const r = tryScan(body);
+      if (!r.error && !is(r.v, "") && r.v.d.coef >= 0n && boundary(body.slice(r.n))) return { t: { down: r.v.d, up: r.v.d, unit: r.v.unit }, n: mark.length + skip + r.n };
+      return null;
+    }
+    if (input.startsWith("+")) {
+      const end = input.indexOf("%"), inner = input.slice(1, Math.max(end, 1)), cut = inner.indexOf("/-");
+      if (end <= 0 || cut < 0) return null;
+      try {
+        const up = parse(inner.slice(0, cut)), down = parse(inner.slice(cut + 2));
+        if (up.d.coef >= 0n && down.d.coef >= 0n) return { t: { down: down.d, up: up.d, unit: unit("percent") }, n: end + 1 };
+      } catch (e) { if (!(e instanceof Bad)) throw e; }
+      return null;
+    }
+    const r = tryScan(input);
+    if (!r.error && is(r.v, "percent") && r.v.d.coef >= 0n && s.value && boundary(input.slice(r.n))) return { t: { down: r.v.d, up: r.v.d, unit: r.v.unit }, n: r.n };
+    return null;
+  }
+  // specWord returns false for a word that it does not know, else the label that it sets, or "".
+  function specWord(s, word) {
+    const lower = word.toLowerCase(), upper = word.toUpperCase();
+    const kind = own(W.kinds, lower);
+    if (kind) { s.kind = kind; return ""; }
+    const technology = own(W.technologies, lower);
+    if (technology) { s.technology = technology; return ""; }
+    const speed = own(W.speeds, lower);
+    if (speed && s.kind === "fuse") { s.speed = speed; return ""; }
+    if (lower === "dcr" || lower === "esr") return lower;
+    if (["x1", "x2", "y1", "y2"].includes(lower)) { s.safety = upper; return ""; }
+    const d = dielectric(word);
+    if (d && (s.value && is(s.value, "farad") || s.kind === "capacitor")) { s.dielectric = d.code; return ""; }
+    if (findPackage(word) && (s.value || s.kind !== "" || s.voltage || s.current)) { s.pack = upper; return ""; }
+    if (W.packageHeads.some((h) => upper.startsWith(h))) { s.pack = upper; return ""; }
+    return false;
+  }
+  function assign(s, v, label, code) {
+    const u = v.unit.Name;
+    if (label === "dcr" && u === "ohm") s.dcr = v;
+    else if (label === "esr" && u === "ohm") s.esr = v;
+    else if (label === "@" && u === "hertz") s.frequency = v;
+    else if (["ohm", "farad", "henry"].includes(u) && !s.value && !["fuse", "diode", "transistor", "regulator"].includes(s.kind)) { s.value = v; s.code = code; }
+    else if (u === "volt" && !s.voltage) s.voltage = v;
+    else if (u === "ampere" && !s.current) s.current = v;
+    else if (u === "watt" && !s.power) s.power = v;
+    else if (u === "hertz" && !s.frequency) s.frequency = v;
+    else if (u === "degree Celsius" && !s.temperature) s.temperature = v;
+    else if (u !== "" && u !== "percent" && !s.value && s.kind === "") { s.value = v; s.code = code; }
+    else return false;
+    return true;
+  }
+
+  // Swaps.
+  const ranks = ["fits", "fits-with-remark", "cannot-tell", "does-not-fit"];
+  function swap(original, fitted) {
+    const a = parseSpec(original), b = parseSpec(fitted);
+    let kind = a.kind || b.kind;
+    if (a.kind === "ferrite" && b.kind === "resistor" || a.kind === "resistor" && b.kind === "ferrite") kind = "ferrite";
+    else if (a.kind && b.kind && a.kind !== b.kind) return { verdict: "does-not-fit", kind, reasons: [{ rule: "kind", says: "does-not-fit", text: "a " + b.kind + " is no " + a.kind }] };
+    const rules = own(swaps, kind);
+    if (!rules) return { verdict: "cannot-tell", kind, reasons: [{ rule: "kind", says: "cannot-tell", text: "the kind of part is not known; begin with a word such as fuse, diode or regulator" }] };
+    const result = { verdict: "fits", kind, reasons: [] };
+    for (const r of rules) {
+      const [says, why] = compare(r, a, b);
+      if (why) result.reasons.push({ rule: kind + "-" + r.name, says, text: why });
+      if (ranks.indexOf(says) > ranks.indexOf(result.verdict)) result.verdict = says;
+    }
+    return result;
+  }
+  function quantityOf(s, attr) {
+    if (attr === "tolerance") return s.tolerance && s.tolerance.unit.Name === "percent" ? { d: cmp(s.tolerance.up, s.tolerance.down) < 0 ? s.tolerance.down : s.tolerance.up, unit: s.tolerance.unit } : null;
+    return ["value", "voltage", "current", "power", "frequency", "temperature", "dcr", "esr"].includes(attr) ? s[attr] || null : null;
+  }
+  const wordOf = (s, attr) => attr === "speed" ? s.speed : attr === "technology" ? s.technology : attr === "package" ? s.pack : "";
+  function compare(r, a, b) {
+    const name = W.attributes[r.attr];
+    switch (r.test) {
+      case "dielectric": return compareDielectric(a, b);
+      case "safety": return compareSafety(a.safety, b.safety);
+      case "technology": return compareTechnology(a.technology, b.technology);
+      case "package": return comparePackage(a.pack, b.pack);
+    }
+    const x = quantityOf(a, r.attr), y = quantityOf(b, r.attr);
+    if (!x && !y) {
+      const wx = wordOf(a, r.attr), wy = wordOf(b, r.attr);
+      if (wx || wy) {
+        if (wx === wy) return ["fits", "same " + name + ", " + wx];
+        if (!wx || !wy) return r.need ? ["cannot-tell", "only one states its " + name] : ["fits", ""];
+        return ["does-not-fit", name + " " + wy + " instead of " + wx];
+      }
+      return r.need ? ["cannot-tell", "neither states its " + name] : ["fits", ""];
+    }
+    if (!x || !y) {
+      if (r.need || r.test === "at-least" && !y) return ["cannot-tell", (y ? "the original" : "the new part") + " does not state its " + name];
+      return ["fits", ""];
+    }
+    if (x.unit !== y.unit) return ["does-not-fit", name + " in " + y.unit.Quantity + " against " + x.unit.Quantity];
+    const o = cmp(y.d, x.d), tx = show(x), ty = show(y);
+    const instead = name + " " + ty + " instead of " + tx, equal = "same " + name + ", " + ty;
+    if (r.test === "same") return o === 0 ? ["fits", equal] : ["does-not-fit", instead];
+    if (r.test === "at-least") return o >= 0 ? ["fits", name + " " + ty + ", at least " + tx] : ["does-not-fit", name + " only " + ty + " instead of " + tx];
+    if (r.test === "at-most-remark") return o <= 0 ? ["fits", name + " " + ty + ", at most " + tx] : ["fits-with-remark", name + " " + ty + " is more than " + tx];
+    if (x.d.coef === 0n || y.d.coef === 0n) return o === 0 ? ["fits", equal] : ["does-not-fit", instead];
+    const ratio = float(y.d) / float(x.d);
+    let fit = r.fit || [0, 0], remark = r.remark || [0, 0];
+    const d = dielectric(a.dielectric);
+    if (r.test === "tolerance") {
+      const p = quantityOf(a, "tolerance"), t = p ? float(p.d) / 100 : 0.01;
+      fit = [1 - t, 1 + t];
+      remark = [1 - 2 * t, 1 + 2 * t];
+    } else if (d && d.class === 1 && r.class1) { fit = r.class1; remark = r.class1; }
+    const slack = 1e-9;
+    if (o === 0) return ["fits", equal];
+    if (ratio >= fit[0] - slack && ratio <= fit[1] + slack) return ["fits", name + " " + ty + " is close enough to " + tx];
+    if (ratio >= remark[0] - slack && ratio <= remark[1] + slack) return ["fits-with-remark", instead + "; good enough for filtering and decoupling, not for timing or tuning"];
+    return ["does-not-fit", instead];
+  }
+  function compareDielectric(a, b) {
+    const x = dielectric(a.dielectric), y = dielectric(b.dielectric);
+    if (!x) return ["fits", ""];
+    if (!y && b.technology && b.technology !== "ceramic") return ["fits-with-remark", b.technology + " instead of " + x.code + " ceramic: look at ripple current and frequency"];
+    if (!y) return ["cannot-tell", "the new part does not state its dielectric class"];
+    if (x.code === y.code) return ["fits", "same class, " + y.code];
+    if (y.class === 1 && x.class === 2) return ["fits", y.code + " is steadier than " + x.code];
+    if (x.class === 1 && y.class === 2) return ["does-not-fit", y.code + " is not stable enough for " + x.code];
+    if (x.class === 1) return ["fits-with-remark", y.code + " has another temperature coefficient than " + x.code];
+    if (y.low > x.low || y.high < x.high) return ["does-not-fit", y.code + " is made for " + y.low + ".." + y.high + " °C, " + x.code + " for " + x.low + ".." + x.high + " °C"];
+    if (Number(y.down) > Number(x.down) || Number(y.up) > Number(x.up)) return ["does-not-fit", y.code + " changes more over its range (" + y.text + ") than " + x.code];
+    return ["fits", y.code + " is at least as good as " + x.code];
+  }
+  function compareSafety(x, y) {
+    if (!x) return ["fits", ""];
+    if (!y) return ["does-not-fit", "a safety capacitor of class " + x + " is replaced by a safety capacitor alone"];
+    if (x === y) return ["fits", "same safety class, " + y];
+    if (y[0] >= x[0] && y[1] <= x[1]) return ["fits", "safety class " + y + " covers " + x];
+    return ["does-not-fit", "safety class " + y + " does not cover " + x];
+  }
+  const polarised = (t) => ["electrolytic", "tantalum", "polymer"].includes(t);
+  function compareTechnology(x, y) {
+    if (!x || !y || x === y) return ["fits", ""];
+    if (!polarised(x) && polarised(y)) return ["does-not-fit", y + " is polarised, " + x + " is not"];
+    return ["fits-with-remark", y + " instead of " + x + ": look at its series resistance, which some regulators need"];
+  }
+  function comparePackage(x, y) {
+    if (!x || !y) return ["fits", ""];
+    if (x === y) return ["fits", "same package, " + y];
+    const p = findPackage(x), q = findPackage(y);
+    if (p && q && p.p[2] === q.p[2] && p.p[3] === q.p[3]) return ["fits", "the same size by another name, " + size(q.p)];
+    return ["fits-with-remark", "package " + y + " instead of " + x + (p && q ? " (" + size(q.p) + " instead of " + size(p.p) + ")" : "") + ": look whether it sits on the pads"];
+  }
+
+  // Formulas.
+  function reckon(name, given) {
+    const f = formulas.find((g) => g.name === name);
+    if (!f) bad("there is no formula " + quote(name));
+    const out = { formula: f.name, title: f.title, inputs: {}, results: [], working: [], source: f.source, valid: f.valid };
+    if (f.caution) out.caution = f.caution;
+    const vars = {};
+    for (const i of f.inputs) {
+      const said = Object.hasOwn(given, i.key);
+      const input = said ? given[i.key] : i.default || "";
+      if (!said && input === "") bad(i.key + " is missing: " + i.name + ", " + (i.unit === "number" ? "a number" : "in " + i.unit));
+      const r = inputValues(i, input);
+      vars[i.key] = r.values;
+      if (said || i.key !== "load") out.inputs[i.key] = r.texts.join(", ");
+    }
+    for (const key of Object.keys(given)) if (!f.inputs.some((i) => i.key === key)) bad(f.name + " has no " + quote(key) + "; it takes " + f.inputs.map((i) => i.key).join(", "));
+    for (const r of f.results) {
+      const x = evaluate(r.expr, vars);
+      const d = fromFloat(x, 4);
+      if (!d) bad(r.name + " has no answer for these values");
+      if (x < 0 && ["ohm", "second", "metre"].includes(r.unit)) bad(r.name + " would be negative: these values cannot be");
+      const shown = show({ d, unit: unit(r.unit) || none() });
+      out.results.push({ name: r.name, value: shown, si: x, unit: r.unit });
+      vars[r.key] = [x];
+      out.working.push(r.key + " = " + r.expr + " = " + shown);
+    }
+    return out;
+  }
+  function inputValues(i, input) {
+    const parts = i.list ? input.split(/[; ,]+/).filter((p) => p !== "") : [input];
+    if (i.list && (parts.length === 0 || parts.length > 50)) bad(i.key + ": a list of 1 to 50 values is needed, such as 10k,22k");
+    const want = unit(i.unit) || none(), values = [], texts = [];
+    for (const p of parts) {
+      let v;
+      try { v = parse(p); } catch (e) { if (!(e instanceof Bad)) throw e; bad(i.key + ": " + e.message + " in " + quote(clip(p))); }
+      if (v.over) bad(i.key + ": OL is no value to reckon with");
+      if (is(v, "")) v = { d: v.d, unit: want };
+      if (v.unit !== want) bad(i.key + ": " + quote(p) + " is a " + v.unit.Quantity + "; " + (want.Name === "" ? "a plain number is needed" : "a " + want.Quantity + " in " + want.Symbol + " is needed"));
+      const x = float(v.d);
+      if (i.above !== undefined && x <= i.above) bad(i.key + ": " + quote(p) + " must be more than " + i.above);
+      if (i.low !== undefined && x < i.low) bad(i.key + ": " + quote(p) + " must be at least " + i.low);
+      if (i.high !== undefined && x > i.high) bad(i.key + ": " + quote(p) + " must be at most " + i.high);
+      values.push(x);
+      texts.push(show(v));
+    }
+    return { values, texts };
+  }
+  function evaluate(src, vars) {
+    let at = 0;
+    const take = (c) => src[at] === c && (at++, true);
+    const need = (c) => { if (!take(c)) bad("a bracket is not closed"); };
+    function sum() {
+      let x = product();
+      for (;;) { if (take("+")) x += product(); else if (take("-")) x -= product(); else return x; }
+    }
+    function product() {
+      let x = power();
+      for (;;) { if (take("*")) x *= power(); else if (take("/")) x /= power(); else return x; }
+    }
+    function power() {
+      const x = atom();
+      return take("^") ? Math.pow(x, power()) : x;
+    }
+    function atom() {
+      if (take("(")) { const x = sum(); need(")"); return x; }
+      const n = /^[0-9.][0-9.]*(?:e-?[0-9]+)?/.exec(src.slice(at));
+      if (n) { at += n[0].length; return Number(n[0]); }
+      const name = /^[a-z0-9]*/.exec(src.slice(at))[0];
+      at += name.length;
+      if (take("(")) return call(name);
+      if (name === "pi") return Math.PI;
+      if (!Object.hasOwn(vars, name) || vars[name].length !== 1) bad(quote(name) + " is not a value");
+      return vars[name][0];
+    }
+    function call(name) {
+      if (name === "sum" || name === "sumrecip") {
+        const list = /^[a-z0-9]*/.exec(src.slice(at))[0];
+        at += list.length;
+        need(")");
+        return vars[list].reduce((t, x) => t + (name === "sumrecip" ? 1 / x : x), 0);
+      }
+      const args = [sum()];
+      while (take(",")) args.push(sum());
+      need(")");
+      const [a, b] = args;
+      switch (name) {
+        case "sqrt": return Math.sqrt(a);
+        case "ln": return Math.log(a);
+        case "log10": return Math.log10(a);
+        case "max": return Math.max(a, b);
+        case "min": return Math.min(a, b);
+        case "par": return a * b / (a + b);
+      }
+      return bad(quote(name) + " is not a function");
+    }
+    const x = sum();
+    if (at < src.length) bad(quote(src.slice(at)) + " is left over");
+    return x;
+  }
+
+  globalThis.benchloreTables = (data) => {
+    const d = JSON.parse(data);
+    T = d.tables; W = d.words; series = d.series; formulas = d.formulas; swaps = d.swaps; units = d.units;
+    unitOf = {};
+    for (const u of units) for (const s of u.Spellings) unitOf[s] = u;
+  };
+  // attempt returns the answer, or the message of what could not be read.
+  const attempt = (work) => { try { return { answer: work() }; } catch (e) { if (e instanceof Bad) return { error: e.message }; throw e; } };
+  return {
+    read: (s) => attempt(() => read(s)),
+    swap: (a, b) => attempt(() => swap(a, b)),
+    reckon: (name, given) => attempt(() => reckon(name, given)),
+    formula: (name) => formulas.find((f) => f.name === name),
+    fitWords: (f) => W.fits[f],
+    packageOf: (code) => { const f = findPackage(code); return f ? size(f.p) + (f.warning ? "; " + f.warning : "") : ""; },
+  };
+})();

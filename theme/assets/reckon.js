@@ -1,0 +1,105 @@
+"use strict";
+/* The three forms of the reckoning page. */
+(() => {
+  const q = benchloreQuantity;
+  const get = (id) => document.getElementById(id);
+  const signs = { "fits": ["●", "good"], "fits-with-remark": ["◐", "care"], "cannot-tell": ["?", "plain"], "does-not-fit": ["✕", "bad"] };
+
+  function el(tag, text, className) {
+    const e = document.createElement(tag);
+    if (text) e.textContent = text;
+    if (className) e.className = className;
+    return e;
+  }
+  function mark(fit) {
+    const m = el("span", "", "mark mark-" + signs[fit][1]);
+    const s = el("span", signs[fit][0]);
+    s.setAttribute("aria-hidden", "true");
+    m.append(s, " " + q.fitWords(fit));
+    return m;
+  }
+  function answer(id, result, draw) {
+    const box = get(id);
+    box.replaceChildren();
+    if (result.error) box.append(el("p", "Cannot be read: " + result.error + "."));
+    else draw(box, result.answer);
+  }
+
+  get("value-form").addEventListener("submit", (event) => {
+    event.preventDefault();
+    answer("value-answer", q.read(get("value-text").value), (box, readings) => {
+      const list = el("ol", "", "readings");
+      for (const r of readings) {
+        const li = el("li");
+        li.append(el("strong", r.value + (r.tolerance ? " " + r.tolerance : "")), " " + r.kind + ". " + r.source + (r.reason ? ": " + r.reason : "") + ".");
+        for (const [name, text] of Object.entries(r.conditions || {})) {
+          const size = name === "package" ? q.packageOf(text) : "";
+          li.append(el("br"), name + ": " + text + (size ? ", " + size : ""));
+        }
+        if (r.nearest) li.append(el("br"), (r.standard ? "Standard from " + r.standard + " on" : "Not a standard value") + "; nearest " + Object.entries(r.nearest).map(([s, v]) => s + " " + v).join(", ") + ".");
+        if (r.warning) li.append(el("br"), el("strong", "Careful: "), r.warning + ".");
+        list.append(li);
+      }
+      box.append(list);
+    });
+  });
+
+  get("swap-form").addEventListener("submit", (event) => {
+    event.preventDefault();
+    answer("swap-answer", q.swap(get("swap-old").value, get("swap-new").value), (box, r) => {
+      const p = el("p");
+      p.append(mark(r.verdict));
+      const list = el("ul");
+      for (const reason of r.reasons) {
+        const li = el("li");
+        li.append(mark(reason.says), ": " + reason.text);
+        list.append(li);
+      }
+      box.append(p, list, el("p", "Judged by what is stated. Read both data sheets.", "meta"));
+    });
+  });
+
+  const inputs = get("formula-inputs");
+  function drawInputs() {
+    inputs.replaceChildren();
+    const f = q.formula(get("formula").value);
+    for (const i of f.inputs) {
+      const p = el("p");
+      const label = el("label", i.name + " (" + i.key + (i.unit === "number" ? "" : ", in " + i.unit) + (i.list ? ", several" : "") + ")");
+      const input = el("input");
+      input.id = "in-" + i.key;
+      input.name = i.key;
+      input.autocomplete = "off";
+      label.htmlFor = input.id;
+      if (i.default && i.key !== "load") input.placeholder = i.default;
+      p.append(label, input);
+      inputs.append(p);
+    }
+    get("formula-answer").replaceChildren();
+  }
+  get("formula").addEventListener("change", drawInputs);
+  get("formula-form").addEventListener("submit", (event) => {
+    event.preventDefault();
+    const given = {};
+    for (const i of inputs.querySelectorAll("input")) if (i.value.trim() !== "") given[i.name] = i.value;
+    answer("formula-answer", q.reckon(get("formula").value, given), (box, r) => {
+      const list = el("dl", "", "facts");
+      r.results.forEach((x, n) => {
+        const d = el("div");
+        d.append(el("dt", x.name), el("dd", x.value));
+        const code = el("code", r.working[n]);
+        const dd = el("dd");
+        dd.append(code);
+        d.append(dd);
+        list.append(d);
+      });
+      box.append(list, el("p", "Source: " + r.source + "."), el("p", "Valid: " + r.valid));
+      if (r.caution) {
+        const c = el("p", "", "caution-text");
+        c.append(el("strong", "Caution: "), r.caution);
+        box.append(c);
+      }
+    });
+  });
+  drawInputs();
+})();
