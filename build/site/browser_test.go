@@ -141,7 +141,7 @@ func (b *browser) shot(t testing.TB, name string) {
 // pageKinds names one page of each kind in the example's site.
 var pageKinds = map[string]string{
 	"home": "index.html", "case": "cases/2025-0010.html", "case-code": "cases/2026-0008.html", "case-picture": "cases/2025-0020.html",
-	"case-open": "cases/2026-0018.html", "cases": "cases.html", "year": "years/2026.html", "symptoms": "symptoms.html",
+	"case-open": "cases/2026-0018.html", "case-readings": "cases/2026-0005.html", "case-alarm": "cases/2026-0019.html", "cases": "cases.html", "year": "years/2026.html", "symptoms": "symptoms.html",
 	"symptom": "symptoms/no-power.html", "devices": "devices.html", "device": "devices/tarnwick-a40.html", "faults": "faults.html",
 	"fault": "faults/joint-cracked.html", "cautions": "cautions.html", "words": "words.html", "search": "search.html#q=hum", "reckon": "reckon.html", "parts": "parts.html", "part": "parts/capacitor-100-uf.html",
 }

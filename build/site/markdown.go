@@ -13,6 +13,7 @@ import (
 	"github.com/yuin/goldmark"
 	"github.com/yuin/goldmark/ast"
 	"github.com/yuin/goldmark/extension"
+	extast "github.com/yuin/goldmark/extension/ast"
 	"github.com/yuin/goldmark/parser"
 	"github.com/yuin/goldmark/renderer"
 	"github.com/yuin/goldmark/renderer/html"
@@ -149,6 +150,18 @@ func (b *blocks) RegisterFuncs(r renderer.NodeRendererFuncRegisterer) {
 	r.Register(ast.KindRawHTML, b.rawHTML)
 	r.Register(ast.KindHTMLBlock, b.htmlBlock)
 	r.Register(ast.KindFencedCodeBlock, b.fencedCode)
+	r.Register(extast.KindTable, b.table)
+}
+
+// table can be scrolled sideways, by keyboard too, so that a wide one does not
+// push the page out of a phone's window.
+func (b *blocks) table(w util.BufWriter, _ []byte, _ ast.Node, entering bool) (ast.WalkStatus, error) {
+	if entering {
+		_, _ = w.WriteString("<div class=\"scroll\" role=\"group\" aria-label=\"Table\" tabindex=\"0\"><table>\n")
+	} else {
+		_, _ = w.WriteString("</table></div>\n")
+	}
+	return ast.WalkContinue, nil
 }
 
 func (b *blocks) rawHTML(w util.BufWriter, src []byte, n ast.Node, entering bool) (ast.WalkStatus, error) {

@@ -156,8 +156,11 @@ func scanNumber(s string) (Decimal, int) {
 		case c >= '0' && c <= '9':
 			seen = true
 			if digits == maxDigits {
-				if c != '0' || !point && digits > 0 {
+				if c != '0' {
 					return Decimal{}, -1
+				}
+				if !point {
+					exp++ // a zero more is no digit more
 				}
 				continue
 			}

@@ -73,7 +73,8 @@ const benchloreQuantity = (() => {
       if (digit(c)) {
         seen = true;
         if (count === 18) {
-          if (c !== "0" || !point && count > 0) return { n: -1 };
+          if (c !== "0") return { n: -1 };
+          if (!point) exp++;
           continue;
         }
         coef = coef * 10n + BigInt(c);
