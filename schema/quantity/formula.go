@@ -190,7 +190,7 @@ func (in Input) read(text string) (values []float64, shown string, err error) {
 }
 
 // evaluate works out an expression: numbers, names, + - * / ^, brackets, and
-// the functions sqrt, ln, log10, max, min, par, sum and sumrecip.
+// the functions sqrt, exp, ln, log10, max, min, par, sum and sumrecip.
 func evaluate(src string, vars map[string][]float64) (float64, error) {
 	e := &evaluator{src: src, vars: vars}
 	x := e.sum()
@@ -332,6 +332,8 @@ func (e *evaluator) call(name string) float64 {
 	switch {
 	case name == "sqrt" && one:
 		return math.Sqrt(args[0])
+	case name == "exp" && one:
+		return math.Exp(args[0])
 	case name == "ln" && one:
 		return math.Log(args[0])
 	case name == "log10" && one:

@@ -338,6 +338,10 @@ func TestFormulas(t *testing.T) {
 		{"divider", "vin=10 r1=10k r2=10k load=10k", "output voltage", 10.0 / 3, 1e-9}, {"led-resistor", "supply=12 forward=2 current=20mA", "resistor", 500, 1e-9},
 		{"battery-health", "measured=2.1Ah rated=3Ah", "state of health", 70, 1e-9}, {"power-vi", "v=5 i=2", "power", 10, 0}, {"power-vr", "v=10 r=100", "power", 1, 1e-12},
 		{"power-ir", "i=2 r=3", "power", 12, 1e-12}, {"temperature-rise", "p=2 theta=40", "temperature", 105, 1e-9}, {"reactance-l", "l=1mH f=1kHz", "reactance", 6.2832, 1e-4},
+		{"rc-time", "v=1 r=1k c=1mF t=1", "charging from nothing", 0.6321, 5e-5}, {"rc-time", "v=1 r=1k c=1mF t=2", "charging from nothing", 0.8647, 5e-5}, {"rc-time", "v=1 r=1k c=1mF t=3", "charging from nothing", 0.9502, 5e-5},
+		{"rc-time", "v=1 r=1k c=1mF t=4", "charging from nothing", 0.9817, 5e-5}, {"rc-time", "v=1 r=1k c=1mF t=5", "charging from nothing", 0.9933, 5e-5}, {"rc-time", "v=325 r=1k c=100u t=0.5", "discharging", 2.19, 0.005},
+		{"track-resistance", "length=10mm width=0.25mm", "resistance", 0.01970, 5e-6}, {"track-resistance", "length=1mm width=1mm", "resistance of a square", 0.0004926, 5e-8},
+		{"peak", "v=230", "peak", 325.27, 0.005}, {"peak", "v=120", "peak", 169.71, 0.005},
 		{"corner-rl", "r=100 l=10mH", "corner frequency", 1591.5, 0.1}, {"copper", "d=0.2mm length=14mm", "resistance", 0.007683, 1e-6},
 	} {
 		f, ok := FindFormula(test.formula)
@@ -376,6 +380,40 @@ func TestFormulas(t *testing.T) {
 	f, _ := FindFormula("led-resistor")
 	_, err := Reckon(f, map[string]string{"supply": "3", "forward": "3.2", "current": "20mA"})
 	assert.ErrorContains(t, err, "would be negative")
+}
+
+// TestWireTable: diameter in mm and ohms per metre at 20 °C of AWG 24 to 44.
+// Diameters follow ASTM B258; resistances of 24 to 40 were compared with a
+// handbook table, whose rounding allows 0.5 %, 41 to 44 are computed.
+func TestWireTable(t *testing.T) {
+	f, ok := FindFormula("awg")
+	require.True(t, ok)
+	for i, row := range [][2]float64{{0.5106, 0.0842}, {0.4547, 0.1062}, {0.4049, 0.1339}, {0.3606, 0.1689}, {0.3211, 0.2129}, {0.2859, 0.2685}, {0.2546, 0.3385},
+		{0.2268, 0.4269}, {0.2019, 0.5383}, {0.1798, 0.6788}, {0.1601, 0.8560}, {0.1426, 1.079}, {0.1270, 1.361}, {0.1131, 1.716}, {0.1007, 2.164}, {0.0897, 2.729},
+		{0.0799, 3.441}, {0.0711, 4.339}, {0.0633, 5.471}, {0.0564, 6.900}, {0.0502, 8.700}} {
+		r, err := Reckon(f, map[string]string{"gauge": strconv.Itoa(24 + i)})
+		require.NoError(t, err)
+		assert.InDelta(t, row[0], r.Results[0].SI*1000, 0.00006, "AWG %d", 24+i)
+		assert.InEpsilon(t, row[1], r.Results[1].SI, 0.005, "AWG %d", 24+i)
+	}
+}
+
+// TestToleranceLetters: percent letters that public tables of IEC 60062 agree
+// on, and those that are picofarads below 10 pF; F after a written capacitance
+// is read as farad.
+func TestToleranceLetters(t *testing.T) {
+	for letter, want := range map[string]string{"B": "±0.1 %", "C": "±0.25 %", "D": "±0.5 %", "F": "±1 %", "G": "±2 %", "J": "±5 %", "K": "±10 %", "M": "±20 %", "Z": "+80/-20 %"} {
+		assert.Equal(t, want, find(t, "104"+letter, "capacitance").Tolerance, letter)
+	}
+	for letter, want := range map[string]string{"B": "±0.1 pF", "C": "±0.25 pF", "D": "±0.5 pF", "G": "±2 pF"} {
+		assert.Equal(t, want, find(t, "5p6"+letter, "capacitance").Tolerance, letter)
+	}
+	for _, letter := range []string{"E", "N", "P", "S", "T", "W"} {
+		list, _ := Read("104" + letter)
+		for _, r := range list {
+			assert.Empty(t, r.Tolerance, "tables disagree on %s", letter)
+		}
+	}
 }
 
 func TestSwap(t *testing.T) {

@@ -830,6 +830,7 @@ const benchloreQuantity = (() => {
       const [a, b] = args;
       switch (name) {
         case "sqrt": return Math.sqrt(a);
+        case "exp": return Math.exp(a);
         case "ln": return Math.log(a);
         case "log10": return Math.log10(a);
         case "max": return Math.max(a, b);
