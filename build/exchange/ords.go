@@ -73,7 +73,7 @@ var ErrNotORDS = errors.New("not a file of the Open Repair Data Standard")
 // with the file beyond the ids seen.
 func ImportORDS(ctx context.Context, r io.Reader, dir string, v *terms.Vocabulary, bad func(BadRow)) (Summary, error) {
 	var sum Summary
-	in := csv.NewReader(skipBOM(r))
+	in := csv.NewReader(&keepBreaks{r: skipBOM(r)})
 	in.FieldsPerRecord = -1
 	in.ReuseRecord = true
 	header, err := in.Read()
@@ -129,7 +129,7 @@ func quoteReason(e *csv.ParseError) string {
 	return e.Err.Error()
 }
 
-func skipBOM(r io.Reader) io.Reader {
+func skipBOM(r io.Reader) *bufio.Reader {
 	b := bufio.NewReaderSize(r, 64<<10)
 	if start, err := b.Peek(3); err == nil && string(start) == "\xef\xbb\xbf" {
 		_, _ = b.Discard(3)

@@ -169,6 +169,25 @@ func TestOddRows(t *testing.T) {
 	})
 }
 
+// TestLineBreaksAreKept compares bytes, since a CSV reader would fold them.
+func TestLineBreaksAreKept(t *testing.T) {
+	rows := "a_1,P,GBR,k,Kettle,14,Unknown,,,Fixed,,G,2024-01-01,\"one\r\ntwo \"\"q\"\"\nthree\"\r\n" +
+		"a_2,P,GBR,k,Kettle,14,Unknown,,,Fixed,,G,2024-01-01,plain\r\n" +
+		"a_3,P,GBR,\"k\r\n\",Kettle,14,Unknown,,,Fixed,,G,2024-01-01,last"
+	dir, sum, bad := run(t, header+"\r\n"+rows)
+	assert.Empty(t, bad)
+	assert.Equal(t, 3, sum.Written)
+	n, err := notebook.Load(dir)
+	require.NoError(t, err)
+	var out bytes.Buffer
+	_, err = ExportORDS(&out, n)
+	require.NoError(t, err)
+	assert.Contains(t, out.String(), "\"one\r\ntwo \"\"q\"\"\nthree\"\n")
+	assert.Contains(t, out.String(), ",plain\n")
+	assert.Contains(t, out.String(), ",\"k\r\n\",")
+	assert.Contains(t, out.String(), ",last\n")
+}
+
 func TestNotORDS(t *testing.T) {
 	for _, text := range []string{"", "a,b,c\n1,2,3\n", "\"", "# Markdown\n"} {
 		_, err := ImportORDS(context.Background(), strings.NewReader(text), t.TempDir(), terms.Builtin(), nil)

@@ -130,6 +130,7 @@ func TestParts(t *testing.T) {
 		{casefile.Part{Ref: "C1", Part: "capacitor", Value: "10 µF", Net: "+3V3", Action: "left-off"}, diagnostic.Note, diagnostic.PartLeftOff, "decoupling on +3V3"},
 		{casefile.Part{Ref: "L1", Part: "ferrite bead", Net: "VBUS", Action: "bridged", Fitted: "solder"}, diagnostic.Note, diagnostic.PartBridged, "more noise"},
 		{casefile.Part{Part: "track", Action: "bridged", Fitted: "wire 0.2 mm, 14 mm"}, diagnostic.Note, diagnostic.PartBridged, "7.683 mΩ"},
+		{casefile.Part{Ref: "R6", Part: "resistor", Value: "22 Ω 0.1 W", Action: "bridged", Fitted: "wire 0.2 mm, 14 mm"}, diagnostic.Note, diagnostic.PartBridged, "the part had 22 Ω"},
 		{casefile.Part{Ref: "R5", Part: "sense resistor", Value: "0R1", Action: "bridged"}, diagnostic.Note, diagnostic.PartBridged, "no longer seen"},
 		{casefile.Part{Ref: "F1", Part: "chip fuse", Value: "2 A", Action: "bridged"}, diagnostic.Error, diagnostic.ProtectivePart, `begin the note with "reason:"`},
 		{casefile.Part{Part: "thermal cut-out", Action: "left-off"}, diagnostic.Error, diagnostic.ProtectivePart, "cannot be switched off"},
@@ -169,6 +170,24 @@ func TestRulesOff(t *testing.T) {
 		if p.Rule == diagnostic.WrongValue {
 			assert.Equal(t, "part-swap", p.Suggestion)
 		}
+	}
+}
+
+func TestMeterIsChecked(t *testing.T) {
+	for config, says := range map[string]string{
+		"meter: {voltage: [{range: 4 V, percent: 1, counts: 1, resolution: 1 mV}]}\n":     "",
+		"meter: {voltage: [{range: four, percent: 1, counts: 1, resolution: 1 mV}]}\n":    "range: no number",
+		"meter: {voltage: [{range: 4 V, percent: 1, counts: 1, resolution: 1 xV}]}\n":     "resolution: ",
+		"meter: {voltage: [{range: 4 A, percent: 1, counts: 1, resolution: 1 mA}]}\n":     "do not both measure voltage",
+		"meter: {resistance: [{range: 4 kΩ, percent: 1, counts: 1, resolution: 1 mV}]}\n": "do not both measure resistance",
+	} {
+		list := New(book(t, config)).Problems()
+		if says == "" {
+			assert.Empty(t, list)
+			continue
+		}
+		require.Len(t, list, 1, config)
+		assert.Contains(t, list[0].Message, says)
 	}
 }
 

@@ -2,6 +2,7 @@ package judge
 
 import (
 	"fmt"
+	"maps"
 	"regexp"
 	"slices"
 	"strings"
@@ -133,6 +134,9 @@ func (j *Judge) gone(p *casefile.Part) (out Part, ok bool) {
 	out = Part{Rule: rule, Severity: diagnostic.Note, Text: fmt.Sprintf("%s, %s: %s", describe(p), role, lost)}
 	if r, ok := bridgeResistance(p.Fitted); ok && p.Action == "bridged" {
 		out.Text += "; the bridge itself has about " + r
+		if own := ownResistance(p); own != "" {
+			out.Text += ", the part had " + own
+		}
 	}
 	return out, true
 }
@@ -192,9 +196,48 @@ func bridgeResistance(fitted string) (string, bool) {
 	return r.Results[0].Value, true
 }
 
+// ownResistance is what the part itself had, where its value says so.
+func ownResistance(p *casefile.Part) string {
+	s, err := quantity.ParseSpec(strings.TrimSpace(partKind(p.Part) + " " + p.Value))
+	switch {
+	case err != nil:
+		return ""
+	case s.DCR != nil:
+		return s.DCR.String()
+	case s.Kind == "resistor" && s.Value != nil:
+		return s.Value.String()
+	}
+	return ""
+}
+
+// checkMeter names ranges of the meter that cannot be read.
+func (j *Judge) checkMeter() (list []diagnostic.Diagnostic) {
+	functions := slices.Sorted(maps.Keys(j.n.Config.Meter))
+	for _, function := range functions {
+		for i, r := range j.n.Config.Meter[function] {
+			full, err1 := quantity.Parse(r.Range)
+			step, err2 := quantity.Parse(r.Resolution)
+			text := ""
+			switch {
+			case err1 != nil:
+				text = "range: " + err1.Error()
+			case err2 != nil:
+				text = "resolution: " + err2.Error()
+			case full.Unit == quantity.None || full.Unit != step.Unit || meterFunction(function) != full.Unit:
+				text = fmt.Sprintf("range %q and resolution %q do not both measure %s", r.Range, r.Resolution, meterFunction(function).Quantity())
+			default:
+				continue
+			}
+			list = append(list, diagnostic.Diagnostic{File: j.n.Dir + "/notebook.yaml", Severity: diagnostic.Error, Rule: diagnostic.BadQuantity,
+				Message: fmt.Sprintf("meter: %s: entry %d: %s", function, i+1, text)})
+		}
+	}
+	return list
+}
+
 // Problems returns what the rules about parts have to say of every case.
 func (j *Judge) Problems() []diagnostic.Diagnostic {
-	var list []diagnostic.Diagnostic
+	list := j.checkMeter()
 	for _, name := range j.n.Config.Rules.Off {
 		if d, bad := j.checkOff(name); bad {
 			list = append(list, d)

@@ -227,6 +227,12 @@ func meterKey(what string, u quantity.Unit) string {
 	return ""
 }
 
+// meterFunction is the unit that a function of the meter measures.
+func meterFunction(name string) quantity.Unit {
+	return map[string]quantity.Unit{"voltage": quantity.Volt, "ac-voltage": quantity.Volt, "diode": quantity.Volt, "resistance": quantity.Ohm,
+		"current": quantity.Ampere, "capacitance": quantity.Farad, "frequency": quantity.Hertz, "temperature": quantity.Celsius}[name]
+}
+
 // guard is the meter's uncertainty for a reading, from the smallest range that
 // holds it; known is false when the notebook does not give it.
 func (j *Judge) guard(what string, v quantity.Value) (g quantity.Decimal, known bool) {

@@ -36,7 +36,7 @@ import (
 
 // layout changes whenever documents are made in another way, so that an index
 // of an older program is rebuilt.
-const layout = "3"
+const layout = "4"
 
 // Index is an open search index over a loaded notebook. Close it after use.
 type Index struct {
@@ -52,7 +52,10 @@ type Query struct {
 	Words   string
 	Symptom string // ids from the terms
 	Device  string
+	Kind    string
 	Fault   string
+	At      string // place
+	Action  string // done with a part
 	Outcome string
 	Year    string
 	Limit   int // 0 means 10
@@ -253,6 +256,14 @@ func (ix *Index) document(c *notebook.Case) *document.Document {
 	key("is:year", Year(c))
 	if k.Cause != nil {
 		key("is:fault", k.Cause.Fault)
+		key("is:at", k.Cause.At)
+	}
+	seen := map[string]bool{}
+	for _, p := range k.Parts {
+		if !seen[p.Action] {
+			seen[p.Action] = true
+			key("is:action", p.Action)
+		}
 	}
 	return doc
 }
@@ -359,7 +370,10 @@ func (ix *Index) build(q Query, tokens []Token, phrases []terms.Match, symptoms 
 	}
 	filter("is:symptom", q.Symptom)
 	filter("is:device", q.Device)
+	filter("is:kind", q.Kind)
 	filter("is:fault", q.Fault)
+	filter("is:at", q.At)
+	filter("is:action", q.Action)
 	filter("is:outcome", q.Outcome)
 	filter("is:year", q.Year)
 	if len(must) == 0 {
@@ -451,7 +465,8 @@ func (ix *Index) Resolve(q Query) (Query, error) {
 		}
 		return fmt.Errorf("%w: %q is not a known %s%s", ErrUnknownTerm, *word, c.Singular(), hint)
 	}
-	for _, err := range []error{term(terms.Symptom, &q.Symptom), term(terms.Fault, &q.Fault), term(terms.Outcome, &q.Outcome)} {
+	for _, err := range []error{term(terms.Symptom, &q.Symptom), term(terms.Kind, &q.Kind), term(terms.Fault, &q.Fault),
+		term(terms.Place, &q.At), term(terms.Action, &q.Action), term(terms.Outcome, &q.Outcome)} {
 		if err != nil {
 			return q, err
 		}

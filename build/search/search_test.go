@@ -93,6 +93,20 @@ func TestFindAndNarrow(t *testing.T) {
 	assert.Equal(t, "2025-0002", find(t, ix, Query{Words: "hum in both channels"})[0])
 	assert.Equal(t, "2026-0010", find(t, ix, Query{Words: "restarts when knocked"})[0])
 	assert.Equal(t, "2025-0010", find(t, ix, Query{Words: "C341"})[0], "a designator is found as it is")
+	for _, q := range []Query{{Kind: "amplifier", Words: "amplifier"}, {At: "relay", Words: "relay"}, {Action: "bridged", Words: "wire"}} {
+		for _, id := range find(t, ix, q) {
+			c, _ := ix.n.Case(id)
+			k := c.File.Case
+			switch {
+			case q.Kind != "":
+				assert.Equal(t, q.Kind, c.Device.Kind)
+			case q.At != "":
+				assert.Equal(t, q.At, k.Cause.At)
+			default:
+				assert.Contains(t, []string{"2025-0020", "2026-0006", "2026-0019"}, id)
+			}
+		}
+	}
 	all := find(t, ix, Query{Words: "lamp flickers", Limit: 50})
 	assert.Equal(t, []string{"2025-0015"}, find(t, ix, Query{Words: "lamp flickers", Fault: "part-wrong"}))
 	assert.Greater(t, len(all), 1)

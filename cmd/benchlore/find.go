@@ -24,7 +24,7 @@ func newFind() *cobra.Command {
   benchlore find --fault joint-cracked --year 2026`,
 		RunE: func(c *cobra.Command, args []string) error {
 			q.Words = strings.Join(args, " ")
-			if strings.TrimSpace(q.Words) == "" && q.Symptom+q.Device+q.Fault+q.Outcome+q.Year == "" {
+			if strings.TrimSpace(q.Words) == "" && q.Symptom+q.Device+q.Kind+q.Fault+q.At+q.Action+q.Outcome+q.Year == "" {
 				return usagef("say what to look for, as in `benchlore find no power`")
 			}
 			if q.Limit < 1 {
@@ -62,6 +62,9 @@ func newFind() *cobra.Command {
 	f.IntVarP(&q.Limit, "limit", "n", 10, "how many cases to show")
 	f.StringVar(&q.Symptom, "symptom", "", "only cases with this symptom")
 	f.StringVar(&q.Device, "device", "", "only this device")
+	f.StringVar(&q.Kind, "kind", "", "only this kind of device")
+	f.StringVar(&q.At, "at", "", "only faults at this place")
+	f.StringVar(&q.Action, "action", "", "only cases in which this was done with a part")
 	f.StringVar(&q.Fault, "fault", "", "only this fault")
 	f.StringVar(&q.Outcome, "outcome", "", "only this outcome: fixed, repairable, end-of-life or unknown")
 	f.StringVar(&q.Year, "year", "", "only cases opened in this year")

@@ -31,7 +31,7 @@ var mayImport = map[string][]string{
 	"build/judge":       {"build/notebook", "schema/casefile", "schema/diagnostic", "schema/quantity", "schema/terms"},
 	"build/site": {"build/judge", "build/notebook", "build/search", "build/similar", "schema", "schema/casefile", "schema/diagnostic",
 		"schema/quantity", "schema/terms", "theme"},
-	"cmd/benchlore": {"build/exchange", "build/judge", "build/notebook", "build/search", "build/site", "cases", "schema/casefile", "schema/quantity",
+	"cmd/benchlore": {"build/exchange", "build/judge", "build/notebook", "build/search", "build/similar", "build/site", "cases", "schema/casefile", "schema/quantity",
 		"schema/diagnostic", "schema/terms"},
 }
 
