@@ -1,10 +1,30 @@
 // Package search finds past cases from a few words.
 //
 // [Open] brings the index of a notebook up to date and [Index.Find] answers a
-// [Query]. A document is a case, in the fields of [Fields]; the score is
-// bleve's BM25 over the stemmed words of [Analyze], each field weighted by
-// [Weights], plus a fixed weight for each symptom term that the query's words
-// mean: a synonym ("won't turn on") finds every case of its term ("no-power").
+// [Query]. The same ranking runs in the published page over exported postings;
+// a test compares the two.
+//
+// # Ranking
+//
+// A document is a case, in the fields of [Fields]. For a case d and a word t,
+//
+//	f(t,d) = sum over fields of Weights[field] * tf(t, field of d)
+//	L(d)   = sum over fields of Weights[field] * words in the field of d
+//	idf(t) = ln(1 + (N - n + 0.5) / (n + 0.5))
+//	s(t,d) = idf(t) * f * (k1 + 1) / (f + k1 * (1 - b + b * L(d) / mean L))
+//
+// with N cases in all, n of them with the word, k1 = 1.2 and b = 0.75 (BM25
+// over weighted frequencies; Robertson, Zaragoza & Taylor 2004). The score is
+// the sum over the distinct words of the query, where
+//
+//   - a word that no case has is looked for as the beginning of words, when it
+//     is the last one and has three characters or more (weight [PrefixWeight]),
+//     and with one slip (a letter too many, too few, wrong, or two swapped),
+//     when it has five characters or more and no digit (weight [TypoWeight]);
+//   - words that together mean a symptom ("won't turn on") count [InPhrase] of
+//     their weight by themselves, and every case with that symptom gets
+//     [SymptomWeight] times the symptom's idf.
+//
 // Ties are broken by case id, the newest first.
 //
 // The index lives in the notebook's .benchlore folder, may be deleted at any
@@ -26,8 +46,6 @@ import (
 	"github.com/blevesearch/bleve/v2/analysis"
 	"github.com/blevesearch/bleve/v2/document"
 	"github.com/blevesearch/bleve/v2/mapping"
-	blevesearch "github.com/blevesearch/bleve/v2/search"
-	"github.com/blevesearch/bleve/v2/search/query"
 	index "github.com/blevesearch/bleve_index_api"
 
 	"benchlore/build/notebook"
@@ -36,11 +54,13 @@ import (
 
 // layout changes whenever documents are made in another way, so that an index
 // of an older program is rebuilt.
-const layout = "4"
+const layout = "5"
 
 // Index is an open search index over a loaded notebook. Close it after use.
 type Index struct {
 	n       *notebook.Notebook
+	lengths map[string]float64
+	words   []string // every word of the index, sorted; made when first needed
 	bleve   bleve.Index
 	Indexed int  // documents written by [Open]
 	Kept    int  // documents that were up to date
@@ -76,6 +96,7 @@ type Hit struct {
 	Score   float64
 	Matched []string  // words of the query that the case has, and symptom names
 	Context []Snippet // where they stand
+	Why     []Brought // what each brought to the score, as they were added
 }
 
 // Snippet is a piece of a field around matched words; Marks are byte ranges.
@@ -89,6 +110,8 @@ type state struct {
 	Layout string            `json:"layout"`
 	Terms  string            `json:"terms"`
 	Cases  map[string]string `json:"cases"` // id -> content hash with the device's
+	// Lengths are L(d) by id.
+	Lengths map[string]float64 `json:"lengths"`
 }
 
 // Open opens the notebook's index, creates it when there is none, rebuilds it
@@ -126,10 +149,12 @@ func Open(n *notebook.Notebook) (*Index, error) {
 			return ix, ix.inMemory()
 		}
 	}
+	ix.lengths = old.Lengths
 	if err := ix.update(old.Cases, want.Cases); err != nil {
 		ix.bleve.Close()
 		return nil, err
 	}
+	want.Lengths = ix.lengths
 	if ix.Indexed > 0 || len(old.Cases) != len(want.Cases) {
 		data, err := json.Marshal(want)
 		if err != nil {
@@ -212,8 +237,11 @@ func (ix *Index) update(old, want map[string]string) error {
 		batch = index.NewBatch()
 		return err
 	}
+	if ix.lengths == nil {
+		ix.lengths = map[string]float64{}
+	}
 	for _, c := range ix.n.Cases {
-		if old[c.ID()] == want[c.ID()] && old[c.ID()] != "" {
+		if _, known := ix.lengths[c.ID()]; known && old[c.ID()] == want[c.ID()] && old[c.ID()] != "" {
 			ix.Kept++
 			continue
 		}
@@ -228,63 +256,27 @@ func (ix *Index) update(old, want map[string]string) error {
 	for id := range old {
 		if _, ok := want[id]; !ok {
 			batch.Delete(id)
+			delete(ix.lengths, id)
 		}
 	}
 	return flush()
 }
 
 func (ix *Index) document(c *notebook.Case) *document.Document {
-	k := &c.File.Case
 	doc := document.NewDocument(c.ID())
+	length := 0.0
 	for _, f := range Fields {
 		if text := Text(ix.n, c, f); text != "" {
-			doc.AddField(document.NewTextFieldCustom(string(f), nil, []byte(text),
-				index.IndexField, analysis.Analyzer(analyzer{})))
+			doc.AddField(document.NewTextFieldCustom(string(f), nil, []byte(text), index.IndexField, analysis.Analyzer(analyzer{})))
+			length += Weights[f] * float64(len(Analyze(text)))
 		}
 	}
-	key := func(name, value string) {
-		if value != "" {
-			doc.AddField(document.NewTextFieldCustom(name, nil, []byte(value), index.IndexField, analysis.Analyzer(whole{})))
-		}
-	}
-	for _, s := range k.Symptoms {
-		key("is:symptom", s)
-	}
-	key("is:device", c.Device.ID)
-	key("is:kind", c.Device.Kind)
-	key("is:outcome", k.Outcome)
-	key("is:year", Year(c))
-	if k.Cause != nil {
-		key("is:fault", k.Cause.Fault)
-		key("is:at", k.Cause.At)
-	}
-	seen := map[string]bool{}
-	for _, p := range k.Parts {
-		if !seen[p.Action] {
-			seen[p.Action] = true
-			key("is:action", p.Action)
-		}
-	}
+	ix.lengths[c.ID()] = Round(length)
 	return doc
-}
-
-// whole is the analyzer of fields that are matched as they are.
-type whole struct{}
-
-func (whole) Analyze(text []byte) analysis.TokenStream {
-	return analysis.TokenStream{{Term: text, Start: 0, End: len(text), Position: 1}}
 }
 
 // maxQuery bounds the words that are looked at; a query is a few words.
 const maxQuery = 32
-
-// symptomBoost is the weight of a case having a symptom that the words mean;
-// inPhrase is what is left of the weight of the words that meant it, which by
-// themselves ("turn", "on") say little.
-const (
-	symptomBoost = 20
-	inPhrase     = 0.1
-)
 
 // Find answers a query. With no words it lists what the filters leave, newest
 // first.
@@ -310,18 +302,13 @@ func (ix *Index) Find(q Query) (*Result, error) {
 	if strings.TrimSpace(q.Words) != "" && len(tokens) == 0 && len(result.Symptoms) == 0 {
 		return result, nil // punctuation alone
 	}
-	request := bleve.NewSearchRequestOptions(ix.build(q, tokens, phrases, result.Symptoms), min(q.Limit, max(len(ix.n.Cases), 1)), 0, false)
-	request.SortBy([]string{"-_score", "-_id"})
-	request.Score = ""
-	answer, err := ix.bleve.Search(request)
+	ranked, err := ix.rank(q, tokens, phrases, result.Symptoms)
 	if err != nil {
 		return nil, fmt.Errorf("search: %w", err)
 	}
-	result.Total = int(answer.Total)
-	for _, h := range answer.Hits {
-		if c, ok := ix.n.Case(h.ID); ok {
-			result.Hits = append(result.Hits, ix.hit(c, h, tokens, result.Symptoms))
-		}
+	result.Total = len(ranked)
+	for _, r := range ranked[:min(q.Limit, len(ranked))] {
+		result.Hits = append(result.Hits, ix.hit(r))
 	}
 	if result.Total == 0 {
 		if id := ix.n.Terms.Nearest(terms.Symptom, q.Words); id != "" {
@@ -331,87 +318,28 @@ func (ix *Index) Find(q Query) (*Result, error) {
 	return result, nil
 }
 
-func (ix *Index) build(q Query, tokens []Token, phrases []terms.Match, symptoms []*terms.Term) query.Query {
-	var any []query.Query
-	seen := map[string]bool{}
-	for _, t := range tokens {
-		if seen[t.Term] {
-			continue
-		}
-		seen[t.Term] = true
-		share := 1.0
-		if slices.ContainsFunc(phrases, func(m terms.Match) bool { return t.Start >= m.Start && t.Stop <= m.Stop }) {
-			share = inPhrase
-		}
-		for _, f := range Fields {
-			tq := query.NewTermQuery(t.Term)
-			tq.SetField(string(f))
-			tq.SetBoost(Weights[f] * share)
-			any = append(any, tq)
-		}
-	}
-	for _, s := range symptoms {
-		tq := query.NewTermQuery(s.ID)
-		tq.SetField("is:symptom")
-		tq.SetBoost(symptomBoost)
-		any = append(any, tq)
-	}
-	var must []query.Query
-	if len(any) > 0 {
-		must = append(must, query.NewDisjunctionQuery(any))
-	}
-	filter := func(field, value string) {
-		if value != "" {
-			tq := query.NewTermQuery(value)
-			tq.SetField(field)
-			tq.SetBoost(0)
-			must = append(must, tq)
-		}
-	}
-	filter("is:symptom", q.Symptom)
-	filter("is:device", q.Device)
-	filter("is:kind", q.Kind)
-	filter("is:fault", q.Fault)
-	filter("is:at", q.At)
-	filter("is:action", q.Action)
-	filter("is:outcome", q.Outcome)
-	filter("is:year", q.Year)
-	if len(must) == 0 {
-		return query.NewMatchAllQuery()
-	}
-	return query.NewConjunctionQuery(must)
-}
-
-func (ix *Index) hit(c *notebook.Case, h *blevesearch.DocumentMatch, tokens []Token, symptoms []*terms.Term) Hit {
-	out := Hit{Case: c, Score: h.Score, Matched: []string{}}
+func (ix *Index) hit(r ranked) Hit {
+	c := r.c
+	out := Hit{Case: c, Score: r.score, Matched: []string{}, Why: r.why}
 	words := map[string]bool{}
-	for _, t := range tokens {
-		words[t.Term] = true
+	for _, w := range r.why {
+		if w.How != BySymptom {
+			words[w.Word] = true
+		}
+		if !slices.Contains(out.Matched, w.Word) {
+			out.Matched = append(out.Matched, w.Word)
+		}
 	}
-	found := map[string]bool{}
 	for _, f := range Fields {
 		text := Text(ix.n, c, f)
 		var marks [][2]int
 		for _, t := range Analyze(text) {
 			if words[t.Term] {
 				marks = append(marks, [2]int{t.Start, t.Stop})
-				found[t.Term] = true
 			}
 		}
 		if len(marks) > 0 && f != Title && len(out.Context) < 3 {
 			out.Context = append(out.Context, snippet(f, text, marks))
-		}
-	}
-	seen := map[string]bool{}
-	for _, t := range tokens {
-		if found[t.Term] && !seen[t.Term] {
-			seen[t.Term] = true
-			out.Matched = append(out.Matched, t.Term)
-		}
-	}
-	for _, s := range symptoms {
-		if slices.Contains(c.File.Case.Symptoms, s.ID) {
-			out.Matched = append(out.Matched, s.Name)
 		}
 	}
 	return out

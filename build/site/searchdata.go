@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"encoding/json"
 	"slices"
-	"strings"
 
 	"benchlore/build/search"
 	"benchlore/schema/terms"
@@ -18,10 +17,12 @@ type browserIndex struct {
 	Lengths []float64 `json:"lengths"`
 	// Words maps a stemmed word to case ordinals and weighted frequencies in turn.
 	Words map[string][]float64 `json:"words"`
-	// Phrases maps a stemmed phrase to the symptom it means; Symptoms maps a
-	// symptom to its name and the ordinals of its cases.
-	Phrases  map[string]string         `json:"phrases"`
+	// Recognise is how the words of a query are taken for symptoms.
+	Recognise terms.PhraseTable `json:"recognise"`
+	// Symptoms maps a symptom to its name and the ordinals of its cases.
 	Symptoms map[string]browserSymptom `json:"symptoms"`
+	// Ranking are the numbers of the formula; the search package explains them.
+	Ranking map[string]float64 `json:"ranking"`
 }
 
 type browserCase struct {
@@ -42,7 +43,8 @@ type browserSymptom struct {
 // searchData is a plain script, since pages opened from a stick can load
 // nothing else; the index is one string, which parses faster than a literal.
 func (s *site) searchData() ([]byte, error) {
-	ix := browserIndex{Words: map[string][]float64{}, Phrases: map[string]string{}, Symptoms: map[string]browserSymptom{}}
+	ix := browserIndex{Words: map[string][]float64{}, Recognise: s.n.Terms.Phrases(terms.Symptom), Symptoms: map[string]browserSymptom{},
+		Ranking: map[string]float64{"k1": search.K1, "b": search.B, "prefix": search.PrefixWeight, "typo": search.TypoWeight, "inPhrase": search.InPhrase, "symptom": search.SymptomWeight}}
 	for i, c := range s.n.Cases {
 		it := s.item("", c)
 		ix.Cases = append(ix.Cases, browserCase{it.ID, it.Title, it.Device, it.Cause, it.State.Word, it.State.Sign, it.State.Class})
@@ -53,29 +55,15 @@ func (s *site) searchData() ([]byte, error) {
 				length += search.Weights[f]
 			}
 		}
-		ix.Lengths = append(ix.Lengths, round(length))
+		ix.Lengths = append(ix.Lengths, search.Round(length))
 		for w, f := range frequency {
-			ix.Words[w] = append(ix.Words[w], float64(i), round(f))
+			ix.Words[w] = append(ix.Words[w], float64(i), search.Round(f))
 		}
-		for _, id := range c.File.Case.Symptoms {
+		for _, id := range slices.Compact(slices.Sorted(slices.Values(c.File.Case.Symptoms))) {
 			sym := ix.Symptoms[id]
 			sym.Name = s.n.Terms.Name(terms.Symptom, id)
 			sym.Cases = append(sym.Cases, i)
 			ix.Symptoms[id] = sym
-		}
-	}
-	for _, t := range s.n.Terms.All(terms.Symptom) {
-		if _, used := ix.Symptoms[t.ID]; !used {
-			continue
-		}
-		for _, phrase := range slices.Concat([]string{t.Name}, t.Also) {
-			var words []string
-			for _, w := range search.Analyze(phrase) {
-				words = append(words, w.Term)
-			}
-			if key := strings.Join(words, " "); key != "" && ix.Phrases[key] == "" {
-				ix.Phrases[key] = t.ID
-			}
 		}
 	}
 	data, err := json.Marshal(ix)
@@ -92,5 +80,3 @@ func (s *site) searchData() ([]byte, error) {
 	b.WriteString(");\n")
 	return b.Bytes(), nil
 }
-
-func round(x float64) float64 { return float64(int(x*10+0.5)) / 10 }

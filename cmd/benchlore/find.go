@@ -15,7 +15,7 @@ import (
 func newFind() *cobra.Command {
 	var q search.Query
 	var dir string
-	var asJSON bool
+	var asJSON, explain bool
 	c := &cobra.Command{
 		Use:   "find WORDS...",
 		Short: "Find past cases from a symptom in plain words",
@@ -49,7 +49,7 @@ func newFind() *cobra.Command {
 			if asJSON {
 				err = printJSON(c.OutOrStdout(), n, q, r)
 			} else {
-				printHits(c.OutOrStdout(), n, q, r)
+				printHits(c.OutOrStdout(), n, q, r, explain)
 			}
 			if err == nil && r.Total == 0 {
 				return errSilent
@@ -68,6 +68,7 @@ func newFind() *cobra.Command {
 	f.StringVar(&q.Fault, "fault", "", "only this fault")
 	f.StringVar(&q.Outcome, "outcome", "", "only this outcome: fixed, repairable, end-of-life or unknown")
 	f.StringVar(&q.Year, "year", "", "only cases opened in this year")
+	f.BoolVar(&explain, "explain", false, "say what each word brought to each score")
 	f.BoolVar(&asJSON, "json", false, "print JSON")
 	return c
 }
@@ -81,6 +82,7 @@ type jsonHit struct {
 	Outcome string   `json:"outcome,omitempty"`
 	Minutes int      `json:"minutes,omitempty"`
 	Matched []string `json:"matched"`
+	Why     []string `json:"why"`
 	Path    string   `json:"path"`
 }
 
@@ -88,7 +90,7 @@ func printJSON(w io.Writer, n *notebook.Notebook, q search.Query, r *search.Resu
 	hits := make([]jsonHit, 0, len(r.Hits))
 	for _, h := range r.Hits {
 		k := &h.Case.File.Case
-		hits = append(hits, jsonHit{h.Case.ID(), k.Title, h.Score, h.Case.Device.ID, cause(n, h.Case), k.Outcome, k.Minutes.Total(), h.Matched, h.Case.Path})
+		hits = append(hits, jsonHit{h.Case.ID(), k.Title, h.Score, h.Case.Device.ID, cause(n, h.Case), k.Outcome, k.Minutes.Total(), h.Matched, why(h), h.Case.Path})
 	}
 	out := struct {
 		Query   string    `json:"query"`
@@ -102,6 +104,15 @@ func printJSON(w io.Writer, n *notebook.Notebook, q search.Query, r *search.Resu
 	return printAsJSON(w, out)
 }
 
+// why lists what each word and symptom brought to a hit.
+func why(h search.Hit) []string {
+	out := make([]string, 0, len(h.Why))
+	for _, b := range h.Why {
+		out = append(out, b.String())
+	}
+	return out
+}
+
 func cause(n *notebook.Notebook, c *notebook.Case) string {
 	k := c.File.Case.Cause
 	if k == nil {
@@ -110,7 +121,7 @@ func cause(n *notebook.Notebook, c *notebook.Case) string {
 	return n.Terms.Name(terms.Fault, k.Fault) + ", " + n.Terms.Name(terms.Place, k.At)
 }
 
-func printHits(w io.Writer, n *notebook.Notebook, q search.Query, r *search.Result) {
+func printHits(w io.Writer, n *notebook.Notebook, q search.Query, r *search.Result, explain bool) {
 	if r.Total == 0 {
 		fmt.Fprintf(w, "nothing found for %q\n", q.Words)
 		if r.Nearest != nil {
@@ -145,6 +156,9 @@ func printHits(w io.Writer, n *notebook.Notebook, q search.Query, r *search.Resu
 		fmt.Fprintf(w, "    %s\n", strings.Join(facts, " · "))
 		for _, s := range h.Context {
 			fmt.Fprintf(w, "    %s: %s\n", s.Field, emphasis(s, bold))
+		}
+		if explain {
+			fmt.Fprintf(w, "    score %.2f: %s\n", h.Score, safe(strings.Join(why(h), "; ")))
 		}
 	}
 	if r.Total > len(r.Hits) {

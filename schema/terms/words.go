@@ -1,6 +1,8 @@
 package terms
 
 import (
+	"maps"
+	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -92,6 +94,31 @@ func stem(w string) string {
 	env := snowballstem.NewEnv(w)
 	english.Stem(env)
 	return env.Current()
+}
+
+// PhraseTable gives what [Vocabulary.Recognise] works with to programs in other
+// languages: stemmed phrases with the ids they mean, and the word lists.
+type PhraseTable struct {
+	Phrases  map[string]string `json:"phrases"`
+	Longest  int               `json:"longest"` // words in the longest phrase
+	Filler   []string          `json:"filler"`
+	Negative []string          `json:"negative"`
+}
+
+// Phrases returns the table of a class.
+func (v *Vocabulary) Phrases(c Class) PhraseTable {
+	t := PhraseTable{Phrases: map[string]string{}, Longest: v.longest[c]}
+	for phrase, term := range v.phrases[c] {
+		t.Phrases[phrase] = term.ID
+	}
+	for w := range filler {
+		if !kept[w] {
+			t.Filler = append(t.Filler, w)
+		}
+	}
+	t.Negative = slices.Sorted(maps.Keys(negative))
+	slices.Sort(t.Filler)
+	return t
 }
 
 func stems(phrase string) []string {

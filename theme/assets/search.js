@@ -12,56 +12,126 @@
   let index = null;
   let loading = false;
 
+  // analyze cuts a text into terms with their places, as the index was made.
   function analyze(text) {
     const out = [];
-    const word = /[\p{L}\p{Nd}\p{Mn}\u2126](?:[\p{L}\p{Nd}\p{Mn}\u2126]|['’](?=[\p{L}\p{Nd}])|(?<=\p{Nd})[.,](?=\p{Nd}))*/gu;
-    for (const [found] of text.matchAll(word)) {
-      const w = found.replace(/['’]/g, "").replace(/[µμ]/g, "u").replace(/[Ωω\u2126]/g, "ohm").replace(/,/g, ".").toLowerCase();
-      if (/\p{Nd}/u.test(w)) out.push(w);
-      else if (!stop.has(w)) out.push(benchloreStem(w));
-    }
-    return out.slice(0, 32);
-  }
-
-  function symptoms(words) {
-    const found = new Set();
-    for (let i = 0; i < words.length; i++) {
-      for (let n = Math.min(6, words.length - i); n > 0; n--) {
-        const id = index.phrases[words.slice(i, i + n).join(" ")];
-        if (id) { found.add(id); i += n - 1; break; }
+    const word = /[\p{L}\p{Nd}\p{Mn}\u2126](?:[\p{L}\p{Nd}\p{Mn}\u2126]|['’]|(?<=\p{Nd}['’]*)[.,](?=\p{Nd}))*/gu;
+    for (const m of text.matchAll(word)) {
+      const w = m[0].replace(/['’]/g, "").replace(/[µμ]/g, "u").replace(/[Ωω\u2126]/g, "ohm").replace(/,/g, ".").toLowerCase();
+      let term = w;
+      if (!/\p{Nd}/u.test(w)) {
+        if (stop.has(w)) continue;
+        term = stem(w);
       }
+      if (term !== "" && bytes(term) <= 64) out.push({ term, start: m.index, stop: m.index + m[0].length });
     }
-    return [...found];
+    return out;
+  }
+  const bytes = (s) => new TextEncoder().encode(s).length;
+  const stem = (w) => bytes(w) < 3 || bytes(w) > 40 ? w : benchloreStem(w);
+
+  // recognise finds the symptoms that the words mean, the longest phrase first.
+  function recognise(text) {
+    const table = index.recognise;
+    const tokens = [];
+    let first = true;
+    const letter = /[\p{L}\p{Nd}]/u, inner = /[\p{L}\p{Nd}\p{Mn}]/u;
+    const chars = [...text];
+    let at = 0;
+    for (let i = 0; i < chars.length;) {
+      if (!letter.test(chars[i])) {
+        if (".,;:!?()[]\n|\"".includes(chars[i])) first = true;
+        at += chars[i].length;
+        i++;
+        continue;
+      }
+      const start = at;
+      let w = "";
+      while (i < chars.length && ("'’`´".includes(chars[i]) || inner.test(chars[i]))) {
+        if (!"'’`´".includes(chars[i])) w += chars[i].toLowerCase();
+        at += chars[i].length;
+        i++;
+      }
+      const before = tokens[tokens.length - 1];
+      if (index.negative.has(w)) w = "not";
+      else if (w === "to" && before && !first && (before.stem === "fail" || before.stem === "refus")) { before.stem = "not"; continue; }
+      else if (index.filler.has(w)) continue;
+      else w = stem(w);
+      tokens.push({ stem: w, start, stop: at, first });
+      first = false;
+    }
+    const found = [];
+    for (let i = 0; i < tokens.length;) {
+      let best = 0, id = null, key = "";
+      for (let n = 1; n <= table.longest && i + n <= tokens.length; n++) {
+        if (n > 1) {
+          if (tokens[i + n - 1].first) break;
+          key += " ";
+        }
+        key += tokens[i + n - 1].stem;
+        if (Object.hasOwn(table.phrases, key)) { best = n; id = table.phrases[key]; }
+      }
+      if (id === null) { i++; continue; }
+      const negated = i > 0 && !tokens[i].first && (tokens[i - 1].stem === "not" || tokens[i - 1].stem === "no");
+      if (!negated) found.push({ id, start: tokens[i].start, stop: tokens[i + best - 1].stop });
+      i += best;
+    }
+    return found;
   }
 
-  // BM25 over weighted word counts, k1 = 1.2, b = 0.75.
+  // oneSlip reports whether two words differ by one letter too many, too few or wrong, or by two swapped.
+  function oneSlip(a, b) {
+    const x = [...a], y = [...b];
+    let head = 0;
+    while (head < x.length && head < y.length && x[head] === y[head]) head++;
+    let tail = 0;
+    while (tail < x.length - head && tail < y.length - head && x[x.length - 1 - tail] === y[y.length - 1 - tail]) tail++;
+    const m = x.length - head - tail, n = y.length - head - tail;
+    if (m === 2 && n === 2) return x[head] === y[head + 1] && x[head + 1] === y[head];
+    return m + n > 0 && m <= 1 && n <= 1;
+  }
+
+  function expand(word, last) {
+    if (Object.hasOwn(index.words, word)) return [{ word, weight: 1 }];
+    const out = [], size = [...word].length, digits = /\p{Nd}/u.test(word), r = index.ranking;
+    for (const w of index.sorted) {
+      if (last && size >= 3 && w.startsWith(word)) out.push({ word: w, weight: r.prefix });
+      else if (size >= 5 && !digits && Math.abs([...w].length - size) <= 1 && oneSlip(word, w)) out.push({ word: w, weight: r.typo });
+      if (out.length === 50) break;
+    }
+    return out;
+  }
+
+  // rank is the formula of the command line's search package, step for step.
   function rank(query) {
-    const words = analyze(query);
-    const scores = new Map();
+    const tokens = analyze(query).slice(0, 32);
+    const phrases = recognise(query);
+    const meant = [...new Set(phrases.map((p) => p.id))];
+    const { k1, b, inPhrase, symptom } = index.ranking;
     const n = index.cases.length;
-    const add = (list, weight) => {
-      const idf = Math.log(1 + (n - list.length / 2 + 0.5) / (list.length / 2 + 0.5));
-      for (let i = 0; i < list.length; i += 2) {
-        const f = list[i + 1];
-        const norm = 1.2 * (0.25 + 0.75 * index.lengths[list[i]] / index.mean);
-        scores.set(list[i], (scores.get(list[i]) || 0) + weight * idf * f * 2.2 / (f + norm));
-      }
-    };
-    words.forEach((w, at) => {
-      const list = Object.hasOwn(index.words, w) ? index.words[w] : null;
-      if (list) add(list, 1);
-      else if (at === words.length - 1 && w.length > 2) {
-        for (const other of Object.keys(index.words)) if (other.startsWith(w)) add(index.words[other], 0.4);
+    const scores = new Map();
+    const add = (i, s) => scores.set(i, (scores.get(i) || 0) + s);
+    const seen = new Set();
+    tokens.forEach((t, at) => {
+      if (seen.has(t.term)) return;
+      seen.add(t.term);
+      const share = phrases.some((p) => t.start >= p.start && t.stop <= p.stop) ? inPhrase : 1;
+      for (const { word, weight } of expand(t.term, at === tokens.length - 1)) {
+        const list = index.words[word], df = list.length / 2;
+        const idf = Math.log(1 + (n - df + 0.5) / (df + 0.5));
+        for (let i = 0; i < list.length; i += 2) {
+          const f = list[i + 1];
+          add(list[i], share * weight * idf * f * (k1 + 1) / (f + k1 * (1 - b + b * index.lengths[list[i]] / index.mean)));
+        }
       }
     });
-    const meant = symptoms(words);
     for (const id of meant) {
-      const list = index.symptoms[id].cases;
-      const idf = Math.log(1 + (n - list.length + 0.5) / (list.length + 0.5));
-      for (const i of list) scores.set(i, (scores.get(i) || 0) + 2 * idf);
+      const list = index.symptoms[id] ? index.symptoms[id].cases : [];
+      const score = symptom * Math.log(1 + (n - list.length + 0.5) / (list.length + 0.5));
+      for (const i of list) add(i, score);
     }
-    const order = [...scores].sort((a, b) => b[1] - a[1] || (index.cases[b[0]].id < index.cases[a[0]].id ? -1 : 1));
-    return { order, meant: meant.map((id) => index.symptoms[id].name) };
+    const order = [...scores].sort((x, y) => y[1] - x[1] || (index.cases[y[0]].id < index.cases[x[0]].id ? -1 : 1));
+    return { order, meant: meant.filter((id) => index.symptoms[id]).map((id) => index.symptoms[id].name) };
   }
 
   function element(tag, text, className) {
@@ -109,9 +179,16 @@
   globalThis.benchloreIndex = (text) => {
     index = JSON.parse(text);
     index.cases = index.cases || [];
+    index.lengths = index.lengths || [];
+    index.filler = new Set(index.recognise.filler);
+    index.negative = new Set(index.recognise.negative);
+    index.sorted = Object.keys(index.words).sort();
     index.mean = (index.lengths || []).reduce((a, b) => a + b, 0) / Math.max(index.cases.length, 1) || 1;
     show();
   };
+
+  // benchloreFind answers with ids and scores, for whoever wants to compare.
+  globalThis.benchloreFind = (query) => rank(query).order.map(([at, score]) => [index.cases[at].id, score]);
 
   let pending = 0;
   input.addEventListener("input", () => {
