@@ -178,13 +178,12 @@ func job(p *casefile.Part) (role, lost string) {
 	return "job not stated", "say in the note what it did"
 }
 
+var lengthForm = regexp.MustCompile(`\d+(?:[.,]\d+)?\s*mm\b`)
+
 // bridgeResistance works out a copper wire from its diameter and length, as
 // written: "enamelled wire 0.2 mm, 14 mm" (IEC 60028).
 func bridgeResistance(fitted string) (string, bool) {
-	var lengths []string
-	for _, m := range regexp.MustCompile(`\d+(?:[.,]\d+)?\s*mm\b`).FindAllString(fitted, -1) {
-		lengths = append(lengths, m)
-	}
+	lengths := lengthForm.FindAllString(fitted, -1)
 	if len(lengths) != 2 {
 		return "", false
 	}
