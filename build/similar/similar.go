@@ -16,6 +16,7 @@ import (
 	"strings"
 
 	"benchlore/build/notebook"
+	"benchlore/schema/casefile"
 	"benchlore/schema/terms"
 )
 
@@ -101,20 +102,32 @@ func (m *Model) Of(c *notebook.Case, limit int) []Neighbour {
 	if len(candidates) < limit {
 		add(m.kind[c.Device.Kind])
 	}
-	var out []Neighbour
+	type scored struct {
+		c     *notebook.Case
+		score float64
+	}
+	var list []scored
 	for i := range candidates {
 		other := m.order[i]
 		if other == c || other.ID() == k.Returns || other.File.Case.Returns == c.ID() {
 			continue
 		}
-		if nb := m.compare(c, other); nb.Score >= 1 {
-			out = append(out, nb)
+		if score := total(m.shared(c, other)); score >= 1 {
+			list = append(list, scored{other, score})
 		}
 	}
-	slices.SortFunc(out, func(a, b Neighbour) int {
-		return cmp.Or(cmp.Compare(b.Score, a.Score), strings.Compare(b.Case.ID(), a.Case.ID()))
+	slices.SortFunc(list, func(a, b scored) int {
+		return cmp.Or(cmp.Compare(b.score, a.score), strings.Compare(b.c.ID(), a.c.ID()))
 	})
-	return out[:min(limit, len(out))]
+	var out []Neighbour
+	for _, s := range list[:min(limit, len(list))] {
+		n := Neighbour{Case: s.c, Score: s.score}
+		for _, t := range m.shared(c, s.c) {
+			n.Why = append(n.Why, m.words(t))
+		}
+		out = append(out, n)
+	}
+	return out
 }
 
 // Comebacks returns the cases that returned after c, and the one that c is a
@@ -132,66 +145,84 @@ func (m *Model) Comebacks(c *notebook.Case) []*notebook.Case {
 	return out
 }
 
-type reason struct {
+// trait is something that two cases share; words are made of it only for the
+// few that are shown.
+type trait struct {
 	weight float64
-	text   string
+	text   string // with %s for the name
+	class  terms.Class
+	id     string // of the term, or the name itself when there is no class
 }
 
-func (m *Model) compare(a, b *notebook.Case) Neighbour {
-	var why []reason
-	say := func(w float64, format string, args ...any) {
-		why = append(why, reason{w, fmt.Sprintf(format, args...)})
+func total(list []trait) float64 {
+	sum := 0.0
+	for _, t := range list {
+		sum += t.weight
+	}
+	return sum
+}
+
+// words says a trait as a reason.
+func (m *Model) words(t trait) string {
+	name := t.id
+	if t.class != "" {
+		name = m.n.Terms.Name(t.class, t.id)
+	}
+	text := strings.Replace(t.text, "%s", name, 1)
+	if t.class == terms.Symptom && t.weight >= rareBits {
+		text = fmt.Sprintf("same symptom, rare here: %s (%d cases)", name, len(m.symptom[t.id]))
+	}
+	return text
+}
+
+// rareBits is the information from which a symptom is called rare.
+const rareBits = 4
+
+// shared lists what two cases share, the weightiest first.
+func (m *Model) shared(a, b *notebook.Case) []trait {
+	var list []trait
+	add := func(weight float64, text string, class terms.Class, id string) {
+		list = append(list, trait{weight, text, class, id})
 	}
 	x, y := &a.File.Case, &b.File.Case
 	for _, s := range x.Symptoms {
 		if slices.Contains(y.Symptoms, s) {
-			bits, cases := m.Information(s)
-			name := m.n.Terms.Name(terms.Symptom, s)
-			if bits >= 4 {
-				say(bits, "same symptom, rare here: %s (%d cases)", name, cases)
-			} else {
-				say(bits, "same symptom: %s", name)
-			}
+			bits, _ := m.Information(s)
+			add(bits, "same symptom: %s", terms.Symptom, s)
 		}
 	}
 	switch {
-	case a.Device.ID == b.Device.ID && !strings.HasPrefix(a.Device.ID, "any-"):
-		say(sameModel, "same model")
+	case a.Device == b.Device && !strings.HasPrefix(a.Device.ID, "any-"):
+		add(sameModel, "same model", "", "")
 		if x.Board != "" && x.Board == y.Board {
-			say(sameBoard, "same board: %s", x.Board)
+			add(sameBoard, "same board: %s", "", x.Board)
 		}
 	case a.Device.Kind == b.Device.Kind:
-		say(sameKind, "same kind of device")
+		add(sameKind, "same kind of device", "", "")
 	}
 	if x.Cause != nil && y.Cause != nil {
 		if x.Cause.At == y.Cause.At {
-			say(samePlace, "same place: %s", m.n.Terms.Name(terms.Place, x.Cause.At))
+			add(samePlace, "same place: %s", terms.Place, x.Cause.At)
 		}
 		if x.Cause.Fault == y.Cause.Fault {
-			say(sameFault, "same fault: %s", m.n.Terms.Name(terms.Fault, x.Cause.Fault))
+			add(sameFault, "same fault: %s", terms.Fault, x.Cause.Fault)
 		}
 	}
 	for _, e := range x.Before {
 		if e != "nothing" && slices.Contains(y.Before, e) {
-			say(sameEvent, "same beforehand: %s", m.n.Terms.Name(terms.Before, e))
+			add(sameEvent, "same beforehand: %s", terms.Before, e)
 		}
 	}
-	if a.Device.ID == b.Device.ID {
-		seen := map[string]bool{}
-		for _, p := range x.Parts {
-			for _, q := range y.Parts {
-				if p.Ref != "" && p.Ref == q.Ref && !seen[p.Ref] {
-					seen[p.Ref] = true
-					say(samePart, "same part: %s", p.Ref)
-				}
+	if a.Device == b.Device {
+		for i, p := range x.Parts {
+			again := func(list []casefile.Part) bool {
+				return slices.ContainsFunc(list, func(q casefile.Part) bool { return q.Ref == p.Ref })
+			}
+			if p.Ref != "" && again(y.Parts) && !again(x.Parts[:i]) {
+				add(samePart, "same part: %s", "", p.Ref)
 			}
 		}
 	}
-	slices.SortStableFunc(why, func(p, q reason) int { return cmp.Compare(q.weight, p.weight) })
-	n := Neighbour{Case: b}
-	for _, r := range why {
-		n.Score += r.weight
-		n.Why = append(n.Why, r.text)
-	}
-	return n
+	slices.SortStableFunc(list, func(p, q trait) int { return cmp.Compare(q.weight, p.weight) })
+	return list
 }

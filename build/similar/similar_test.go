@@ -69,3 +69,64 @@ func TestInformation(t *testing.T) {
 	require.Len(t, n.Cases, 42)
 	assert.InDelta(t, 3.841, bits, 0.001) // log2(43/3)
 }
+
+// TestSameCauseAmongTheFirstThree leaves each case out in turn: how often do
+// its three nearest hold one with the same cause? The evidence is what is known
+// before the cause is: the case's own cause and parts are hidden. Beside it,
+// symptoms alone.
+func TestSameCauseAmongTheFirstThree(t *testing.T) {
+	n := example(t)
+	m := New(n)
+	ours, symptomsAlone, asked := 0, 0, 0
+	for _, c := range n.Cases {
+		cause := c.File.Case.Cause
+		if cause == nil || len(m.cause[cause.Fault+"@"+cause.At]) < 2 && !shareFault(n, c) {
+			continue
+		}
+		asked++
+		blind := *c.File
+		blind.Case.Cause, blind.Case.Parts = nil, nil
+		hidden := *c
+		hidden.File = &blind
+		hit := func(list []Neighbour) bool {
+			for _, nb := range list {
+				if k := nb.Case.File.Case.Cause; nb.Case.ID() != c.ID() && k != nil && k.Fault == cause.Fault {
+					return true
+				}
+			}
+			return false
+		}
+		if hit(withoutItself(m.Of(&hidden, 4), c.ID())) {
+			ours++
+		}
+		bare := blind
+		bare.Case.Before, bare.Case.Board = nil, ""
+		hidden.File = &bare
+		hidden.Device = &notebook.Device{ID: "any-none", Kind: "none"}
+		if hit(withoutItself(m.Of(&hidden, 4), c.ID())) {
+			symptomsAlone++
+		}
+	}
+	t.Logf("same fault among the first three: %d of %d, by symptoms alone %d", ours, asked, symptomsAlone)
+	require.Positive(t, asked)
+	assert.GreaterOrEqual(t, ours, symptomsAlone)
+}
+
+func shareFault(n *notebook.Notebook, c *notebook.Case) bool {
+	for _, o := range n.Cases {
+		if k := o.File.Case.Cause; o != c && k != nil && k.Fault == c.File.Case.Cause.Fault {
+			return true
+		}
+	}
+	return false
+}
+
+func withoutItself(list []Neighbour, id string) []Neighbour {
+	var out []Neighbour
+	for _, nb := range list {
+		if nb.Case.ID() != id {
+			out = append(out, nb)
+		}
+	}
+	return out[:min(3, len(out))]
+}
