@@ -157,27 +157,6 @@ func (ix *Index) rank(q Query, tokens []Token, phrases []terms.Match, symptoms [
 	return list, nil
 }
 
-// passes applies the filters.
-func passes(q Query, c *notebook.Case) bool {
-	k := &c.File.Case
-	is := func(want, have string) bool { return want == "" || want == have }
-	fault, at := "", ""
-	if k.Cause != nil {
-		fault, at = k.Cause.Fault, k.Cause.At
-	}
-	if q.Action != "" {
-		done := false
-		for _, p := range k.Parts {
-			done = done || p.Action == q.Action
-		}
-		if !done {
-			return false
-		}
-	}
-	return (q.Symptom == "" || slices.Contains(k.Symptoms, q.Symptom)) && is(q.Device, c.Device.ID) && is(q.Kind, c.Device.Kind) &&
-		is(q.Fault, fault) && is(q.At, at) && is(q.Outcome, k.Outcome) && is(q.Year, Year(c))
-}
-
 // expansion is a word of the index that a word of the query stands for.
 type expansion struct {
 	word   string

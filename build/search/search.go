@@ -86,6 +86,7 @@ type Result struct {
 	Total    int
 	Hits     []Hit
 	Symptoms []*terms.Term // that the words were taken to mean
+	Facets   []Facet       // over all that was found, not only the hits
 	// Nearest is the closest known symptom when nothing was found.
 	Nearest *terms.Term
 }
@@ -307,6 +308,7 @@ func (ix *Index) Find(q Query) (*Result, error) {
 		return nil, fmt.Errorf("search: %w", err)
 	}
 	result.Total = len(ranked)
+	result.Facets = ix.facets(ranked)
 	for _, r := range ranked[:min(q.Limit, len(ranked))] {
 		result.Hits = append(result.Hits, ix.hit(r))
 	}

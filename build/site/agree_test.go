@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"math/rand/v2"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -89,6 +90,20 @@ func TestSearchAgrees(t *testing.T) {
 			found++
 			assert.Equal(t, h.Case.ID(), answers[i][j][0], "%q, place %d", q, j+1)
 			assert.InEpsilon(t, h.Score, answers[i][j][1], 1e-9, "%q, place %d", q, j+1)
+		}
+	}
+	for _, f := range []search.Query{{Words: "cracked joint", Year: "2026"}, {Words: "", Outcome: "end-of-life"}, {Words: "capacitor", Kind: "amplifier"}, {Words: "no power", Fault: "corrosion"},
+		{Words: "rail", At: "supply-rail"}, {Words: "wire", Action: "bridged"}, {Words: "hum", Symptom: "hum", Device: "tarnwick-a40"}, {Words: "", Year: "2025"}} {
+		r, err := ix.Find(f)
+		require.NoError(t, err)
+		filters, err := json.Marshal(map[string]string{"symptom": f.Symptom, "device": f.Device, "kind": f.Kind, "fault": f.Fault, "at": f.At, "action": f.Action, "outcome": f.Outcome, "year": f.Year})
+		require.NoError(t, err)
+		got := eval[[]hit](t, b, "benchloreFind("+strconv.Quote(f.Words)+", "+string(filters)+")")
+		require.NotZero(t, r.Total, "%+v", f)
+		if assert.Len(t, got, r.Total, "%+v", f) {
+			for j, h := range r.Hits {
+				assert.Equal(t, h.Case.ID(), got[j][0], "%+v", f)
+			}
 		}
 	}
 	t.Logf("%d queries, %d places compared", len(queries), found)

@@ -143,7 +143,7 @@ var pageKinds = map[string]string{
 	"home": "index.html", "case": "cases/2025-0010.html", "case-code": "cases/2026-0008.html", "case-picture": "cases/2025-0020.html",
 	"case-open": "cases/2026-0018.html", "case-readings": "cases/2026-0005.html", "case-alarm": "cases/2026-0019.html", "cases": "cases.html", "year": "years/2026.html", "symptoms": "symptoms.html",
 	"symptom": "symptoms/no-power.html", "devices": "devices.html", "device": "devices/tarnwick-a40.html", "faults": "faults.html",
-	"fault": "faults/joint-cracked.html", "cautions": "cautions.html", "words": "words.html", "search": "search.html#q=hum", "reckon": "reckon.html", "parts": "parts.html", "part": "parts/capacitor-100-uf.html",
+	"fault": "faults/joint-cracked.html", "cautions": "cautions.html", "words": "words.html", "search": "search.html#q=hum", "search-narrowed": "search.html#q=amplifier&kind=amplifier", "reckon": "reckon.html", "parts": "parts.html", "part": "parts/capacitor-100-uf.html",
 }
 
 func kindNames() []string {
@@ -176,7 +176,7 @@ func TestPagesAreAccessible(t *testing.T) {
 				b.requests, b.problems = nil, nil
 				b.scheme(t, view.scheme)
 				b.do(t, chromedp.EmulateViewport(view.width, 900), chromedp.Navigate("about:blank"), chromedp.Navigate(fileURL(out, pageKinds[kind])))
-				if kind == "search" {
+				if strings.HasPrefix(kind, "search") {
 					waitFor(t, b, `document.querySelectorAll("#results li").length > 0`)
 				}
 				b.shot(t, kind+"-"+view.name)
@@ -241,6 +241,13 @@ func TestSearchInThePage(t *testing.T) {
 			first := eval[string](t, b, `document.querySelector("#results a").href`)
 			dead := []string{"2025-0003", "2025-0006", "2025-0010", "2025-0023", "2026-0006"} // the cases with no-power
 			assert.True(t, slices.ContainsFunc(dead, func(id string) bool { return strings.Contains(first, id) }), first)
+			// Narrowed by the address, then by the control, which changes the address.
+			b.do(t, chromedp.Navigate("about:blank"), chromedp.Navigate(base+"search.html#q=amplifier&kind=amplifier"))
+			waitFor(t, b, `document.querySelectorAll("#results li").length === 4`)
+			assert.Contains(t, eval[string](t, b, `document.querySelector("#by-kind").selectedOptions[0].textContent`), "Amplifier (4)")
+			_ = eval[any](t, b, `(() => { const s = document.querySelector("#by-fault"); s.value = "capacitor-dried"; s.dispatchEvent(new Event("change")); })()`)
+			waitFor(t, b, `document.querySelectorAll("#results li").length === 1`)
+			assert.Contains(t, eval[string](t, b, `location.hash`), "fault=capacitor-dried")
 			b.do(t, chromedp.Navigate("about:blank"), chromedp.Navigate(base+"search.html#q=xyzzy"))
 			waitFor(t, b, `document.getElementById("status").textContent.startsWith("Nothing found")`)
 			assert.Empty(t, b.problems)

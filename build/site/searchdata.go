@@ -21,6 +21,9 @@ type browserIndex struct {
 	Recognise terms.PhraseTable `json:"recognise"`
 	// Symptoms maps a symptom to its name and the ordinals of its cases.
 	Symptoms map[string]browserSymptom `json:"symptoms"`
+	// Facets are the ways to narrow a result, and Labels the names of their values.
+	Facets []string                     `json:"facets"`
+	Labels map[string]map[string]string `json:"labels"`
 	// Ranking are the numbers of the formula; the search package explains them.
 	Ranking map[string]float64 `json:"ranking"`
 }
@@ -33,6 +36,8 @@ type browserCase struct {
 	State  string `json:"state"`
 	Sign   string `json:"sign"`
 	Class  string `json:"class"`
+	// Values are the ids by facet, in the order of search.FacetNames.
+	Values [][]string `json:"values"`
 }
 
 type browserSymptom struct {
@@ -43,11 +48,25 @@ type browserSymptom struct {
 // searchData is a plain script, since pages opened from a stick can load
 // nothing else; the index is one string, which parses faster than a literal.
 func (s *site) searchData() ([]byte, error) {
-	ix := browserIndex{Words: map[string][]float64{}, Recognise: s.n.Terms.Phrases(terms.Symptom), Symptoms: map[string]browserSymptom{},
+	ix := browserIndex{Facets: search.FacetNames, Labels: map[string]map[string]string{}, Words: map[string][]float64{}, Recognise: s.n.Terms.Phrases(terms.Symptom), Symptoms: map[string]browserSymptom{},
 		Ranking: map[string]float64{"k1": search.K1, "b": search.B, "prefix": search.PrefixWeight, "typo": search.TypoWeight, "inPhrase": search.InPhrase, "symptom": search.SymptomWeight}}
 	for i, c := range s.n.Cases {
 		it := s.item("", c)
-		ix.Cases = append(ix.Cases, browserCase{it.ID, it.Title, it.Device, it.Cause, it.State.Word, it.State.Sign, it.State.Class})
+		b := browserCase{it.ID, it.Title, it.Device, it.Cause, it.State.Word, it.State.Sign, it.State.Class, nil}
+		for _, facet := range search.FacetNames {
+			values := search.Values(c, facet)
+			if values == nil {
+				values = []string{}
+			}
+			b.Values = append(b.Values, values)
+			for _, id := range values {
+				if ix.Labels[facet] == nil {
+					ix.Labels[facet] = map[string]string{}
+				}
+				ix.Labels[facet][id] = search.FacetLabel(s.n, facet, id)
+			}
+		}
+		ix.Cases = append(ix.Cases, b)
 		frequency, length := map[string]float64{}, 0.0
 		for _, f := range search.Fields {
 			for _, t := range search.Analyze(search.Text(s.n, c, f)) {

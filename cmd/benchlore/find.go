@@ -93,11 +93,12 @@ func printJSON(w io.Writer, n *notebook.Notebook, q search.Query, r *search.Resu
 		hits = append(hits, jsonHit{h.Case.ID(), k.Title, h.Score, h.Case.Device.ID, cause(n, h.Case), k.Outcome, k.Minutes.Total(), h.Matched, why(h), h.Case.Path})
 	}
 	out := struct {
-		Query   string    `json:"query"`
-		Total   int       `json:"total"`
-		Hits    []jsonHit `json:"hits"`
-		Nearest string    `json:"nearest,omitempty"`
-	}{Query: q.Words, Total: r.Total, Hits: hits}
+		Query   string         `json:"query"`
+		Total   int            `json:"total"`
+		Hits    []jsonHit      `json:"hits"`
+		Nearest string         `json:"nearest,omitempty"`
+		Facets  []search.Facet `json:"facets"`
+	}{Query: q.Words, Total: r.Total, Hits: hits, Facets: r.Facets}
 	if r.Nearest != nil {
 		out.Nearest = r.Nearest.ID
 	}
@@ -162,7 +163,24 @@ func printHits(w io.Writer, n *notebook.Notebook, q search.Query, r *search.Resu
 		}
 	}
 	if r.Total > len(r.Hits) {
-		fmt.Fprintf(w, "\n%d of %d shown; -n shows more\n", len(r.Hits), r.Total)
+		fmt.Fprintf(w, "\n%d of %d shown; -n shows more, or narrow by:\n", len(r.Hits), r.Total)
+		printFacets(w, r)
+	}
+}
+
+// printFacets offers the commonest choices that would leave fewer cases.
+func printFacets(w io.Writer, r *search.Result) {
+	const most = 3
+	for _, f := range r.Facets {
+		var choices []string
+		for _, c := range f.Choices {
+			if c.Cases < r.Total && len(choices) < most {
+				choices = append(choices, fmt.Sprintf("%s (%d)", c.ID, c.Cases))
+			}
+		}
+		if len(choices) > 0 {
+			fmt.Fprintf(w, "  --%-8s %s\n", f.Name, safe(strings.Join(choices, ", ")))
+		}
 	}
 }
 

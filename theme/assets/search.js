@@ -8,6 +8,7 @@
   const stop = new Set(("a an and are as at be been but by do does did for from had has have he her his i if in into is it " +
     "its my of or our she so than that the their them then there these they this to was we were what when which while " +
     "who will with you your").split(" "));
+  const selects = [...document.querySelectorAll("#narrow select")];
   const limit = 30;
   let index = null;
   let loading = false;
@@ -102,8 +103,10 @@
     return out;
   }
 
+  const passes = (c, filters) => index.facets.every((f, i) => !filters[f] || c.values[i].includes(filters[f]));
+
   // rank is the formula of the command line's search package, step for step.
-  function rank(query) {
+  function rank(query, filters) {
     const tokens = analyze(query).slice(0, 32);
     const phrases = recognise(query);
     const meant = [...new Set(phrases.map((p) => p.id))];
@@ -130,7 +133,8 @@
       const score = symptom * Math.log(1 + (n - list.length + 0.5) / (list.length + 0.5));
       for (const i of list) add(i, score);
     }
-    const order = [...scores].sort((x, y) => y[1] - x[1] || (index.cases[y[0]].id < index.cases[x[0]].id ? -1 : 1));
+    if (tokens.length === 0 && meant.length === 0 && query.trim() === "") index.cases.forEach((_, i) => add(i, 0));
+    const order = [...scores].filter(([i]) => passes(index.cases[i], filters)).sort((x, y) => y[1] - x[1] || (index.cases[y[0]].id < index.cases[x[0]].id ? -1 : 1));
     return { order, meant: meant.filter((id) => index.symptoms[id]).map((id) => index.symptoms[id].name) };
   }
 
@@ -141,12 +145,37 @@
     return e;
   }
 
+  const chosen = () => Object.fromEntries(selects.filter((x) => x.value !== "").map((x) => [x.dataset.facet, x.value]));
+
+  // offer fills each choice with what the result holds, and keeps what is chosen.
+  function offer(order, filters) {
+    for (const select of selects) {
+      const facet = select.dataset.facet, at = index.facets.indexOf(facet), counts = new Map();
+      for (const [i] of order) for (const id of index.cases[i].values[at]) counts.set(id, (counts.get(id) || 0) + 1);
+      if (filters[facet] && !counts.has(filters[facet])) counts.set(filters[facet], 0);
+      const options = [...counts].sort((x, y) => y[1] - x[1] || (x[0] < y[0] ? -1 : 1)).map(([id, n]) => {
+        const o = element("option", (index.labels[facet]?.[id] ?? id) + " (" + n + ")");
+        o.value = id;
+        return o;
+      });
+      const any = element("option", "any");
+      any.value = "";
+      select.replaceChildren(any, ...options);
+      select.value = filters[facet] || "";
+    }
+  }
+
+  // filtersFromAddress are the choices after # that the page knows.
+  let wanted = {};
+
   function show() {
     const query = input.value.trim();
     results.replaceChildren();
-    if (query === "") { status.textContent = ""; return; }
+    const filters = index ? { ...wanted } : wanted;
+    if (query === "" && Object.keys(filters).length === 0) { status.textContent = ""; if (index) offer([], {}); return; }
     if (!index) { status.textContent = "Loading the index…"; load(); return; }
-    const { order, meant } = rank(query);
+    const { order, meant } = rank(query, filters);
+    offer(order, filters);
     const means = meant.length ? " Read as: " + meant.join(", ") + "." : "";
     status.textContent = order.length === 0 ? "Nothing found. Try fewer or other words." :
       (order.length === 1 ? "1 case." : order.length + " cases" + (order.length > limit ? ", the best " + limit + " shown." : ".")) + means;
@@ -188,20 +217,30 @@
   };
 
   // benchloreFind answers with ids and scores, for whoever wants to compare.
-  globalThis.benchloreFind = (query) => rank(query).order.map(([at, score]) => [index.cases[at].id, score]);
+  globalThis.benchloreFind = (query, filters = {}) => rank(query, filters).order.map(([at, score]) => [index.cases[at].id, score]);
 
   let pending = 0;
   input.addEventListener("input", () => {
     clearTimeout(pending);
-    pending = setTimeout(() => { history.replaceState(null, "", "#q=" + encodeURIComponent(input.value)); show(); }, 120);
+    pending = setTimeout(remember, 120);
   });
   input.form.addEventListener("submit", (event) => {
     event.preventDefault();
-    history.replaceState(null, "", "#q=" + encodeURIComponent(input.value));
-    show();
+    remember();
   });
+  for (const select of selects) select.addEventListener("change", () => { wanted = chosen(); remember(); });
+
+  // remember keeps the state in the address, so that it can be kept or sent.
+  function remember() {
+    const state = new URLSearchParams({ q: input.value, ...wanted });
+    history.replaceState(null, "", "#" + state);
+    show();
+  }
   function fromAddress() {
-    const query = new URLSearchParams(location.hash.slice(1)).get("q") ?? new URLSearchParams(location.search).get("q");
+    const hash = new URLSearchParams(location.hash.slice(1));
+    const query = hash.get("q") ?? new URLSearchParams(location.search).get("q");
+    wanted = Object.fromEntries(selects.map((x) => [x.dataset.facet, hash.get(x.dataset.facet) || ""]).filter(([, v]) => v !== ""));
+    if (Object.keys(wanted).length > 0) document.getElementById("narrow").open = true;
     if (query !== null && query !== input.value) input.value = query;
     show();
   }
