@@ -71,11 +71,9 @@ func CreateFile(name string, data []byte) error {
 
 var ownID = regexp.MustCompile(`^(\d{4})-(\d{4,6})`)
 
-// NextID returns the next free case id of a year, such as 2026-0032. Files that
-// cannot be read count by their names, so that no id is given twice.
-func (n *Notebook) NextID(year int) string { return n.nextID(year, 0) }
-
-// nextID passes over as many free numbers as skip says.
+// nextID returns a free case id of a year, such as 2026-0032, passing over as
+// many free numbers as skip says. Files that cannot be read count by their
+// names, so that no id is given twice.
 func (n *Notebook) nextID(year, skip int) string {
 	highest := 0
 	see := func(name string) {
