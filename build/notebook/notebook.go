@@ -153,6 +153,63 @@ func Load(dir string) (*Notebook, error) {
 	return l.n, nil
 }
 
+// LoadCases reads settings, terms, devices and only the named case files, for
+// those who know already that nothing else changed. Rules are not applied and
+// Problems says nothing.
+func LoadCases(dir string, paths []string) (*Notebook, error) {
+	root, err := os.OpenRoot(dir)
+	if err != nil {
+		return nil, fmt.Errorf("%w: %s", ErrNoFolder, dir)
+	}
+	defer root.Close()
+	l := loader{root: root, dir: dir, n: &Notebook{Dir: dir, Terms: terms.Builtin(),
+		byID: map[string]*Case{}, devices: map[string]*Device{}}, photos: map[string][]string{}}
+	l.config()
+	l.terms()
+	l.devices()
+	l.parse(paths)
+	for _, c := range l.n.Cases {
+		l.resolveDevice(c, nil)
+	}
+	l.n.Problems = nil
+	return l.n, nil
+}
+
+// Stamp is what tells cheaply that a file may have changed.
+type Stamp struct {
+	Size int64
+	Mod  int64 // modification time, nanoseconds
+}
+
+// Stamps returns the stamp of every file that a notebook is made of, by path.
+// Links are followed, as reading follows them.
+func Stamps(dir string) (map[string]Stamp, error) {
+	root, err := os.OpenRoot(dir)
+	if err != nil {
+		return nil, fmt.Errorf("%w: %s", ErrNoFolder, dir)
+	}
+	defer root.Close()
+	out := map[string]Stamp{}
+	add := func(name string, info fs.FileInfo) { out[name] = Stamp{info.Size(), info.ModTime().UnixNano()} }
+	if info, err := root.Stat("notebook.yaml"); err == nil {
+		add("notebook.yaml", info)
+	}
+	for _, sub := range []string{"cases", "devices", "terms"} {
+		_ = fs.WalkDir(root.FS(), sub, func(name string, e fs.DirEntry, err error) error {
+			if err != nil || !strings.HasSuffix(name, ".md") && !strings.HasSuffix(name, ".yaml") {
+				return nil
+			}
+			if info, err := root.Stat(filepath.FromSlash(name)); err == nil {
+				add(name, info)
+			} else {
+				out[name] = Stamp{-1, 0} // cannot be read now; that too may change
+			}
+			return nil
+		})
+	}
+	return out, nil
+}
+
 type loader struct {
 	root      *os.Root
 	dir       string
@@ -331,11 +388,28 @@ func (l *loader) devices() {
 }
 
 func (l *loader) cases() {
+	names := l.list("cases", ".md")
+	l.parse(names)
+	if len(names) == 0 {
+		d := diagnostic.Diagnostic{File: filepath.ToSlash(l.dir), Severity: diagnostic.Warning, Rule: diagnostic.EmptyNotebook,
+			Message: "the notebook holds no case yet; `benchlore writeup` begins one"}
+		if !l.hasConfig {
+			d.Severity, d.Rule = diagnostic.Error, diagnostic.NoNotebookFile
+			d.Message = "there is no notebook here: no notebook.yaml and no case; `benchlore start` begins one"
+		}
+		l.say(d)
+	} else if !l.hasConfig {
+		l.say(diagnostic.Diagnostic{File: filepath.ToSlash(l.dir), Severity: diagnostic.Warning, Rule: diagnostic.NoNotebookFile,
+			Message: "notebook.yaml is missing; a line such as `name: Our workshop` is enough"})
+	}
+}
+
+// parse reads the named case files in parallel and keeps them by id.
+func (l *loader) parse(names []string) {
 	type result struct {
 		c    *Case
 		list []diagnostic.Diagnostic
 	}
-	names := l.list("cases", ".md")
 	results := each(names, func(name string) result {
 		src, bad := l.read(name)
 		if bad != nil {
@@ -364,18 +438,6 @@ func (l *loader) cases() {
 		l.n.Cases = append(l.n.Cases, r.c)
 	}
 	slices.SortFunc(l.n.Cases, func(a, b *Case) int { return strings.Compare(a.ID(), b.ID()) })
-	if len(names) == 0 {
-		d := diagnostic.Diagnostic{File: filepath.ToSlash(l.dir), Severity: diagnostic.Warning, Rule: diagnostic.EmptyNotebook,
-			Message: "the notebook holds no case yet; `benchlore writeup` begins one"}
-		if !l.hasConfig {
-			d.Severity, d.Rule = diagnostic.Error, diagnostic.NoNotebookFile
-			d.Message = "there is no notebook here: no notebook.yaml and no case; `benchlore start` begins one"
-		}
-		l.say(d)
-	} else if !l.hasConfig {
-		l.say(diagnostic.Diagnostic{File: filepath.ToSlash(l.dir), Severity: diagnostic.Warning, Rule: diagnostic.NoNotebookFile,
-			Message: "notebook.yaml is missing; a line such as `name: Our workshop` is enough"})
-	}
 }
 
 // crossCheck applies the rules between files.

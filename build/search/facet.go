@@ -79,16 +79,20 @@ func FacetLabel(n *notebook.Notebook, facet, id string) string {
 // facets counts the choices over a whole result, the commonest first.
 func (ix *Index) facets(list []ranked) []Facet {
 	var out []Facet
-	for _, name := range FacetNames {
+	for i, name := range FacetNames {
 		counts := map[string]int{}
 		for _, r := range list {
-			for _, id := range Values(r.c, name) {
+			for _, id := range ix.rows[r.id].Values[i] {
 				counts[id]++
 			}
 		}
 		f := Facet{Name: name, Choices: []Count{}}
 		for id, n := range counts {
-			f.Choices = append(f.Choices, Count{id, FacetLabel(ix.n, name, id), n})
+			label := FacetLabel(ix.n, name, id)
+			if device, ok := ix.names[id]; ok && name == "device" {
+				label = device
+			}
+			f.Choices = append(f.Choices, Count{id, label, n})
 		}
 		slices.SortFunc(f.Choices, func(a, b Count) int { return cmp.Or(cmp.Compare(b.Cases, a.Cases), strings.Compare(a.ID, b.ID)) })
 		out = append(out, f)
@@ -96,10 +100,10 @@ func (ix *Index) facets(list []ranked) []Facet {
 	return out
 }
 
-// passes applies the filters of a query.
-func passes(q Query, c *notebook.Case) bool {
+// passes applies the filters of a query to a row's values.
+func passes(q Query, values [][]string) bool {
 	for i, want := range []string{q.Symptom, q.Device, q.Kind, q.Fault, q.At, q.Action, q.Outcome, q.Year} {
-		if want != "" && !slices.Contains(Values(c, FacetNames[i]), want) {
+		if want != "" && !slices.Contains(values[i], want) {
 			return false
 		}
 	}

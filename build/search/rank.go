@@ -12,7 +12,6 @@ import (
 
 	index "github.com/blevesearch/bleve_index_api"
 
-	"benchlore/build/notebook"
 	"benchlore/schema/terms"
 )
 
@@ -64,7 +63,7 @@ func (b Brought) String() string {
 func Round(x float64) float64 { return math.Round(x*10) / 10 }
 
 type ranked struct {
-	c     *notebook.Case
+	id    string
 	score float64
 	why   []Brought
 }
@@ -76,18 +75,18 @@ func (ix *Index) rank(q Query, tokens []Token, phrases []terms.Match, symptoms [
 	get := func(id string) *ranked {
 		r := found[id]
 		if r == nil {
-			c, ok := ix.n.Case(id)
-			if !ok || !passes(q, c) {
+			row, ok := ix.rows[id]
+			if !ok || !passes(q, row.Values) {
 				return nil
 			}
-			r = &ranked{c: c}
+			r = &ranked{id: id}
 			found[id] = r
 		}
 		return r
 	}
 	if len(tokens) == 0 && len(symptoms) == 0 {
-		for _, c := range ix.n.Cases {
-			get(c.ID())
+		for _, id := range ix.ids {
+			get(id)
 		}
 	}
 	advanced, err := ix.bleve.Advanced()
@@ -100,10 +99,10 @@ func (ix *Index) rank(q Query, tokens []Token, phrases []terms.Match, symptoms [
 	}
 	defer reader.Close()
 	p := postings{reader: reader, ids: map[string]string{}}
-	total := float64(len(ix.n.Cases))
+	total := float64(len(ix.ids))
 	mean := 0.0
-	for _, c := range ix.n.Cases {
-		mean += ix.lengths[c.ID()]
+	for _, id := range ix.ids {
+		mean += ix.rows[id].Length
 	}
 	mean = cmp.Or(mean/max(total, 1), 1)
 	seen := map[string]bool{}
@@ -124,7 +123,7 @@ func (ix *Index) rank(q Query, tokens []Token, phrases []terms.Match, symptoms [
 			idf := math.Log(1 + (total-float64(len(w.cases))+0.5)/(float64(len(w.cases))+0.5))
 			for id, f := range w.cases {
 				if r := get(id); r != nil {
-					s := share * w.weight * idf * f * (K1 + 1) / (f + K1*(1-B+B*ix.lengths[id]/mean))
+					s := share * w.weight * idf * f * (K1 + 1) / (f + K1*(1-B+B*ix.rows[id].Length/mean))
 					r.score += s
 					r.why = append(r.why, Brought{t.Term, w.how, w.word, s})
 				}
@@ -133,9 +132,9 @@ func (ix *Index) rank(q Query, tokens []Token, phrases []terms.Match, symptoms [
 	}
 	for _, s := range symptoms {
 		var having []string
-		for _, c := range ix.n.Cases {
-			if slices.Contains(c.File.Case.Symptoms, s.ID) {
-				having = append(having, c.ID())
+		for _, id := range ix.ids {
+			if slices.Contains(ix.rows[id].Values[0], s.ID) { // symptoms are the first facet
+				having = append(having, id)
 			}
 		}
 		n := float64(len(having))
@@ -152,7 +151,7 @@ func (ix *Index) rank(q Query, tokens []Token, phrases []terms.Match, symptoms [
 		list = append(list, *r)
 	}
 	slices.SortFunc(list, func(a, b ranked) int {
-		return cmp.Or(cmp.Compare(b.score, a.score), strings.Compare(b.c.ID(), a.c.ID()))
+		return cmp.Or(cmp.Compare(b.score, a.score), strings.Compare(b.id, a.id))
 	})
 	return list, nil
 }

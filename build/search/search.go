@@ -32,19 +32,23 @@
 package search
 
 import (
+	"bytes"
+	"encoding/gob"
 	"encoding/hex"
-	"encoding/json"
 	"errors"
 	"fmt"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
 	"strings"
+	"time"
 	"unicode/utf8"
 
 	"github.com/blevesearch/bleve/v2"
 	"github.com/blevesearch/bleve/v2/analysis"
 	"github.com/blevesearch/bleve/v2/document"
+	"github.com/blevesearch/bleve/v2/index/scorch"
 	"github.com/blevesearch/bleve/v2/mapping"
 	index "github.com/blevesearch/bleve_index_api"
 
@@ -54,13 +58,16 @@ import (
 
 // layout changes whenever documents are made in another way, so that an index
 // of an older program is rebuilt.
-const layout = "5"
+const layout = "6"
 
 // Index is an open search index over a loaded notebook. Close it after use.
 type Index struct {
 	n       *notebook.Notebook
-	lengths map[string]float64
-	words   []string // every word of the index, sorted; made when first needed
+	rows    map[string]row
+	ids     []string          // of the rows, sorted
+	names   map[string]string // of devices, by id
+	partial bool              // n holds no cases; they are read when they are shown
+	words   []string          // every word of the index, sorted; made when first needed
 	bleve   bleve.Index
 	Indexed int  // documents written by [Open]
 	Kept    int  // documents that were up to date
@@ -107,24 +114,86 @@ type Snippet struct {
 	Marks [][2]int
 }
 
-type state struct {
-	Layout string            `json:"layout"`
-	Terms  string            `json:"terms"`
-	Cases  map[string]string `json:"cases"` // id -> content hash with the device's
-	// Lengths are L(d) by id.
-	Lengths map[string]float64 `json:"lengths"`
+// row is what ranking needs of a case, kept beside the index so that a search
+// reads only the cases that it shows.
+type row struct {
+	Path   string
+	Hash   string     // of the case's content and its device's
+	Length float64    // L(d)
+	Values [][]string // by facet, in the order of FacetNames
 }
+
+type state struct {
+	Layout  string
+	Terms   string
+	Rows    map[string]row    // by id
+	Devices map[string]string // id -> name
+	// Stamps and Written tell whether anything changed since; a file changed
+	// shortly before Written is not trusted by its time.
+	Stamps  map[string]notebook.Stamp
+	Written int64
+}
+
+// safetyGap covers file systems that keep whole or even seconds.
+const safetyGap = 3 * time.Second
+
+// OpenDir opens the index of a notebook folder. Where no file changed since the
+// index was written, the cases are not read at all.
+func OpenDir(dir string) (*Index, error) {
+	stamps, err := notebook.Stamps(dir)
+	if err != nil {
+		return nil, err
+	}
+	home := filepath.Join(dir, ".benchlore")
+	s := readState(filepath.Join(home, stateName))
+	if s.Layout == layout && s.trusts(stamps) {
+		n, err := notebook.LoadCases(dir, nil)
+		if err != nil {
+			return nil, err
+		}
+		opened, err := bleve.OpenUsing(filepath.Join(home, "index"), map[string]any{"bolt_timeout": "10s", "read_only": true})
+		if err == nil {
+			ix := &Index{n: n, bleve: opened, rows: s.Rows, names: s.Devices, partial: true, Kept: len(s.Rows)}
+			ix.sortIDs()
+			return ix, nil
+		}
+	}
+	n, err := notebook.Load(dir)
+	if err != nil {
+		return nil, err
+	}
+	return openWith(n, stamps)
+}
+
+// trusts reports whether the stamps are the ones of the last run, and old
+// enough then to be believed.
+func (s *state) trusts(now map[string]notebook.Stamp) bool {
+	if len(now) != len(s.Stamps) || len(s.Rows) == 0 {
+		return false
+	}
+	for name, stamp := range now {
+		if old, ok := s.Stamps[name]; !ok || old != stamp || stamp.Mod > s.Written-int64(safetyGap) {
+			return false
+		}
+	}
+	return true
+}
+
+const stateName = "index.gob"
 
 // Open opens the notebook's index, creates it when there is none, rebuilds it
 // when it is damaged, and indexes what changed. A notebook that cannot be
 // written to is indexed in memory.
-func Open(n *notebook.Notebook) (*Index, error) {
+func Open(n *notebook.Notebook) (*Index, error) { return openWith(n, nil) }
+
+// openWith is [Open] with the stamps of before the notebook was loaded.
+func openWith(n *notebook.Notebook, stamps map[string]notebook.Stamp) (*Index, error) {
 	dir := filepath.Join(n.Dir, ".benchlore")
 	ix := &Index{n: n}
 	if err := os.MkdirAll(dir, 0o755); err != nil || !writable(dir) {
 		return ix, ix.inMemory()
 	}
-	path, statePath := filepath.Join(dir, "index"), filepath.Join(dir, "index.json")
+	path, statePath := filepath.Join(dir, "index"), filepath.Join(dir, stateName)
 	old := readState(statePath)
 	want := wanted(n)
 	if old.Layout == want.Layout && old.Terms == want.Terms {
@@ -136,8 +205,8 @@ func Open(n *notebook.Notebook) (*Index, error) {
 		}
 	}
 	if ix.bleve == nil {
-		ix.Rebuilt = len(old.Cases) > 0
-		old.Cases = nil
+		ix.Rebuilt = len(old.Rows) > 0
+		old.Rows = nil
 		_ = os.Remove(statePath)
 		if err := os.RemoveAll(path); err != nil {
 			return ix, ix.inMemory()
@@ -150,18 +219,17 @@ func Open(n *notebook.Notebook) (*Index, error) {
 			return ix, ix.inMemory()
 		}
 	}
-	ix.lengths = old.Lengths
-	if err := ix.update(old.Cases, want.Cases); err != nil {
+	if err := ix.update(old.Rows, want); err != nil {
 		ix.bleve.Close()
 		return nil, err
 	}
-	want.Lengths = ix.lengths
-	if ix.Indexed > 0 || len(old.Cases) != len(want.Cases) {
-		data, err := json.Marshal(want)
-		if err != nil {
+	want.Rows, want.Devices, want.Stamps, want.Written = ix.rows, ix.names, stamps, time.Now().UnixNano()
+	if ix.Indexed > 0 || len(old.Rows) != len(want.Rows) || stamps != nil {
+		var b bytes.Buffer
+		if err := gob.NewEncoder(&b).Encode(want); err != nil {
 			return nil, err
 		}
-		if err := notebook.WriteFile(statePath, data); err != nil {
+		if err := notebook.WriteFile(statePath, b.Bytes()); err != nil {
 			return nil, err
 		}
 	}
@@ -188,11 +256,16 @@ func (ix *Index) inMemory() error {
 	if err != nil {
 		return err
 	}
-	if ix.bleve, err = bleve.NewMemOnly(m); err != nil {
+	// The same engine as on disk, with no path; the library's memory-only kind
+	// is another one, which counts frequencies differently.
+	if ix.bleve, err = bleve.NewUsing("", m, scorch.Name, scorch.Name, nil); err != nil {
 		return err
 	}
-	return ix.update(nil, wanted(ix.n).Cases)
+	return ix.update(nil, wanted(ix.n))
 }
+
+// Terms returns the notebook's vocabulary.
+func (ix *Index) Terms() *terms.Vocabulary { return ix.n.Terms }
 
 // Close releases the index.
 func (ix *Index) Close() error { return ix.bleve.Close() }
@@ -200,18 +273,27 @@ func (ix *Index) Close() error { return ix.bleve.Close() }
 func readState(path string) state {
 	var s state
 	data, err := os.ReadFile(path)
-	if err != nil || json.Unmarshal(data, &s) != nil {
+	if err != nil || gob.NewDecoder(bytes.NewReader(data)).Decode(&s) != nil {
 		return state{}
 	}
 	return s
 }
 
+// wanted is the state that a notebook should have, but for lengths.
 func wanted(n *notebook.Notebook) state {
-	s := state{Layout: layout, Terms: n.TermsHash(), Cases: make(map[string]string, len(n.Cases))}
+	s := state{Layout: layout, Terms: n.TermsHash(), Rows: make(map[string]row, len(n.Cases))}
 	for _, c := range n.Cases {
-		s.Cases[c.ID()] = hex.EncodeToString(c.Hash[:12]) + hex.EncodeToString(c.Device.Hash[:4])
+		r := row{Path: c.Path, Hash: hex.EncodeToString(c.Hash[:12]) + hex.EncodeToString(c.Device.Hash[:4])}
+		for _, facet := range FacetNames {
+			r.Values = append(r.Values, Values(c, facet))
+		}
+		s.Rows[c.ID()] = r
 	}
 	return s
+}
+
+func (ix *Index) sortIDs() {
+	ix.ids = slices.Sorted(maps.Keys(ix.rows))
 }
 
 func newMapping() (mapping.IndexMapping, error) {
@@ -223,7 +305,7 @@ func newMapping() (mapping.IndexMapping, error) {
 
 // update writes what changed and deletes what is gone. Documents are built
 // with our own analyzer and store nothing: every text can be read from its case.
-func (ix *Index) update(old, want map[string]string) error {
+func (ix *Index) update(old map[string]row, want state) error {
 	const batchSize = 500
 	advanced, err := ix.bleve.Advanced()
 	if err != nil {
@@ -238,15 +320,23 @@ func (ix *Index) update(old, want map[string]string) error {
 		batch = index.NewBatch()
 		return err
 	}
-	if ix.lengths == nil {
-		ix.lengths = map[string]float64{}
+	ix.rows, ix.names = want.Rows, map[string]string{}
+	ix.sortIDs()
+	for _, d := range ix.n.Devices {
+		ix.names[d.ID] = d.Name(ix.n.Terms)
 	}
 	for _, c := range ix.n.Cases {
-		if _, known := ix.lengths[c.ID()]; known && old[c.ID()] == want[c.ID()] && old[c.ID()] != "" {
+		r := ix.rows[c.ID()]
+		if had, ok := old[c.ID()]; ok && had.Hash == r.Hash {
+			r.Length = had.Length
+			ix.rows[c.ID()] = r
 			ix.Kept++
 			continue
 		}
-		batch.Update(ix.document(c))
+		doc, length := ix.document(c)
+		r.Length = length
+		ix.rows[c.ID()] = r
+		batch.Update(doc)
 		ix.Indexed++
 		if len(batch.IndexOps) >= batchSize {
 			if err := flush(); err != nil {
@@ -255,25 +345,23 @@ func (ix *Index) update(old, want map[string]string) error {
 		}
 	}
 	for id := range old {
-		if _, ok := want[id]; !ok {
+		if _, ok := want.Rows[id]; !ok {
 			batch.Delete(id)
-			delete(ix.lengths, id)
 		}
 	}
 	return flush()
 }
 
-func (ix *Index) document(c *notebook.Case) *document.Document {
-	doc := document.NewDocument(c.ID())
-	length := 0.0
+// document makes the indexed form of a case and returns its weighted length.
+func (ix *Index) document(c *notebook.Case) (doc *document.Document, length float64) {
+	doc = document.NewDocument(c.ID())
 	for _, f := range Fields {
 		if text := Text(ix.n, c, f); text != "" {
 			doc.AddField(document.NewTextFieldCustom(string(f), nil, []byte(text), index.IndexField, analysis.Analyzer(analyzer{})))
 			length += Weights[f] * float64(len(Analyze(text)))
 		}
 	}
-	ix.lengths[c.ID()] = Round(length)
-	return doc
+	return doc, Round(length)
 }
 
 // maxQuery bounds the words that are looked at; a query is a few words.
@@ -309,8 +397,15 @@ func (ix *Index) Find(q Query) (*Result, error) {
 	}
 	result.Total = len(ranked)
 	result.Facets = ix.facets(ranked)
-	for _, r := range ranked[:min(q.Limit, len(ranked))] {
-		result.Hits = append(result.Hits, ix.hit(r))
+	shown := ranked[:min(q.Limit, len(ranked))]
+	n, err := ix.holding(shown)
+	if err != nil {
+		return nil, err
+	}
+	for _, r := range shown {
+		if c, ok := n.Case(r.id); ok {
+			result.Hits = append(result.Hits, hit(n, c, r))
+		}
 	}
 	if result.Total == 0 {
 		if id := ix.n.Terms.Nearest(terms.Symptom, q.Words); id != "" {
@@ -320,8 +415,19 @@ func (ix *Index) Find(q Query) (*Result, error) {
 	return result, nil
 }
 
-func (ix *Index) hit(r ranked) Hit {
-	c := r.c
+// holding returns a notebook that has the ranked cases.
+func (ix *Index) holding(list []ranked) (*notebook.Notebook, error) {
+	if !ix.partial {
+		return ix.n, nil
+	}
+	var paths []string
+	for _, r := range list {
+		paths = append(paths, ix.rows[r.id].Path)
+	}
+	return notebook.LoadCases(ix.n.Dir, paths)
+}
+
+func hit(n *notebook.Notebook, c *notebook.Case, r ranked) Hit {
 	out := Hit{Case: c, Score: r.score, Matched: []string{}, Why: r.why}
 	words := map[string]bool{}
 	for _, w := range r.why {
@@ -333,7 +439,7 @@ func (ix *Index) hit(r ranked) Hit {
 		}
 	}
 	for _, f := range Fields {
-		text := Text(ix.n, c, f)
+		text := Text(n, c, f)
 		var marks [][2]int
 		for _, t := range Analyze(text) {
 			if words[t.Term] {
@@ -402,12 +508,11 @@ func (ix *Index) Resolve(q Query) (Query, error) {
 		}
 	}
 	if q.Device != "" {
-		if _, ok := ix.n.Device(q.Device); !ok {
-			var ids []string
-			for _, d := range ix.n.Devices {
-				ids = append(ids, d.ID)
-				if strings.EqualFold(d.Name(ix.n.Terms), q.Device) {
-					q.Device = d.ID
+		if _, ok := ix.names[q.Device]; !ok {
+			ids := slices.Sorted(maps.Keys(ix.names))
+			for _, id := range ids {
+				if strings.EqualFold(ix.names[id], q.Device) {
+					q.Device = id
 					return q, nil
 				}
 			}

@@ -5,6 +5,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -222,4 +223,97 @@ func FuzzFind(f *testing.F) {
 			t.Fatal(err)
 		}
 	})
+}
+
+// TestInMemoryIsTheSame: a notebook that cannot be written to gets the same
+// answers.
+func TestInMemoryIsTheSame(t *testing.T) {
+	n := example(t)
+	memory, err := Memory(n)
+	require.NoError(t, err)
+	t.Cleanup(func() { memory.Close() })
+	disk := open(t, n)
+	for _, words := range []string{"lamp flickers", "hum in both channels", "cracked joint", "capacitor", "C341", "amplifer"} {
+		a, err := memory.Find(Query{Words: words, Limit: 50})
+		require.NoError(t, err)
+		b, err := disk.Find(Query{Words: words, Limit: 50})
+		require.NoError(t, err)
+		require.Equal(t, b.Total, a.Total, words)
+		for i := range a.Hits {
+			assert.Equal(t, b.Hits[i].Case.ID(), a.Hits[i].Case.ID(), words)
+			assert.InEpsilon(t, b.Hits[i].Score, a.Hits[i].Score, 1e-12, words)
+		}
+	}
+}
+
+// TestOpenDir: where nothing changed the cases are not read, the answers are
+// the same, and any change is noticed.
+func TestOpenDir(t *testing.T) {
+	n := example(t)
+	ask := func(q Query) (*Index, []string) {
+		ix, err := OpenDir(n.Dir)
+		require.NoError(t, err)
+		defer ix.Close()
+		return ix, find(t, ix, q)
+	}
+	old := time.Now().Add(-time.Hour)
+	require.NoError(t, filepath.WalkDir(n.Dir, func(p string, e os.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		return os.Chtimes(p, old, old)
+	}))
+	q := Query{Words: "hum in both channels", Limit: 50}
+	ix, first := ask(q)
+	assert.False(t, ix.partial, "the first time everything is read")
+	ix, second := ask(q)
+	assert.True(t, ix.partial)
+	assert.Equal(t, first, second)
+	full, err := Memory(n)
+	require.NoError(t, err)
+	t.Cleanup(func() { full.Close() })
+	for _, q := range []Query{{Words: "lamp flickers"}, {Words: "wire", Action: "bridged"}, {Outcome: "end-of-life"}, {Words: "won't turn on", Limit: 3}} {
+		a, err := full.Find(q)
+		require.NoError(t, err)
+		fast, err := OpenDir(n.Dir)
+		require.NoError(t, err)
+		b, err := fast.Find(q)
+		require.NoError(t, err)
+		require.NoError(t, fast.Close())
+		assert.Equal(t, a.Total, b.Total)
+		assert.Equal(t, a.Facets, b.Facets)
+		require.Len(t, b.Hits, len(a.Hits))
+		for i := range a.Hits {
+			assert.Equal(t, a.Hits[i].Case.ID(), b.Hits[i].Case.ID())
+			assert.InEpsilon(t, a.Hits[i].Score+1, b.Hits[i].Score+1, 1e-12)
+			assert.Equal(t, a.Hits[i].Context, b.Hits[i].Context)
+		}
+	}
+
+	// A changed file, also one changed just now to the same length.
+	c, _ := n.Case("2025-0016")
+	path := filepath.Join(n.Dir, c.Path)
+	edited, err := c.Set("title", "Radio zebrafish when the volume turned")
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(path, edited.Bytes(), 0o644))
+	ix, ids := ask(Query{Words: "zebrafish"})
+	assert.False(t, ix.partial)
+	assert.Equal(t, []string{"2025-0016"}, ids)
+	ix, _ = ask(Query{Words: "zebrafish"})
+	assert.False(t, ix.partial, "a file changed seconds ago is not trusted by its time")
+	require.NoError(t, os.Chtimes(path, old, old))
+	ask(Query{Words: "zebrafish"})
+	ix, ids = ask(Query{Words: "zebrafish"})
+	assert.True(t, ix.partial)
+	assert.Equal(t, []string{"2025-0016"}, ids)
+	require.NoError(t, os.Remove(path))
+	ix, ids = ask(Query{Words: "zebrafish"})
+	assert.False(t, ix.partial)
+	assert.Empty(t, ids)
+
+	// A damaged list is noticed and made anew.
+	require.NoError(t, os.WriteFile(filepath.Join(n.Dir, ".benchlore", stateName), []byte("damaged"), 0o644))
+	ix, ids = ask(q)
+	assert.False(t, ix.partial)
+	assert.NotEmpty(t, ids)
 }

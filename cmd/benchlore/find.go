@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"strings"
@@ -30,11 +31,10 @@ func newFind() *cobra.Command {
 			if q.Limit < 1 {
 				return usagef("-n is how many cases to show, 1 or more, not %d", q.Limit)
 			}
-			n, err := load(dir)
-			if err != nil {
-				return err
+			ix, err := search.OpenDir(dir)
+			if errors.Is(err, notebook.ErrNoFolder) {
+				return usageError{err}
 			}
-			ix, err := search.Open(n)
 			if err != nil {
 				return err
 			}
@@ -47,9 +47,9 @@ func newFind() *cobra.Command {
 				return err
 			}
 			if asJSON {
-				err = printJSON(c.OutOrStdout(), n, q, r)
+				err = printJSON(c.OutOrStdout(), ix.Terms(), q, r)
 			} else {
-				printHits(c.OutOrStdout(), n, q, r, explain)
+				printHits(c.OutOrStdout(), ix.Terms(), q, r, explain)
 			}
 			if err == nil && r.Total == 0 {
 				return errSilent
@@ -86,11 +86,11 @@ type jsonHit struct {
 	Path    string   `json:"path"`
 }
 
-func printJSON(w io.Writer, n *notebook.Notebook, q search.Query, r *search.Result) error {
+func printJSON(w io.Writer, v *terms.Vocabulary, q search.Query, r *search.Result) error {
 	hits := make([]jsonHit, 0, len(r.Hits))
 	for _, h := range r.Hits {
 		k := &h.Case.File.Case
-		hits = append(hits, jsonHit{h.Case.ID(), k.Title, h.Score, h.Case.Device.ID, cause(n, h.Case), k.Outcome, k.Minutes.Total(), h.Matched, why(h), h.Case.Path})
+		hits = append(hits, jsonHit{h.Case.ID(), k.Title, h.Score, h.Case.Device.ID, cause(v, h.Case), k.Outcome, k.Minutes.Total(), h.Matched, why(h), h.Case.Path})
 	}
 	out := struct {
 		Query   string         `json:"query"`
@@ -114,15 +114,15 @@ func why(h search.Hit) []string {
 	return out
 }
 
-func cause(n *notebook.Notebook, c *notebook.Case) string {
+func cause(v *terms.Vocabulary, c *notebook.Case) string {
 	k := c.File.Case.Cause
 	if k == nil {
 		return ""
 	}
-	return n.Terms.Name(terms.Fault, k.Fault) + ", " + n.Terms.Name(terms.Place, k.At)
+	return v.Name(terms.Fault, k.Fault) + ", " + v.Name(terms.Place, k.At)
 }
 
-func printHits(w io.Writer, n *notebook.Notebook, q search.Query, r *search.Result, explain bool) {
+func printHits(w io.Writer, v *terms.Vocabulary, q search.Query, r *search.Result, explain bool) {
 	if r.Total == 0 {
 		fmt.Fprintf(w, "nothing found for %q\n", q.Words)
 		if r.Nearest != nil {
@@ -141,15 +141,15 @@ func printHits(w io.Writer, n *notebook.Notebook, q search.Query, r *search.Resu
 	for _, h := range r.Hits {
 		k := &h.Case.File.Case
 		fmt.Fprintf(w, "\n%s  %s\n", h.Case.ID(), safe(k.Title))
-		facts := []string{safe(h.Case.Device.Name(n.Terms))}
-		if s := cause(n, h.Case); s != "" {
+		facts := []string{safe(h.Case.Device.Name(v))}
+		if s := cause(v, h.Case); s != "" {
 			facts = append(facts, s)
 		}
 		switch {
 		case k.Open():
 			facts = append(facts, "still open")
 		case k.Outcome != "":
-			facts = append(facts, n.Terms.Name(terms.Outcome, k.Outcome))
+			facts = append(facts, v.Name(terms.Outcome, k.Outcome))
 		}
 		if m := k.Minutes.Total(); m > 0 {
 			facts = append(facts, fmt.Sprintf("%d min", m))
