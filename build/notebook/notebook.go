@@ -199,7 +199,11 @@ func Stamps(dir string) (map[string]Stamp, error) {
 			if err != nil || !strings.HasSuffix(name, ".md") && !strings.HasSuffix(name, ".yaml") {
 				return nil
 			}
-			if info, err := root.Stat(filepath.FromSlash(name)); err == nil {
+			info, err := e.Info() // of the link itself, where it is one
+			if err == nil && info.Mode()&fs.ModeSymlink != 0 {
+				info, err = root.Stat(filepath.FromSlash(name))
+			}
+			if err == nil {
 				add(name, info)
 			} else {
 				out[name] = Stamp{-1, 0} // cannot be read now; that too may change
