@@ -196,7 +196,9 @@ func (s *site) render(template string, model any) ([]byte, error) {
 // jobs lists every file of the site. Photos come first, since pages show only
 // those that could be published.
 func (s *site) jobs() ([]job, error) {
-	var jobs []job
+	// The search index is the longest job by far: begun first, it runs beside
+	// the pages instead of after them.
+	jobs := []job{{"search/index.js", s.searchData}}
 	raw := func(name string, data []byte) {
 		jobs = append(jobs, job{name, func() ([]byte, error) { return data, nil }})
 	}
@@ -260,7 +262,6 @@ func (s *site) jobs() ([]job, error) {
 		jobs = append(jobs, job{"years/" + year + ".html", func() ([]byte, error) { return s.render("list", s.yearPage(year)) }})
 	}
 	jobs = append(jobs,
-		job{"search/index.js", s.searchData},
 		job{"feed.xml", s.feed},
 		s.page("cases.html", "list", s.casesPage()),
 		s.page("symptoms.html", "list", s.symptomsPage()),
