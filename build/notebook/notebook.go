@@ -127,6 +127,21 @@ func (n *Notebook) Errors() int { return diagnostic.Count(n.Problems, diagnostic
 // ErrNoFolder is returned by [Load] when there is no such folder at all.
 var ErrNoFolder = errors.New("no such folder")
 
+// ErrNoNotebook is returned by [Notebook.Exists] for a folder that holds
+// neither notebook.yaml nor a case.
+var ErrNoNotebook = errors.New("there is no notebook here: no notebook.yaml and no case; `benchlore start` begins one")
+
+// Exists returns [ErrNoNotebook] when the folder is no notebook, so that nothing
+// is written into a stranger's folder.
+func (n *Notebook) Exists() error {
+	for _, p := range n.Problems {
+		if p.Rule == diagnostic.NoNotebookFile && p.Severity == diagnostic.Error {
+			return fmt.Errorf("%w (%s)", ErrNoNotebook, n.Dir)
+		}
+	}
+	return nil
+}
+
 // Load reads the notebook in dir. The error is about the folder itself;
 // everything inside it is reported in Problems.
 func Load(dir string) (*Notebook, error) {
@@ -399,7 +414,7 @@ func (l *loader) cases() {
 			Message: "the notebook holds no case yet; `benchlore writeup` begins one"}
 		if !l.hasConfig {
 			d.Severity, d.Rule = diagnostic.Error, diagnostic.NoNotebookFile
-			d.Message = "there is no notebook here: no notebook.yaml and no case; `benchlore start` begins one"
+			d.Message = ErrNoNotebook.Error()
 		}
 		l.say(d)
 	} else if !l.hasConfig {

@@ -162,6 +162,9 @@ func OpenDir(dir string) (*Index, error) {
 	if err != nil {
 		return nil, err
 	}
+	if err := n.Exists(); err != nil {
+		return nil, err
+	}
 	return openWith(n, stamps)
 }
 

@@ -359,7 +359,9 @@ func (s *site) write(ctx context.Context, out string, jobs []job, old manifest, 
 	var mu sync.Mutex
 	var wg sync.WaitGroup
 	todo := make(chan int)
-	for range runtime.GOMAXPROCS(0) {
+	// Half of a cold run is waiting for the disk to sync: a few more workers than
+	// processors keep both busy.
+	for range 4 * runtime.GOMAXPROCS(0) {
 		wg.Go(func() {
 			for i := range todo {
 				data, err := jobs[i].make()

@@ -32,7 +32,7 @@ func newFind() *cobra.Command {
 				return usagef("-n is how many cases to show, 1 or more, not %d", q.Limit)
 			}
 			ix, err := search.OpenDir(dir)
-			if errors.Is(err, notebook.ErrNoFolder) {
+			if errors.Is(err, notebook.ErrNoFolder) || errors.Is(err, notebook.ErrNoNotebook) {
 				return usageError{err}
 			}
 			if err != nil {

@@ -74,10 +74,8 @@ func (w *writeup) run(c *cobra.Command) error {
 	if err != nil {
 		return err
 	}
-	for _, p := range n.Problems {
-		if p.Rule == diagnostic.NoNotebookFile && p.Severity == diagnostic.Error {
-			return usagef("%s", p.Message)
-		}
+	if err := n.Exists(); err != nil {
+		return usageError{err}
 	}
 	if w.c.Opened == "" {
 		w.c.Opened = time.Now().Format(time.DateOnly)
