@@ -1,6 +1,7 @@
 package search
 
 import (
+	"regexp"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -70,11 +71,48 @@ func Analyze(text string) []Token {
 			}
 			w = stem(w)
 		}
-		if w != "" && len(w) <= 64 {
-			out = append(out, Token{w, start, i})
+		if w == "" || len(w) > 64 {
+			continue
 		}
+		if number, unit, ok := splitValue(w); digits && ok {
+			out = append(out, Token{number, start, i}, Token{unit, start, i})
+			continue
+		}
+		out = append(out, Token{w, start, i})
 	}
 	return out
+}
+
+// valueForm is a number with a multiplier or unit behind it or in the place of
+// its point; ValueUnits are the units as their own words are written. A word
+// that begins with a letter is a designator and never split; four digits behind
+// a letter are a type number (2N3904).
+var (
+	valueForm = regexp.MustCompile(`^([0-9]+(?:\.[0-9]+)?)([a-z]+)([0-9]{0,3})$`)
+	// ValueUnits travels with the index that the page loads.
+	ValueUnits = map[string]string{"r": "ohm", "k": "kohm", "m": "mohm", "g": "gohm", "p": "pf", "n": "nf", "u": "uf", "v": "v",
+		"ohm": "ohm", "kohm": "kohm", "mohm": "mohm", "gohm": "gohm", "pf": "pf", "nf": "nf", "uf": "uf", "mf": "mf", "uh": "uh", "mh": "mh", "nh": "nh",
+		"mv": "mv", "uv": "uv", "kv": "kv", "a": "a", "ma": "ma", "ua": "ua", "w": "w", "mw": "mw", "kw": "kw", "hz": "hz", "khz": "khz", "mhz": "mhz", "ah": "ah", "mah": "mah"}
+)
+
+// splitValue parts a value into number and unit, so that 4k7, 4.7k, 4.7kΩ and
+// "4.7 kΩ" are the same two words.
+func splitValue(w string) (number, unit string, ok bool) {
+	if w[0] < '0' || w[0] > '9' {
+		return "", "", false
+	}
+	m := valueForm.FindStringSubmatch(w)
+	if m == nil {
+		return "", "", false
+	}
+	unit, ok = ValueUnits[m[2]]
+	if m[3] != "" {
+		if len(m[2]) != 1 || strings.Contains(m[1], ".") {
+			return "", "", false
+		}
+		m[1] += "." + m[3]
+	}
+	return m[1], unit, ok
 }
 
 func isDigitAt(s string, i int) bool {

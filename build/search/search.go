@@ -58,7 +58,7 @@ import (
 
 // layout changes whenever documents are made in another way, so that an index
 // of an older program is rebuilt.
-const layout = "6"
+const layout = "7"
 
 // Index is an open search index over a loaded notebook. Close it after use.
 type Index struct {

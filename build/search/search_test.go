@@ -54,6 +54,9 @@ func TestAnalyze(t *testing.T) {
 		"R41: 4,7 kΩ and C12":   "r41 4.7 kohm c12",
 		"charging CHARGED":      "charg charg",
 		"0.22 µF, 10\u202fkΩ":   "0.22 uf 10 kohm",
+		"4k7 4.7k 4.7kΩ 4,7 kΩ": "4.7 kohm 4.7 kohm 4.7 kohm 4.7 kohm",
+		"2n2 100n 3V3 0R1 56pF": "2.2 nf 100 nf 3.3 v 0.1 ohm 56 pf",
+		"C12 TP3 R47 2N3904 1x": "c12 tp3 r47 2n3904 1x",
 		"soft-start USB-C":      "soft start usb c",
 		"":                      "",
 		"—…🙂":                   "",
@@ -93,6 +96,8 @@ func TestFindAndNarrow(t *testing.T) {
 	ix := open(t, example(t))
 	assert.Equal(t, "2025-0002", find(t, ix, Query{Words: "hum in both channels"})[0])
 	assert.Equal(t, "2026-0010", find(t, ix, Query{Words: "restarts when knocked"})[0])
+	assert.Equal(t, "2026-0005", find(t, ix, Query{Words: "9M9"})[0], "a value is found in any form")
+	assert.Equal(t, "2026-0012", find(t, ix, Query{Words: "9k9"})[0])
 	assert.Equal(t, "2025-0010", find(t, ix, Query{Words: "C341"})[0], "a designator is found as it is")
 	for _, q := range []Query{{Kind: "amplifier", Words: "amplifier"}, {At: "relay", Words: "relay"}, {Action: "bridged", Words: "wire"}} {
 		for _, id := range find(t, ix, q) {

@@ -21,7 +21,7 @@ import (
 // empty and absurd queries over a notebook's own words.
 func agreeQueries(n *notebook.Notebook) []string {
 	r := rand.New(rand.NewPCG(21, 22))
-	list := []string{"", " ", "!!!", "won't turn on", "WON’T turn on!", "will not switch on at all", "fails to start", "no noise, it hums", "hum in both channels", "4k7", "4,7 kΩ", "0.22 Ω", "C341", "c341", "R41 open", "TP3",
+	list := []string{"", " ", "!!!", "won't turn on", "WON’T turn on!", "will not switch on at all", "fails to start", "no noise, it hums", "hum in both channels", "4k7", "4,7 kΩ", "0.22 Ω", "0R22", "9M9", "2n3904", "10u 6V3", "3v3 rail", "C341", "c341", "R41 open", "TP3",
 		"soft start", "Größe", "電源が入らない", "не включается", "\u202eabc", "e\u0301", "<script>alert(1)</script>", "it it it", "the and of", strings.Repeat("lamp ", 60), "constructor", "__proto__ toString", "1.2.3,4", "don't", "dont",
 		"'quoted'", "a'b c", "12,", "12.5.", "µF", "🙂 lamp", "usb-c", "3.3 V rail short to ground", "lamp flickers warm", "speeker cable", "capcaitor", "amplifer humms", "cap", "char", "no"}
 	var words []string

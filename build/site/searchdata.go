@@ -24,6 +24,8 @@ type browserIndex struct {
 	// Facets are the ways to narrow a result, and Labels the names of their values.
 	Facets []string                     `json:"facets"`
 	Labels map[string]map[string]string `json:"labels"`
+	// ValueUnits is how a value's multiplier or unit is written as a word.
+	ValueUnits map[string]string `json:"valueUnits"`
 	// Ranking are the numbers of the formula; the search package explains them.
 	Ranking map[string]float64 `json:"ranking"`
 }
@@ -48,7 +50,7 @@ type browserSymptom struct {
 // searchData is a plain script, since pages opened from a stick can load
 // nothing else; the index is one string, which parses faster than a literal.
 func (s *site) searchData() ([]byte, error) {
-	ix := browserIndex{Facets: search.FacetNames, Labels: map[string]map[string]string{}, Words: map[string][]float64{}, Recognise: s.n.Terms.Phrases(terms.Symptom), Symptoms: map[string]browserSymptom{},
+	ix := browserIndex{ValueUnits: search.ValueUnits, Facets: search.FacetNames, Labels: map[string]map[string]string{}, Words: map[string][]float64{}, Recognise: s.n.Terms.Phrases(terms.Symptom), Symptoms: map[string]browserSymptom{},
 		Ranking: map[string]float64{"k1": search.K1, "b": search.B, "prefix": search.PrefixWeight, "typo": search.TypoWeight, "inPhrase": search.InPhrase, "symptom": search.SymptomWeight}}
 	for i, c := range s.n.Cases {
 		it := s.item("", c)

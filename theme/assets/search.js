@@ -24,9 +24,18 @@
         if (stop.has(w)) continue;
         term = stem(w);
       }
-      if (term !== "" && bytes(term) <= 64) out.push({ term, start: m.index, stop: m.index + m[0].length });
+      if (term === "" || bytes(term) > 64) continue;
+      const start = m.index, end = m.index + m[0].length;
+      for (const t of splitValue(term)) out.push({ term: t, start, stop: end });
     }
     return out;
+  }
+  // splitValue parts 4k7, 4.7k and 4.7kohm into number and unit.
+  function splitValue(w) {
+    const m = /^([0-9]+(?:\.[0-9]+)?)([a-z]+)([0-9]{0,3})$/.exec(w);
+    if (!m || !Object.hasOwn(index.valueUnits, m[2])) return [w];
+    if (m[3] === "") return [m[1], index.valueUnits[m[2]]];
+    return m[2].length === 1 && !m[1].includes(".") ? [m[1] + "." + m[3], index.valueUnits[m[2]]] : [w];
   }
   const bytes = (s) => new TextEncoder().encode(s).length;
   const stem = (w) => bytes(w) < 3 || bytes(w) > 40 ? w : benchloreStem(w);
