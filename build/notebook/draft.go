@@ -97,11 +97,7 @@ func (n *Notebook) FindTerms(c terms.Class, words []string) (ids []string, err e
 		}
 		found := n.Terms.Recognise(c, w)
 		if len(found) == 0 {
-			hint := ""
-			if near := n.Terms.Nearest(c, w); near != "" {
-				hint = fmt.Sprintf("; did you mean %q?", near)
-			}
-			return nil, fmt.Errorf("%q is not a known %s%s", w, c.Singular(), hint)
+			return nil, fmt.Errorf("%q is not a known %s%s", w, c.Singular(), diagnostic.DidYouMean(n.Terms.Nearest(c, w)))
 		}
 		for _, m := range found {
 			ids = append(ids, m.Term.ID)

@@ -15,6 +15,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"maps"
 	"os"
 	"path"
 	"path/filepath"
@@ -157,8 +158,7 @@ func Load(dir string) (*Notebook, error) {
 		return nil, err
 	}
 	defer root.Close()
-	l := loader{root: root, dir: dir, n: &Notebook{Dir: dir, Terms: terms.Builtin(),
-		byID: map[string]*Case{}, devices: map[string]*Device{}}, photos: map[string][]string{}}
+	l := newLoader(root, dir)
 	l.config()
 	l.terms()
 	l.devices()
@@ -168,20 +168,33 @@ func Load(dir string) (*Notebook, error) {
 	return l.n, nil
 }
 
-// LoadCases reads settings, terms, devices and only the named case files, for
-// those who know already that nothing else changed. Rules are not applied and
-// Problems says nothing.
-func LoadCases(dir string, paths []string) (*Notebook, error) {
+// LoadSettings reads notebook.yaml, terms and devices, and no case, for those
+// who know already what the cases say. Problems says nothing.
+func LoadSettings(dir string) (*Notebook, error) {
 	root, err := os.OpenRoot(dir)
 	if err != nil {
 		return nil, fmt.Errorf("%w: %s", ErrNoFolder, dir)
 	}
 	defer root.Close()
-	l := loader{root: root, dir: dir, n: &Notebook{Dir: dir, Terms: terms.Builtin(),
-		byID: map[string]*Case{}, devices: map[string]*Device{}}, photos: map[string][]string{}}
+	l := newLoader(root, dir)
 	l.config()
 	l.terms()
 	l.devices()
+	l.n.Problems = nil
+	return l.n, nil
+}
+
+// WithCases returns the notebook with the named case files read into it; the
+// one it is called on stays as it is. Rules are not applied.
+func (n *Notebook) WithCases(paths []string) (*Notebook, error) {
+	root, err := os.OpenRoot(n.Dir)
+	if err != nil {
+		return nil, fmt.Errorf("%w: %s", ErrNoFolder, n.Dir)
+	}
+	defer root.Close()
+	l := newLoader(root, n.Dir)
+	l.n.Config, l.n.Terms = n.Config, n.Terms
+	l.n.Devices, l.n.devices = slices.Clone(n.Devices), maps.Clone(n.devices)
 	l.parse(paths)
 	for _, c := range l.n.Cases {
 		l.resolveDevice(c, nil)
@@ -235,6 +248,11 @@ type loader struct {
 	n         *Notebook
 	photos    map[string][]string // folder -> its files that are not cases
 	hasConfig bool
+}
+
+func newLoader(root *os.Root, dir string) *loader {
+	return &loader{root: root, dir: dir, n: &Notebook{Dir: dir, Terms: terms.Builtin(),
+		byID: map[string]*Case{}, devices: map[string]*Device{}}, photos: map[string][]string{}}
 }
 
 // show is the path as the user of the command line would type it.

@@ -7,8 +7,8 @@ import (
 	"unicode/utf8"
 
 	"github.com/blevesearch/bleve/v2/analysis"
-	"github.com/blevesearch/snowballstem"
-	"github.com/blevesearch/snowballstem/english"
+
+	"benchlore/schema/terms"
 )
 
 // Token is an analysed word; Start and Stop are byte offsets into the text.
@@ -69,7 +69,7 @@ func Analyze(text string) []Token {
 			if stopWords[w] {
 				continue
 			}
-			w = stem(w)
+			w = terms.Stem(w)
 		}
 		if w == "" || len(w) > 64 {
 			continue
@@ -132,15 +132,6 @@ func fold(r rune) string {
 		return "ohm"
 	}
 	return string(unicode.ToLower(r))
-}
-
-func stem(w string) string {
-	if len(w) < 3 || len(w) > 40 {
-		return w
-	}
-	env := snowballstem.NewEnv(w)
-	english.Stem(env)
-	return env.Current()
 }
 
 // analyzer presents [Analyze] to bleve.

@@ -53,6 +53,7 @@ import (
 	index "github.com/blevesearch/bleve_index_api"
 
 	"benchlore/build/notebook"
+	"benchlore/schema/diagnostic"
 	"benchlore/schema/terms"
 )
 
@@ -147,7 +148,7 @@ func OpenDir(dir string) (*Index, error) {
 	home := filepath.Join(dir, ".benchlore")
 	s := readState(filepath.Join(home, stateName))
 	if s.Layout == layout && s.trusts(stamps) {
-		n, err := notebook.LoadCases(dir, nil)
+		n, err := notebook.LoadSettings(dir)
 		if err != nil {
 			return nil, err
 		}
@@ -427,7 +428,7 @@ func (ix *Index) holding(list []ranked) (*notebook.Notebook, error) {
 	for _, r := range list {
 		paths = append(paths, ix.rows[r.id].Path)
 	}
-	return notebook.LoadCases(ix.n.Dir, paths)
+	return ix.n.WithCases(paths)
 }
 
 func hit(n *notebook.Notebook, c *notebook.Case, r ranked) Hit {
@@ -498,11 +499,7 @@ func (ix *Index) Resolve(q Query) (Query, error) {
 			*word = t.ID
 			return nil
 		}
-		hint := ""
-		if near := ix.n.Terms.Nearest(c, *word); near != "" {
-			hint = fmt.Sprintf("; did you mean %q?", near)
-		}
-		return fmt.Errorf("%w: %q is not a known %s%s", ErrUnknownTerm, *word, c.Singular(), hint)
+		return fmt.Errorf("%w: %q is not a known %s%s", ErrUnknownTerm, *word, c.Singular(), diagnostic.DidYouMean(ix.n.Terms.Nearest(c, *word)))
 	}
 	for _, err := range []error{term(terms.Symptom, &q.Symptom), term(terms.Kind, &q.Kind), term(terms.Fault, &q.Fault),
 		term(terms.Place, &q.At), term(terms.Action, &q.Action), term(terms.Outcome, &q.Outcome)} {
@@ -519,11 +516,7 @@ func (ix *Index) Resolve(q Query) (Query, error) {
 					return q, nil
 				}
 			}
-			hint := ""
-			if near := terms.Nearest(q.Device, ids); near != "" {
-				hint = fmt.Sprintf("; did you mean %q?", near)
-			}
-			return q, fmt.Errorf("%w: %q is not a known device%s", ErrUnknownTerm, q.Device, hint)
+			return q, fmt.Errorf("%w: %q is not a known device%s", ErrUnknownTerm, q.Device, diagnostic.DidYouMean(terms.Nearest(q.Device, ids)))
 		}
 	}
 	return q, nil

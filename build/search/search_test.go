@@ -12,6 +12,7 @@ import (
 
 	"benchlore/build/notebook"
 	"benchlore/cases"
+	"benchlore/schema/terms"
 )
 
 func example(t testing.TB) *notebook.Notebook {
@@ -78,7 +79,7 @@ func TestStem(t *testing.T) {
 	for word, want := range map[string]string{"consigned": "consign", "consistency": "consist", "knackeries": "knackeri", "knightly": "knight",
 		"battery": "batteri", "charging": "charg", "corroded": "corrod", "generously": "generous", "news": "news", "only": "onli", "dying": "die",
 		"skies": "sky", "herring": "herring", "succeed": "succeed", "intermittent": "intermitt", "evening": "even"} {
-		assert.Equal(t, want, stem(word))
+		assert.Equal(t, want, terms.Stem(word))
 	}
 }
 

@@ -193,8 +193,8 @@ func (s *site) render(template string, model any) ([]byte, error) {
 	return b.Bytes(), nil
 }
 
-// jobs lists every file of the site. Photos come first, since pages show only
-// those that could be published.
+// jobs lists every file of the site. Photos are looked at while the list is
+// made, since pages show only those that can be published.
 func (s *site) jobs() ([]job, error) {
 	// The search index is the longest job by far: begun first, it runs beside
 	// the pages instead of after them.

@@ -1,7 +1,6 @@
 package site
 
 import (
-	"bytes"
 	"encoding/json"
 
 	"benchlore/schema/quantity"
@@ -23,20 +22,8 @@ func reckonTables() ([]byte, error) {
 	for _, s := range quantity.AllSeries {
 		series[s.String()] = s.Members()
 	}
-	data, err := json.Marshal(map[string]any{
+	return script("benchloreTables", map[string]any{
 		"tables": json.RawMessage(quantity.TablesJSON), "formulas": json.RawMessage(quantity.FormulasJSON),
 		"swaps": json.RawMessage(quantity.SwapsJSON), "series": series, "units": quantity.UnitTable(), "words": json.RawMessage(quantity.WordsJSON),
 	})
-	if err != nil {
-		return nil, err
-	}
-	quoted, err := json.Marshal(string(data))
-	if err != nil {
-		return nil, err
-	}
-	var b bytes.Buffer
-	b.WriteString("benchloreTables(")
-	b.Write(quoted)
-	b.WriteString(");\n")
-	return b.Bytes(), nil
 }

@@ -3,7 +3,6 @@ package site
 import (
 	"bytes"
 	"encoding/json"
-	"slices"
 
 	"benchlore/build/search"
 	"benchlore/schema/terms"
@@ -47,8 +46,7 @@ type browserSymptom struct {
 	Cases []int  `json:"cases"`
 }
 
-// searchData is a plain script, since pages opened from a stick can load
-// nothing else; the index is one string, which parses faster than a literal.
+// searchData is the index that the search page loads when somebody searches.
 func (s *site) searchData() ([]byte, error) {
 	ix := browserIndex{ValueUnits: search.ValueUnits, Facets: search.FacetNames, Labels: map[string]map[string]string{}, Words: map[string][]float64{}, Recognise: s.n.Terms.Phrases(terms.Symptom), Symptoms: map[string]browserSymptom{},
 		Ranking: map[string]float64{"k1": search.K1, "b": search.B, "prefix": search.PrefixWeight, "typo": search.TypoWeight, "inPhrase": search.InPhrase, "symptom": search.SymptomWeight}}
@@ -80,23 +78,30 @@ func (s *site) searchData() ([]byte, error) {
 		for w, f := range frequency {
 			ix.Words[w] = append(ix.Words[w], float64(i), search.Round(f))
 		}
-		for _, id := range slices.Compact(slices.Sorted(slices.Values(c.File.Case.Symptoms))) {
+		for _, id := range search.Values(c, "symptom") {
 			sym := ix.Symptoms[id]
 			sym.Name = s.n.Terms.Name(terms.Symptom, id)
 			sym.Cases = append(sym.Cases, i)
 			ix.Symptoms[id] = sym
 		}
 	}
-	data, err := json.Marshal(ix)
+	return script("benchloreIndex", ix)
+}
+
+// script is a plain script that calls a function with data, since pages opened
+// from a stick can load nothing else; the data is one string, which parses
+// faster than a literal.
+func script(function string, data any) ([]byte, error) {
+	text, err := json.Marshal(data)
 	if err != nil {
 		return nil, err
 	}
-	quoted, err := json.Marshal(string(data)) // escapes <, > and & too
+	quoted, err := json.Marshal(string(text)) // escapes <, > and & too
 	if err != nil {
 		return nil, err
 	}
 	var b bytes.Buffer
-	b.WriteString("benchloreIndex(")
+	b.WriteString(function + "(")
 	b.Write(quoted)
 	b.WriteString(");\n")
 	return b.Bytes(), nil

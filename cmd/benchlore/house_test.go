@@ -25,7 +25,7 @@ var mayImport = map[string][]string{
 	"theme":             {},
 	"cases":             {},
 	"build/notebook":    {"schema", "schema/casefile", "schema/diagnostic", "schema/terms"},
-	"build/search":      {"build/notebook", "schema/casefile", "schema/terms"},
+	"build/search":      {"build/notebook", "schema/casefile", "schema/diagnostic", "schema/terms"},
 	"build/similar":     {"build/notebook", "schema/casefile", "schema/terms"},
 	"build/exchange":    {"build/notebook", "schema/casefile", "schema/terms"},
 	"build/judge":       {"build/notebook", "schema/casefile", "schema/diagnostic", "schema/quantity", "schema/terms"},

@@ -17,6 +17,7 @@ import (
 	"github.com/spf13/pflag"
 	"golang.org/x/term"
 
+	"benchlore/schema/diagnostic"
 	"benchlore/schema/terms"
 )
 
@@ -88,15 +89,11 @@ them back when the next device with that symptom lies on the bench.`,
 		if len(args) == 0 {
 			return nil
 		}
-		hint := ""
 		var names []string
 		for _, sub := range c.Commands() {
 			names = append(names, sub.Name())
 		}
-		if near := terms.Nearest(args[0], names); near != "" {
-			hint = fmt.Sprintf("; did you mean %q?", near)
-		}
-		return usagef("there is no command %q%s", args[0], hint)
+		return usagef("there is no command %q%s", args[0], diagnostic.DidYouMean(terms.Nearest(args[0], names)))
 	}
 	root.RunE = func(c *cobra.Command, _ []string) error { return c.Help() }
 	return root

@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"benchlore/schema/diagnostic"
 	"benchlore/schema/quantity"
 	"benchlore/schema/terms"
 )
@@ -157,11 +158,7 @@ func newReckon() *cobra.Command {
 				for _, f := range quantity.Formulas() {
 					names = append(names, f.Name)
 				}
-				hint := ""
-				if near := terms.Nearest(args[0], names); near != "" {
-					hint = fmt.Sprintf("; did you mean %q?", near)
-				}
-				return usagef("there is no formula %q%s; `benchlore reckon` lists them", args[0], hint)
+				return usagef("there is no formula %q%s; `benchlore reckon` lists them", args[0], diagnostic.DidYouMean(terms.Nearest(args[0], names)))
 			}
 			given := map[string]string{}
 			for _, arg := range args[1:] {

@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"benchlore/build/similar"
+	"benchlore/schema/diagnostic"
 	"benchlore/schema/terms"
 )
 
@@ -33,11 +34,7 @@ func newSimilar() *cobra.Command {
 				for _, k := range n.Cases {
 					ids = append(ids, k.ID())
 				}
-				hint := ""
-				if near := terms.Nearest(args[0], ids); near != "" {
-					hint = fmt.Sprintf("; did you mean %q?", near)
-				}
-				return usagef("the notebook holds no case %q%s", args[0], hint)
+				return usagef("the notebook holds no case %q%s", args[0], diagnostic.DidYouMean(terms.Nearest(args[0], ids)))
 			}
 			list := similar.New(n).Of(one, limit)
 			if asJSON {

@@ -63,11 +63,18 @@ func (d Diagnostic) String() string {
 		fmt.Fprintf(&b, ":%d:%d", d.Line, max(d.Column, 1))
 	}
 	fmt.Fprintf(&b, ": %s: %s", d.Severity, d.Message)
-	if d.Suggestion != "" {
-		fmt.Fprintf(&b, "; did you mean %q?", d.Suggestion)
-	}
+	b.WriteString(DidYouMean(d.Suggestion))
 	fmt.Fprintf(&b, " [%s]", d.Rule)
 	return b.String()
+}
+
+// DidYouMean is what follows a message to offer the nearest known word; nothing
+// for an empty one.
+func DidYouMean(word string) string {
+	if word == "" {
+		return ""
+	}
+	return fmt.Sprintf("; did you mean %q?", word)
 }
 
 // Compare orders diagnostics by file, place, rule and message, so that equal

@@ -80,10 +80,7 @@ func WriteSARIF(w io.Writer, list []Diagnostic, version string) error {
 	run.Results = []*sarif.Result{}
 	for _, d := range list {
 		run.AddRule(string(d.Rule)).WithDescription(d.Rule.Help())
-		message := d.Message
-		if d.Suggestion != "" {
-			message += fmt.Sprintf("; did you mean %q?", d.Suggestion)
-		}
+		message := d.Message + DidYouMean(d.Suggestion)
 		place := sarif.NewPhysicalLocation().
 			WithArtifactLocation(sarif.NewSimpleArtifactLocation((&url.URL{Path: d.File}).String()))
 		if d.Line > 0 {

@@ -78,7 +78,7 @@ func tokens(text string) []token {
 		case filler[w] && !kept[w]:
 			continue
 		default:
-			w = stem(w)
+			w = Stem(w)
 		}
 		out = append(out, token{w, start, i, first})
 		first = false
@@ -86,8 +86,9 @@ func tokens(text string) []token {
 	return out
 }
 
-// stem applies the Snowball English (Porter 2) stemmer.
-func stem(w string) string {
+// Stem applies the Snowball English (Porter 2) stemmer to a word in lower case;
+// the words of a search are cut by the same one.
+func Stem(w string) string {
 	if len(w) < 3 || len(w) > 40 {
 		return w
 	}
