@@ -168,8 +168,8 @@ func Load(dir string) (*Notebook, error) {
 	return l.n, nil
 }
 
-// LoadSettings reads notebook.yaml, terms and devices, and no case, for those
-// who know already what the cases say. Problems says nothing.
+// LoadSettings reads notebook.yaml and the terms, and neither device nor case,
+// for those who know already what the others say. Problems says nothing.
 func LoadSettings(dir string) (*Notebook, error) {
 	root, err := os.OpenRoot(dir)
 	if err != nil {
@@ -179,14 +179,13 @@ func LoadSettings(dir string) (*Notebook, error) {
 	l := newLoader(root, dir)
 	l.config()
 	l.terms()
-	l.devices()
 	l.n.Problems = nil
 	return l.n, nil
 }
 
-// WithCases returns the notebook with the named case files read into it; the
-// one it is called on stays as it is. Rules are not applied.
-func (n *Notebook) WithCases(paths []string) (*Notebook, error) {
+// WithCases returns the notebook with the named case and device files read into
+// it; the one it is called on stays as it is. Rules are not applied.
+func (n *Notebook) WithCases(cases, devices []string) (*Notebook, error) {
 	root, err := os.OpenRoot(n.Dir)
 	if err != nil {
 		return nil, fmt.Errorf("%w: %s", ErrNoFolder, n.Dir)
@@ -195,7 +194,8 @@ func (n *Notebook) WithCases(paths []string) (*Notebook, error) {
 	l := newLoader(root, n.Dir)
 	l.n.Config, l.n.Terms = n.Config, n.Terms
 	l.n.Devices, l.n.devices = slices.Clone(n.Devices), maps.Clone(n.devices)
-	l.parse(paths)
+	l.parseDevices(devices)
+	l.parse(cases)
 	for _, c := range l.n.Cases {
 		l.resolveDevice(c, nil)
 	}
@@ -203,43 +203,85 @@ func (n *Notebook) WithCases(paths []string) (*Notebook, error) {
 	return l.n, nil
 }
 
-// Stamp is what tells cheaply that a file may have changed.
-type Stamp struct {
-	Size int64
-	Mod  int64 // modification time, nanoseconds
+// Look is what tells cheaply whether any file of a notebook changed.
+type Look struct {
+	Digest Hash  // over the names, sizes and times of all files
+	Newest int64 // the latest modification time, nanoseconds
 }
 
-// Stamps returns the stamp of every file that a notebook is made of, by path.
-// Links are followed, as reading follows them.
-func Stamps(dir string) (map[string]Stamp, error) {
+// LookAt asks for the size and time of every file that a notebook is made of
+// and opens none. Links are followed, as reading follows them.
+func LookAt(dir string) (Look, error) {
 	root, err := os.OpenRoot(dir)
 	if err != nil {
-		return nil, fmt.Errorf("%w: %s", ErrNoFolder, dir)
+		return Look{}, fmt.Errorf("%w: %s", ErrNoFolder, dir)
 	}
 	defer root.Close()
-	out := map[string]Stamp{}
-	add := func(name string, info fs.FileInfo) { out[name] = Stamp{info.Size(), info.ModTime().UnixNano()} }
+	g := &glance{root: root, dir: dir, lines: []string{}}
 	if info, err := root.Stat("notebook.yaml"); err == nil {
-		add("notebook.yaml", info)
+		g.add("notebook.yaml", info)
 	}
 	for _, sub := range []string{"cases", "devices", "terms"} {
-		_ = fs.WalkDir(root.FS(), sub, func(name string, e fs.DirEntry, err error) error {
-			if err != nil || !strings.HasSuffix(name, ".md") && !strings.HasSuffix(name, ".yaml") {
-				return nil
-			}
-			info, err := e.Info() // of the link itself, where it is one
-			if err == nil && info.Mode()&fs.ModeSymlink != 0 {
-				info, err = root.Stat(filepath.FromSlash(name))
-			}
-			if err == nil {
-				add(name, info)
-			} else {
-				out[name] = Stamp{-1, 0} // cannot be read now; that too may change
-			}
-			return nil
-		})
+		g.wg.Go(func() { g.folder(sub) })
 	}
-	return out, nil
+	g.wg.Wait()
+	slices.Sort(g.lines)
+	h := sha256.New()
+	for _, line := range g.lines {
+		_, _ = io.WriteString(h, line)
+	}
+	look := Look{Newest: g.newest}
+	h.Sum(look.Digest[:0])
+	return look, nil
+}
+
+// glance gathers a line for each file, a folder at a time on all processors:
+// asking for a path through the root costs ten times as much.
+type glance struct {
+	root   *os.Root
+	dir    string
+	wg     sync.WaitGroup
+	mu     sync.Mutex
+	lines  []string
+	newest int64
+}
+
+func (g *glance) add(name string, info fs.FileInfo) {
+	line, mod := name+"\x00-\n", int64(0)
+	if info != nil {
+		mod = info.ModTime().UnixNano()
+		line = name + "\x00" + strconv.FormatInt(info.Size(), 36) + " " + strconv.FormatInt(mod, 36) + "\n"
+	}
+	g.mu.Lock()
+	g.lines, g.newest = append(g.lines, line), max(g.newest, mod)
+	g.mu.Unlock()
+}
+
+func (g *glance) folder(name string) {
+	entries, err := os.ReadDir(filepath.Join(g.dir, filepath.FromSlash(name)))
+	if err != nil {
+		return
+	}
+	for _, e := range entries {
+		inside := name + "/" + e.Name()
+		switch {
+		case e.IsDir():
+			g.wg.Go(func() { g.folder(inside) })
+		case !strings.HasSuffix(inside, ".md") && !strings.HasSuffix(inside, ".yaml"):
+		case e.Type()&fs.ModeSymlink != 0:
+			info, err := g.root.Stat(filepath.FromSlash(inside))
+			if err != nil {
+				info = nil // cannot be read now; that too may change
+			}
+			g.add(inside, info)
+		default:
+			info, err := e.Info()
+			if err != nil {
+				info = nil
+			}
+			g.add(inside, info)
+		}
+	}
 }
 
 type loader struct {
@@ -391,12 +433,14 @@ func each[T any](names []string, work func(name string) T) []T {
 	return out
 }
 
-func (l *loader) devices() {
+func (l *loader) devices() { l.parseDevices(l.list("devices", ".md")) }
+
+func (l *loader) parseDevices(names []string) {
 	type result struct {
 		device *Device
 		list   []diagnostic.Diagnostic
 	}
-	results := each(l.list("devices", ".md"), func(name string) result {
+	results := each(names, func(name string) result {
 		src, bad := l.read(name)
 		if bad != nil {
 			return result{nil, []diagnostic.Diagnostic{*bad}}

@@ -6,8 +6,6 @@ import (
 	"unicode"
 	"unicode/utf8"
 
-	"github.com/blevesearch/bleve/v2/analysis"
-
 	"benchlore/schema/terms"
 )
 
@@ -15,19 +13,23 @@ import (
 type Token struct {
 	Term        string
 	Start, Stop int
+	form        string // the word in lower case, before stemming; empty for a value that was split
 }
 
-// stop words say nothing about a repair. Words that turn a symptom round (no,
+// stopWords say nothing about a repair. Words that turn a symptom round (no,
 // not, on, off, up, down, out) are kept.
 var stopWords = func() map[string]bool {
 	m := map[string]bool{}
-	for _, w := range strings.Fields(`a an and are as at be been but by do does did for from had has have he her his i if
-		in into is it its my of or our she so than that the their them then there these they this to was we were what
-		when which while who will with you your`) {
+	for _, w := range strings.Fields(StopWords) {
 		m[w] = true
 	}
 	return m
 }()
+
+// StopWords travels with the index that the page loads.
+const StopWords = `a an and are as at be been but by do does did for from had has have he her his i if
+		in into is it its my of or our she so than that the their them then there these they this to was we were what
+		when which while who will with you your`
 
 // Analyze splits text into terms: words in lower case, stemmed (Snowball
 // English), without stop words. A word with a digit in it (C12, 4k7, 3.3) is
@@ -65,6 +67,7 @@ func Analyze(text string) []Token {
 		}
 	done:
 		w := word.String()
+		form := w
 		if !digits {
 			if stopWords[w] {
 				continue
@@ -75,10 +78,10 @@ func Analyze(text string) []Token {
 			continue
 		}
 		if number, unit, ok := splitValue(w); digits && ok {
-			out = append(out, Token{number, start, i}, Token{unit, start, i})
+			out = append(out, Token{Term: number, Start: start, Stop: i}, Token{Term: unit, Start: start, Stop: i})
 			continue
 		}
-		out = append(out, Token{w, start, i})
+		out = append(out, Token{w, start, i, form})
 	}
 	return out
 }
@@ -132,16 +135,4 @@ func fold(r rune) string {
 		return "ohm"
 	}
 	return string(unicode.ToLower(r))
-}
-
-// analyzer presents [Analyze] to bleve.
-type analyzer struct{}
-
-func (analyzer) Analyze(text []byte) analysis.TokenStream {
-	tokens := Analyze(string(text))
-	stream := make(analysis.TokenStream, len(tokens))
-	for i, t := range tokens {
-		stream[i] = &analysis.Token{Term: []byte(t.Term), Start: t.Start, End: t.Stop, Position: i + 1, Type: analysis.AlphaNumeric}
-	}
-	return stream
 }

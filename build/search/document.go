@@ -1,6 +1,7 @@
 package search
 
 import (
+	"math"
 	"slices"
 	"strings"
 
@@ -30,6 +31,49 @@ var Fields = []Field{Title, Symptom, Device, Cause, Findings, Readings, Parts, O
 
 // Weights say how much a word counts by where it stands.
 var Weights = map[Field]float64{Title: 3, Symptom: 2.5, Device: 2, Cause: 1.5, Lesson: 1, Findings: 1, Parts: 1, Outcome: 0.8, Readings: 0.6}
+
+// content is a case as the ranking sees it: what stands in it with weighted
+// frequencies and its weighted length, all in tenths, as [Weights] are.
+type content struct {
+	entries map[string]int // see entryOf
+	length  int
+}
+
+// entryOf is the one name for a token under which frequencies are kept: its
+// form, or valueMark and the term for a part of a value, which has none.
+func entryOf(t Token) string {
+	if t.form == "" {
+		return valueMark + t.Term
+	}
+	return t.form
+}
+
+// valueMark is never part of a word.
+const valueMark = "="
+
+// termOf returns the term of an entry, and its form where it has one.
+func termOf(entry string) (term, form string) {
+	if value, ok := strings.CutPrefix(entry, valueMark); ok {
+		return value, ""
+	}
+	return stemmed(entry), entry
+}
+
+func contentOf(n *notebook.Notebook, c *notebook.Case) content {
+	out := content{entries: map[string]int{}}
+	for _, f := range Fields {
+		tenths := int(math.Round(10 * Weights[f]))
+		for _, t := range Analyze(Text(n, c, f)) {
+			out.entries[entryOf(t)] += tenths
+			out.length += tenths
+		}
+	}
+	return out
+}
+
+// symptomWord is how a symptom stands among the words; no text can hold it,
+// since # is never part of a word.
+func symptomWord(id string) string { return "#" + id }
 
 // Text returns what a field of a case says, as one text.
 func Text(n *notebook.Notebook, c *notebook.Case, f Field) string {

@@ -76,20 +76,28 @@ func FacetLabel(n *notebook.Notebook, facet, id string) string {
 	return id
 }
 
+// deviceFacet is the place of "device" in [FacetNames].
+const deviceFacet = 1
+
 // facets counts the choices over a whole result, the commonest first.
 func (ix *Index) facets(list []ranked) []Facet {
 	var out []Facet
 	for i, name := range FacetNames {
-		counts := map[string]int{}
+		column := &ix.rows.Facets[i]
+		counts := make([]int, len(column.Labels))
 		for _, r := range list {
-			for _, id := range ix.rows[r.id].Values[i] {
-				counts[id]++
+			for _, v := range column.Values[column.Starts[r.ordinal]:column.Starts[r.ordinal+1]] {
+				counts[v]++
 			}
 		}
 		f := Facet{Name: name, Choices: []Count{}}
-		for id, n := range counts {
+		for v, n := range counts {
+			if n == 0 {
+				continue
+			}
+			id := column.Labels[v]
 			label := FacetLabel(ix.n, name, id)
-			if device, ok := ix.names[id]; ok && name == "device" {
+			if device, ok := ix.rows.DeviceNames[id]; ok && name == "device" {
 				label = device
 			}
 			f.Choices = append(f.Choices, Count{id, label, n})
@@ -100,12 +108,8 @@ func (ix *Index) facets(list []ranked) []Facet {
 	return out
 }
 
-// passes applies the filters of a query to a row's values.
-func passes(q Query, values [][]string) bool {
-	for i, want := range []string{q.Symptom, q.Device, q.Kind, q.Fault, q.At, q.Action, q.Outcome, q.Year} {
-		if want != "" && !slices.Contains(values[i], want) {
-			return false
-		}
-	}
-	return true
+// filters returns what the query asks of each facet, in the order of
+// [FacetNames].
+func (q *Query) filters() [numFacets]string {
+	return [...]string{q.Symptom, q.Device, q.Kind, q.Fault, q.At, q.Action, q.Outcome, q.Year}
 }

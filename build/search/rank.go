@@ -2,7 +2,6 @@ package search
 
 import (
 	"cmp"
-	"context"
 	"fmt"
 	"math"
 	"slices"
@@ -10,23 +9,26 @@ import (
 	"unicode"
 	"unicode/utf8"
 
-	index "github.com/blevesearch/bleve_index_api"
-
 	"benchlore/schema/terms"
 )
 
 // The numbers of the ranking, as the package comment explains them.
 const (
-	K1            = 1.2
-	B             = 0.75
-	PrefixWeight  = 0.4
-	TypoWeight    = 0.5
-	InPhrase      = 0.3
-	SymptomWeight = 1.5
+	K1             = 1.2
+	B              = 0.75
+	Steps          = 16 // levels to one
+	SynonymWeight  = 0.7
+	CompoundWeight = 0.8
+	PrefixWeight   = 0.4
+	TypoWeight     = 0.5
+	InPhrase       = 0.3
+	SymptomWeight  = 1.5
 
 	minPrefix = 3  // characters
 	minTypo   = 5  // characters
-	maxExpand = 50 // words that one word of the query is expanded to
+	minPart   = 3  // characters of each part of a compound
+	maxExpand = 50 // words that one word of the query is expanded to by prefix and slips
+	maxQuery  = 32 // words that are looked at; a query is a few
 )
 
 // How a word of the query was found in a case.
@@ -34,77 +36,165 @@ type How string
 
 // The ways.
 const (
-	Exactly   How = "as written"
-	ByPrefix  How = "as the beginning of"
-	ByTypo    How = "with one slip for"
-	BySymptom How = "as symptom"
+	Exactly    How = "as written"
+	BySynonym  How = "as another word for"
+	ByCompound How = "written as one word or apart, as"
+	ByPrefix   How = "as the beginning of"
+	ByTypo     How = "with one slip for"
+	BySymptom  How = "as symptom"
 )
 
 // Brought is what one word or symptom brought to a score.
 type Brought struct {
-	Asked string // the word of the query, stemmed, or the symptom's id
-	How   How
-	Word  string // the word of the case, or the symptom's name
-	Score float64
+	Asked  string // the word of the query, stemmed, or the symptom's id
+	How    How
+	Word   string // the word of the case, or the symptom's name
+	Fields []Field
+	Score  float64
 }
 
-// String says it in words: `"humm" with one slip for "hum", 1.23`.
+// String says it in words: `"humm" with one slip for "hum", 1.23 (title)`.
 func (b Brought) String() string {
+	var where string
+	if len(b.Fields) > 0 {
+		names := make([]string, len(b.Fields))
+		for i, f := range b.Fields {
+			names[i] = string(f)
+		}
+		where = " (" + strings.Join(names, ", ") + ")"
+	}
 	switch b.How {
 	case Exactly:
-		return fmt.Sprintf("%q, %.2f", b.Word, b.Score)
+		return fmt.Sprintf("%q, %.2f%s", b.Word, b.Score, where)
 	case BySymptom:
 		return fmt.Sprintf("%s %q, %.2f", b.How, b.Word, b.Score)
+	case BySynonym:
+		return fmt.Sprintf("%q %s %q, %.2f%s", b.Word, b.How, b.Asked, b.Score, where)
 	}
-	return fmt.Sprintf("%q %s %q, %.2f", b.Asked, b.How, b.Word, b.Score)
+	return fmt.Sprintf("%q %s %q, %.2f%s", b.Asked, b.How, b.Word, b.Score, where)
 }
 
-// Round keeps weighted counts exact to a tenth, as [Weights] are.
-func Round(x float64) float64 { return math.Round(x*10) / 10 }
-
-type ranked struct {
-	id    string
-	score float64
-	why   []Brought
+// posting is a case that has a word, by its ordinal among the ids in order, and
+// at which level.
+type posting struct {
+	ordinal int32
+	level   int32
 }
 
-// rank scores the cases that have any word or symptom of the query and pass
-// its filters; without words it lists what passes, newest first.
-func (ix *Index) rank(q Query, tokens []Token, phrases []terms.Match, symptoms []*terms.Term) ([]ranked, error) {
-	found := map[string]*ranked{}
-	get := func(id string) *ranked {
-		r := found[id]
-		if r == nil {
-			row, ok := ix.rows[id]
-			if !ok || !passes(q, row.Values) {
-				return nil
-			}
-			r = &ranked{id: id}
-			found[id] = r
+// Pivot is the length against which cases are measured: the power of two that
+// is nearest, by ratio, to the mean. It stays when a few cases change, and with
+// it every level.
+func Pivot(mean float64) float64 {
+	if mean <= 0 {
+		return 1
+	}
+	return math.Exp2(math.Round(math.Log2(mean)))
+}
+
+// levelOf is the part of the formula that belongs to one case and one word, in
+// steps of 1/[Steps]; f and length are in tenths.
+func levelOf(f, length int, pivot float64) int32 {
+	x, l := float64(f)/10, float64(length)/10
+	return max(1, int32(math.Round(Steps*x*(K1+1)/(x+K1*(1-B+B*l/pivot)))))
+}
+
+// lexicon is where the ranking gets its words: the index, or for a test a map.
+type lexicon interface {
+	// of returns the postings of a word in the order of the cases, none when no
+	// case has it.
+	of(word string) ([]posting, error)
+	// forms returns the words as they are written, before stemming, that begin
+	// with the character, in byte order; some may be of cases that are gone.
+	forms(first rune) ([]string, error)
+	alive(form string) (bool, error)
+	size() int // cases in all
+}
+
+func idf(cases, having int) float64 {
+	n := float64(having)
+	return math.Log(1 + (float64(cases)-n+0.5)/(n+0.5))
+}
+
+// reading is one way to read a word of the query: the word, or several that a
+// case must all have.
+type reading struct {
+	how    How
+	words  []string
+	weight float64
+	lists  [][]posting
+	idf    []float64
+}
+
+// score returns what the reading brings to a case, 0 when it has not all words.
+func (r *reading) score(ordinal int32) float64 {
+	least := math.Inf(1)
+	for i, list := range r.lists {
+		at, ok := slices.BinarySearchFunc(list, ordinal, func(p posting, o int32) int { return cmp.Compare(p.ordinal, o) })
+		if !ok {
+			return 0
 		}
-		return r
+		least = min(least, r.idf[i]*float64(list[at].level)/Steps)
 	}
-	if len(tokens) == 0 && len(symptoms) == 0 {
-		for _, id := range ix.ids {
-			get(id)
+	return r.weight * least
+}
+
+// item is a word of the query with its readings, the best of which counts in
+// each case.
+type item struct {
+	asked    string
+	readings []*reading
+}
+
+// best returns the reading that brings most to a case.
+func (it *item) best(ordinal int32) (*reading, float64) {
+	var best *reading
+	most := 0.0
+	for _, r := range it.readings {
+		if s := r.score(ordinal); s > most {
+			best, most = r, s
 		}
 	}
-	advanced, err := ix.bleve.Advanced()
-	if err != nil {
-		return nil, err
+	return best, most
+}
+
+// plan turns the words of a query into items.
+type plan struct {
+	lex   lexicon
+	items []item
+}
+
+func (p *plan) reading(how How, weight float64, words ...string) (*reading, error) {
+	r := &reading{how: how, words: words, weight: weight}
+	for _, w := range words {
+		list, err := p.lex.of(w)
+		if err != nil || len(list) == 0 {
+			return nil, err
+		}
+		r.lists = append(r.lists, list)
+		r.idf = append(r.idf, idf(p.lex.size(), len(list)))
 	}
-	reader, err := advanced.Reader()
-	if err != nil {
-		return nil, err
+	return r, nil
+}
+
+// add appends the reading where every word of it is known.
+func (p *plan) add(it *item, how How, weight float64, words ...string) error {
+	r, err := p.reading(how, weight, words...)
+	if r != nil {
+		it.readings = append(it.readings, r)
 	}
-	defer reader.Close()
-	p := postings{reader: reader, ids: map[string]string{}}
-	total := float64(len(ix.ids))
-	mean := 0.0
-	for _, id := range ix.ids {
-		mean += ix.rows[id].Length
+	return err
+}
+
+func (p *plan) keep(it item) {
+	if len(it.readings) > 0 {
+		p.items = append(p.items, it)
 	}
-	mean = cmp.Or(mean/max(total, 1), 1)
+}
+
+// makePlan lists the items of a query: each distinct word, each pair of
+// neighbours that means something together, and each symptom.
+func makePlan(lex lexicon, tokens []Token, phrases []terms.Match) (*plan, error) {
+	p := &plan{lex: lex}
 	seen := map[string]bool{}
 	for i, t := range tokens {
 		if seen[t.Term] {
@@ -115,166 +205,253 @@ func (ix *Index) rank(q Query, tokens []Token, phrases []terms.Match, symptoms [
 		if slices.ContainsFunc(phrases, func(m terms.Match) bool { return t.Start >= m.Start && t.Stop <= m.Stop }) {
 			share = InPhrase
 		}
-		expanded, err := ix.expand(&p, t.Term, i == len(tokens)-1)
-		if err != nil {
+		it := item{asked: t.Term}
+		if err := p.word(&it, t, share, i == len(tokens)-1); err != nil {
 			return nil, err
 		}
-		for _, w := range expanded {
-			idf := math.Log(1 + (total-float64(len(w.cases))+0.5)/(float64(len(w.cases))+0.5))
-			for id, f := range w.cases {
-				if r := get(id); r != nil {
-					s := share * w.weight * idf * f * (K1 + 1) / (f + K1*(1-B+B*ix.rows[id].Length/mean))
-					r.score += s
-					r.why = append(r.why, Brought{t.Term, w.how, w.word, s})
+		p.keep(it)
+	}
+	for i := 1; i < len(tokens); i++ {
+		a, b := tokens[i-1], tokens[i]
+		pair := a.Term + " " + b.Term
+		if seen[pair] {
+			continue
+		}
+		seen[pair] = true
+		it := item{asked: pair}
+		if isPart(a.form) && isPart(b.form) {
+			if whole := terms.Stem(a.form + b.form); strings.HasPrefix(whole, a.form) && isPart(whole[len(a.form):]) {
+				if err := p.add(&it, ByCompound, CompoundWeight, whole); err != nil {
+					return nil, err
 				}
 			}
 		}
-	}
-	for _, s := range symptoms {
-		var having []string
-		for _, id := range ix.ids {
-			if slices.Contains(ix.rows[id].Values[0], s.ID) { // symptoms are the first facet
-				having = append(having, id)
-			}
-		}
-		n := float64(len(having))
-		score := SymptomWeight * math.Log(1+(total-n+0.5)/(n+0.5))
-		for _, id := range having {
-			if r := get(id); r != nil {
-				r.score += score
-				r.why = append(r.why, Brought{s.ID, BySymptom, s.Name, score})
-			}
-		}
-	}
-	list := make([]ranked, 0, len(found))
-	for _, r := range found {
-		list = append(list, *r)
-	}
-	slices.SortFunc(list, func(a, b ranked) int {
-		return cmp.Or(cmp.Compare(b.score, a.score), strings.Compare(b.id, a.id))
-	})
-	return list, nil
-}
-
-// expansion is a word of the index that a word of the query stands for.
-type expansion struct {
-	word   string
-	how    How
-	weight float64
-	cases  map[string]float64 // id -> f(t,d)
-}
-
-func (ix *Index) expand(p *postings, word string, last bool) ([]expansion, error) {
-	cases, err := p.of(word)
-	if err != nil {
-		return nil, err
-	}
-	if len(cases) > 0 {
-		return []expansion{{word, Exactly, 1, cases}}, nil
-	}
-	size := utf8.RuneCountInString(word)
-	digits := strings.ContainsFunc(word, unicode.IsDigit)
-	var out []expansion
-	if err := ix.dictionary(p.reader); err != nil {
-		return nil, err
-	}
-	for _, w := range ix.words {
-		e := expansion{word: w}
-		switch {
-		case last && size >= minPrefix && strings.HasPrefix(w, word):
-			e.how, e.weight = ByPrefix, PrefixWeight
-		case size >= minTypo && !digits && abs(utf8.RuneCountInString(w)-size) <= 1 && terms.Distance(word, w) == 1:
-			e.how, e.weight = ByTypo, TypoWeight
-		default:
-			continue
-		}
-		if e.cases, err = p.of(w); err != nil {
+		if err := p.synonyms(&it, pair, 1); err != nil {
 			return nil, err
 		}
-		if len(e.cases) > 0 {
-			out = append(out, e)
-		}
-		if len(out) == maxExpand {
-			break
-		}
+		p.keep(it)
 	}
-	return out, nil
+	asked := map[string]bool{}
+	for _, m := range phrases {
+		if asked[m.Term.ID] {
+			continue
+		}
+		asked[m.Term.ID] = true
+		it := item{asked: m.Term.ID}
+		if err := p.add(&it, BySymptom, SymptomWeight, symptomWord(m.Term.ID)); err != nil {
+			return nil, err
+		}
+		p.keep(it)
+	}
+	return p, nil
 }
 
-func abs(x int) int { return max(x, -x) }
+// isPart reports whether a word may be a part of a compound.
+func isPart(form string) bool { return utf8.RuneCountInString(form) >= minPart && !hasDigit(form) }
 
-// dictionary gathers every word of the index, once.
-func (ix *Index) dictionary(reader index.IndexReader) error {
-	if ix.words != nil {
-		return nil
+func hasDigit(s string) bool { return strings.ContainsFunc(s, unicode.IsDigit) }
+
+func (p *plan) word(it *item, t Token, share float64, last bool) error {
+	exact, err := p.reading(Exactly, share, t.Term)
+	if err != nil {
+		return err
 	}
-	seen := map[string]bool{}
-	for _, f := range Fields {
-		dict, err := reader.FieldDict(string(f))
-		if err != nil {
-			return err
+	if exact != nil {
+		it.readings = append(it.readings, exact)
+	}
+	if err := p.synonyms(it, t.Term, share); err != nil {
+		return err
+	}
+	for i := range t.Term {
+		a, b := t.Term[:i], t.Term[i:]
+		if !isPart(a) || !isPart(b) {
+			continue
 		}
-		for {
-			entry, err := dict.Next()
-			if err != nil {
-				return err
-			}
-			if entry == nil {
-				break
-			}
-			seen[entry.Term] = true
-		}
-		if err := dict.Close(); err != nil {
+		if err := p.add(it, ByCompound, share*CompoundWeight, terms.Stem(a), b); err != nil {
 			return err
 		}
 	}
-	ix.words = make([]string, 0, len(seen))
-	for w := range seen {
-		ix.words = append(ix.words, w)
+	if exact == nil {
+		return p.guess(it, t.form, share, last)
 	}
-	slices.Sort(ix.words)
 	return nil
 }
 
-// postings reads weighted frequencies from the index.
-type postings struct {
-	reader index.IndexReader
-	ids    map[string]string // internal -> external
+// guess reads a word that no case has as the beginning of others, when it is
+// the last, or as a slip; the first letter is taken to be right.
+func (p *plan) guess(it *item, form string, share float64, last bool) error {
+	size := utf8.RuneCountInString(form)
+	begins, slips := last && size >= minPrefix, size >= minTypo && !hasDigit(form)
+	if !begins && !slips {
+		return nil
+	}
+	first, _ := utf8.DecodeRuneInString(form)
+	forms, err := p.lex.forms(first)
+	if err != nil {
+		return err
+	}
+	seen := map[string]bool{}
+	for _, w := range forms {
+		how, weight := ByPrefix, PrefixWeight
+		switch {
+		case begins && strings.HasPrefix(w, form):
+		case slips && abs(utf8.RuneCountInString(w)-size) <= 1 && terms.Distance(form, w) == 1:
+			how, weight = ByTypo, TypoWeight
+		default:
+			continue
+		}
+		word := stemmed(w)
+		if alive, err := p.lex.alive(w); err != nil {
+			return err
+		} else if !alive || seen[word] {
+			continue
+		}
+		seen[word] = true
+		if err := p.add(it, how, share*weight, word); err != nil {
+			return err
+		}
+		if len(seen) == maxExpand {
+			break
+		}
+	}
+	return nil
 }
 
-func (p *postings) of(word string) (map[string]float64, error) {
-	out := map[string]float64{}
-	for _, f := range Fields {
-		r, err := p.reader.TermFieldReader(context.Background(), []byte(word), string(f), true, false, false)
+// stemmed is the term of a form.
+func stemmed(form string) string {
+	if hasDigit(form) {
+		return form
+	}
+	return terms.Stem(form)
+}
+
+// synonyms reads a word, or two words with a space, as others of its group.
+func (p *plan) synonyms(it *item, phrase string, share float64) error {
+	for _, words := range synonyms[phrase] {
+		if err := p.add(it, BySynonym, share*SynonymWeight, words...); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// synonyms maps each word or phrase of a group, as terms with spaces, to the
+// others of the group as terms.
+var synonyms = func() map[string][][]string {
+	out := map[string][][]string{}
+	for _, group := range terms.Synonyms() {
+		var members [][]string
+		for _, text := range group {
+			var words []string
+			for _, t := range Analyze(text) {
+				words = append(words, t.Term)
+			}
+			members = append(members, words)
+		}
+		for i, m := range members {
+			for j, other := range members {
+				if i != j {
+					key := strings.Join(m, " ")
+					out[key] = append(out[key], other)
+				}
+			}
+		}
+	}
+	return out
+}()
+
+func abs(x int) int { return max(x, -x) }
+
+// ranked is a case that was found.
+type ranked struct {
+	ordinal int32
+	score   float64
+}
+
+// rank adds up what each item brings to each case that passes, best first.
+func (p *plan) rank(passes func(ordinal int32) bool) []ranked {
+	scores := make([]float64, p.lex.size())
+	for i := range p.items {
+		it := &p.items[i]
+		if len(it.readings) == 1 && len(it.readings[0].lists) == 1 { // the usual case, without a search in the lists
+			r := it.readings[0]
+			for _, q := range r.lists[0] {
+				scores[q.ordinal] += r.weight * (r.idf[0] * float64(q.level) / Steps)
+			}
+			continue
+		}
+		most := map[int32]float64{}
+		for _, r := range it.readings {
+			for _, q := range r.lists[0] {
+				if s := r.score(q.ordinal); s > most[q.ordinal] {
+					most[q.ordinal] = s
+				}
+			}
+		}
+		for o, s := range most {
+			scores[o] += s
+		}
+	}
+	var list []ranked
+	for o, s := range scores {
+		if s > 0 && passes(int32(o)) {
+			list = append(list, ranked{int32(o), s})
+		}
+	}
+	slices.SortFunc(list, func(a, b ranked) int {
+		return cmp.Or(cmp.Compare(b.score, a.score), cmp.Compare(b.ordinal, a.ordinal))
+	})
+	return list
+}
+
+// why lists what each item brought to a case.
+func (p *plan) why(ordinal int32) []Brought {
+	var out []Brought
+	for i := range p.items {
+		if r, s := p.items[i].best(ordinal); r != nil {
+			out = append(out, Brought{Asked: p.items[i].asked, How: r.how, Word: strings.Join(r.words, " "), Score: s})
+		}
+	}
+	return out
+}
+
+// nearForms returns the words of the notebook nearest to those of the query that
+// no case has, at most three for each.
+func nearForms(lex lexicon, tokens []Token) ([]string, error) {
+	var out []string
+	for _, t := range tokens {
+		size := utf8.RuneCountInString(t.form)
+		list, err := lex.of(t.Term)
 		if err != nil {
 			return nil, err
 		}
-		var doc index.TermFieldDoc
-		for {
-			d, err := r.Next(&doc)
-			if err != nil {
-				r.Close()
-				return nil, err
-			}
-			if d == nil {
-				break
-			}
-			id, ok := p.ids[string(d.ID)]
-			if !ok {
-				if id, err = p.reader.ExternalID(d.ID); err != nil {
-					r.Close()
-					return nil, err
-				}
-				p.ids[string(d.ID)] = id
-			}
-			out[id] += Weights[f] * float64(d.Freq)
+		if len(list) > 0 || size < minPrefix {
+			continue
 		}
-		if err := r.Close(); err != nil {
+		first, _ := utf8.DecodeRuneInString(t.form)
+		forms, err := lex.forms(first)
+		if err != nil {
 			return nil, err
 		}
-	}
-	for id, f := range out {
-		out[id] = Round(f)
+		type near struct {
+			form     string
+			distance int
+		}
+		var close []near
+		for _, w := range forms {
+			if abs(utf8.RuneCountInString(w)-size) > 2 {
+				continue
+			}
+			if d := terms.Distance(t.form, w); d <= 2 && d < size-1 {
+				close = append(close, near{w, d})
+			}
+		}
+		slices.SortStableFunc(close, func(a, b near) int { return cmp.Compare(a.distance, b.distance) })
+		for _, w := range close[:min(3, len(close))] {
+			if !slices.Contains(out, w.form) {
+				out = append(out, w.form)
+			}
+		}
 	}
 	return out, nil
 }

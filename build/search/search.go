@@ -10,22 +10,34 @@
 //
 //	f(t,d) = sum over fields of Weights[field] * tf(t, field of d)
 //	L(d)   = sum over fields of Weights[field] * words in the field of d
+//	P      = the power of two nearest to the mean of L, by ratio
+//	q(t,d) = f * (k1 + 1) / (f + k1 * (1 - b + b * L(d) / P)), rounded to 1/16
 //	idf(t) = ln(1 + (N - n + 0.5) / (n + 0.5))
-//	s(t,d) = idf(t) * f * (k1 + 1) / (f + k1 * (1 - b + b * L(d) / mean L))
+//	s(t,d) = idf(t) * q(t,d)
 //
-// with N cases in all, n of them with the word, k1 = 1.2 and b = 0.75 (BM25
-// over weighted frequencies; Robertson, Zaragoza & Taylor 2004). The score is
-// the sum over the distinct words of the query, where
+// with N cases in all, n of them with the word, k1 = 1.2 and b = 0.75: BM25
+// over weighted frequencies (Robertson, Zaragoza & Taylor 2004). P in the place
+// of the mean, and the rounding, let q be written down once for each case and
+// word: the index and the page's postings hold it, and one edited case changes
+// no other's.
 //
-//   - a word that no case has is looked for as the beginning of words, when it
-//     is the last one and has three characters or more (weight [PrefixWeight]),
-//     and with one slip (a letter too many, too few, wrong, or two swapped),
-//     when it has five characters or more and no digit (weight [TypoWeight]);
-//   - words that together mean a symptom ("won't turn on") count [InPhrase] of
-//     their weight by themselves, and every case with that symptom gets
-//     [SymptomWeight] times the symptom's idf.
+// A word of the query may be read in several ways; each case counts the one
+// that brings most, at this share of s:
 //
-// Ties are broken by case id, the newest first.
+//   - as it is, stemmed (1);
+//   - as another word of its group in [terms.Synonyms] ([SynonymWeight]);
+//   - as two words, where both parts are known and the case has both
+//     ([CompoundWeight]; the part that brings less counts);
+//   - where no case has it: as a slip (a letter too many, too few, wrong, or two
+//     swapped, never the first; five characters or more and no digit;
+//     [TypoWeight]), and when it is the last one as the beginning of words
+//     (three characters or more; [PrefixWeight]).
+//
+// Two neighbours are also read as one word, and as a phrase of their synonyms.
+// Words that together mean a symptom ("won't turn on") count [InPhrase] of their
+// weight by themselves, and every case with that symptom gets [SymptomWeight]
+// times the symptom's idf. The score is the sum of it all; ties are broken by
+// case id, the last first.
 //
 // The index lives in the notebook's .benchlore folder, may be deleted at any
 // time, and is brought up to date by content hash.
@@ -33,20 +45,21 @@ package search
 
 import (
 	"bytes"
+	"context"
 	"encoding/gob"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"maps"
 	"os"
 	"path/filepath"
+	"runtime"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 	"unicode/utf8"
 
 	"github.com/blevesearch/bleve/v2"
-	"github.com/blevesearch/bleve/v2/analysis"
 	"github.com/blevesearch/bleve/v2/document"
 	"github.com/blevesearch/bleve/v2/index/scorch"
 	"github.com/blevesearch/bleve/v2/mapping"
@@ -59,20 +72,20 @@ import (
 
 // layout changes whenever documents are made in another way, so that an index
 // of an older program is rebuilt.
-const layout = "7"
+const layout = "8"
 
 // Index is an open search index over a loaded notebook. Close it after use.
 type Index struct {
 	n       *notebook.Notebook
-	rows    map[string]row
-	ids     []string          // of the rows, sorted
-	names   map[string]string // of devices, by id
-	partial bool              // n holds no cases; they are read when they are shown
-	words   []string          // every word of the index, sorted; made when first needed
+	rows    rows
+	partial bool // n holds no cases and no devices; they are read when they are shown
 	bleve   bleve.Index
-	Indexed int  // documents written by [Open]
-	Kept    int  // documents that were up to date
-	Rebuilt bool // the index on disk was damaged or of another version
+	reader  index.IndexReader
+	found   map[string][]posting // words looked up before
+	byDoc   []int32              // document number -> ordinal + 1
+	Indexed int                  // documents written by [Open]
+	Kept    int                  // documents that were up to date
+	Rebuilt bool                 // the index on disk was damaged or of another version
 }
 
 // Query is what is looked for; empty filters match everything.
@@ -95,8 +108,10 @@ type Result struct {
 	Hits     []Hit
 	Symptoms []*terms.Term // that the words were taken to mean
 	Facets   []Facet       // over all that was found, not only the hits
-	// Nearest is the closest known symptom when nothing was found.
+	// Nearest is the closest known symptom, and Words the closest words of the
+	// notebook, when nothing was found.
 	Nearest *terms.Term
+	Words   []string
 }
 
 // Hit is a case that was found.
@@ -115,48 +130,23 @@ type Snippet struct {
 	Marks [][2]int
 }
 
-// row is what ranking needs of a case, kept beside the index so that a search
-// reads only the cases that it shows.
-type row struct {
-	Path   string
-	Hash   string     // of the case's content and its device's
-	Length float64    // L(d)
-	Values [][]string // by facet, in the order of FacetNames
-}
-
-type state struct {
-	Layout  string
-	Terms   string
-	Rows    map[string]row    // by id
-	Devices map[string]string // id -> name
-	// Stamps and Written tell whether anything changed since; a file changed
-	// shortly before Written is not trusted by its time.
-	Stamps  map[string]notebook.Stamp
-	Written int64
-}
-
-// safetyGap covers file systems that keep whole or even seconds.
-const safetyGap = 3 * time.Second
-
 // OpenDir opens the index of a notebook folder. Where no file changed since the
 // index was written, the cases are not read at all.
 func OpenDir(dir string) (*Index, error) {
-	stamps, err := notebook.Stamps(dir)
+	look, err := notebook.LookAt(dir)
 	if err != nil {
 		return nil, err
 	}
 	home := filepath.Join(dir, ".benchlore")
 	s := readState(filepath.Join(home, stateName))
-	if s.Layout == layout && s.trusts(stamps) {
+	if s.trusts(look) {
 		n, err := notebook.LoadSettings(dir)
 		if err != nil {
 			return nil, err
 		}
-		opened, err := bleve.OpenUsing(filepath.Join(home, "index"), map[string]any{"bolt_timeout": "10s", "read_only": true})
-		if err == nil {
-			ix := &Index{n: n, bleve: opened, rows: s.Rows, names: s.Devices, partial: true, Kept: len(s.Rows)}
-			ix.sortIDs()
-			return ix, nil
+		if opened, err := bleve.OpenUsing(filepath.Join(home, "index"), map[string]any{"bolt_timeout": lockWait, "read_only": true}); err == nil {
+			ix := &Index{n: n, bleve: opened, rows: s.Rows, partial: true, Kept: len(s.Rows.IDs)}
+			return ix, ix.read()
 		}
 	}
 	n, err := notebook.Load(dir)
@@ -166,32 +156,19 @@ func OpenDir(dir string) (*Index, error) {
 	if err := n.Exists(); err != nil {
 		return nil, err
 	}
-	return openWith(n, stamps)
+	return openWith(n, look)
 }
 
-// trusts reports whether the stamps are the ones of the last run, and old
-// enough then to be believed.
-func (s *state) trusts(now map[string]notebook.Stamp) bool {
-	if len(now) != len(s.Stamps) || len(s.Rows) == 0 {
-		return false
-	}
-	for name, stamp := range now {
-		if old, ok := s.Stamps[name]; !ok || old != stamp || stamp.Mod > s.Written-int64(safetyGap) {
-			return false
-		}
-	}
-	return true
-}
-
-const stateName = "index.gob"
+// lockWait is how long a process waits for another that is writing the index.
+const lockWait = "10s"
 
 // Open opens the notebook's index, creates it when there is none, rebuilds it
 // when it is damaged, and indexes what changed. A notebook that cannot be
 // written to is indexed in memory.
-func Open(n *notebook.Notebook) (*Index, error) { return openWith(n, nil) }
+func Open(n *notebook.Notebook) (*Index, error) { return openWith(n, notebook.Look{}) }
 
-// openWith is [Open] with the stamps of before the notebook was loaded.
-func openWith(n *notebook.Notebook, stamps map[string]notebook.Stamp) (*Index, error) {
+// openWith is [Open] with a look at the folder from before it was loaded.
+func openWith(n *notebook.Notebook, look notebook.Look) (*Index, error) {
 	dir := filepath.Join(n.Dir, ".benchlore")
 	ix := &Index{n: n}
 	if err := os.MkdirAll(dir, 0o755); err != nil || !writable(dir) {
@@ -199,18 +176,23 @@ func openWith(n *notebook.Notebook, stamps map[string]notebook.Stamp) (*Index, e
 	}
 	path, statePath := filepath.Join(dir, "index"), filepath.Join(dir, stateName)
 	old := readState(statePath)
-	want := wanted(n)
-	if old.Layout == want.Layout && old.Terms == want.Terms {
-		opened, err := bleve.OpenUsing(path, map[string]any{"bolt_timeout": "10s"})
+	w := want(n, old)
+	if old.Layout == layout && old.Terms == w.state.Terms && old.Pivot == w.state.Pivot {
+		opened, err := bleve.OpenUsing(path, map[string]any{"bolt_timeout": lockWait})
 		if err == nil {
 			ix.bleve = opened
+			// While this process waited for its turn, another may have been here.
+			if now := readState(statePath); now.Written != old.Written {
+				old, w = now, want(n, now)
+			}
 		} else if strings.Contains(err.Error(), "timeout") {
 			return ix, ix.inMemory() // another process holds it; do not disturb
 		}
 	}
 	if ix.bleve == nil {
-		ix.Rebuilt = len(old.Rows) > 0
-		old.Rows = nil
+		ix.Rebuilt = len(old.Rows.IDs) > 0
+		old = state{}
+		w = want(n, old)
 		_ = os.Remove(statePath)
 		if err := os.RemoveAll(path); err != nil {
 			return ix, ix.inMemory()
@@ -223,14 +205,14 @@ func openWith(n *notebook.Notebook, stamps map[string]notebook.Stamp) (*Index, e
 			return ix, ix.inMemory()
 		}
 	}
-	if err := ix.update(old.Rows, want); err != nil {
+	if err := ix.update(old, w); err != nil {
 		ix.bleve.Close()
 		return nil, err
 	}
-	want.Rows, want.Devices, want.Stamps, want.Written = ix.rows, ix.names, stamps, time.Now().UnixNano()
-	if ix.Indexed > 0 || len(old.Rows) != len(want.Rows) || stamps != nil {
+	w.state.Look, w.state.Written = look, time.Now().UnixNano()
+	if ix.Indexed > 0 || len(old.Rows.IDs) != len(ix.rows.IDs) || look.Newest != 0 {
 		var b bytes.Buffer
-		if err := gob.NewEncoder(&b).Encode(want); err != nil {
+		if err := gob.NewEncoder(&b).Encode(w.state); err != nil {
 			return nil, err
 		}
 		if err := notebook.WriteFile(statePath, b.Bytes()); err != nil {
@@ -265,39 +247,20 @@ func (ix *Index) inMemory() error {
 	if ix.bleve, err = bleve.NewUsing("", m, scorch.Name, scorch.Name, nil); err != nil {
 		return err
 	}
-	return ix.update(nil, wanted(ix.n))
+	return ix.update(state{}, want(ix.n, state{}))
 }
 
 // Terms returns the notebook's vocabulary.
 func (ix *Index) Terms() *terms.Vocabulary { return ix.n.Terms }
 
 // Close releases the index.
-func (ix *Index) Close() error { return ix.bleve.Close() }
-
-func readState(path string) state {
-	var s state
-	data, err := os.ReadFile(path)
-	if err != nil || gob.NewDecoder(bytes.NewReader(data)).Decode(&s) != nil {
-		return state{}
-	}
-	return s
-}
-
-// wanted is the state that a notebook should have, but for lengths.
-func wanted(n *notebook.Notebook) state {
-	s := state{Layout: layout, Terms: n.TermsHash(), Rows: make(map[string]row, len(n.Cases))}
-	for _, c := range n.Cases {
-		r := row{Path: c.Path, Hash: hex.EncodeToString(c.Hash[:12]) + hex.EncodeToString(c.Device.Hash[:4])}
-		for _, facet := range FacetNames {
-			r.Values = append(r.Values, Values(c, facet))
+func (ix *Index) Close() error {
+	if ix.reader != nil {
+		if err := ix.reader.Close(); err != nil {
+			return err
 		}
-		s.Rows[c.ID()] = r
 	}
-	return s
-}
-
-func (ix *Index) sortIDs() {
-	ix.ids = slices.Sorted(maps.Keys(ix.rows))
+	return ix.bleve.Close()
 }
 
 func newMapping() (mapping.IndexMapping, error) {
@@ -307,9 +270,65 @@ func newMapping() (mapping.IndexMapping, error) {
 	return m, m.Validate()
 }
 
-// update writes what changed and deletes what is gone. Documents are built
-// with our own analyzer and store nothing: every text can be read from its case.
-func (ix *Index) update(old map[string]row, want state) error {
+// The index has two fields: the words of a case, with their levels as
+// frequencies, and the forms in which they are written.
+const (
+	wordsField = "words"
+	formsField = "forms"
+)
+
+// counted is a field of the index whose words and frequencies are given.
+type counted struct {
+	name  string
+	words index.TokenFrequencies
+}
+
+func (c *counted) Name() string                                     { return c.name }
+func (c *counted) Value() []byte                                    { return nil }
+func (c *counted) ArrayPositions() []uint64                         { return nil }
+func (c *counted) EncodedFieldType() byte                           { return 't' }
+func (c *counted) Analyze()                                         {}
+func (c *counted) Options() index.FieldIndexingOptions              { return index.IndexField }
+func (c *counted) AnalyzedLength() int                              { return len(c.words) }
+func (c *counted) AnalyzedTokenFrequencies() index.TokenFrequencies { return c.words }
+func (c *counted) NumPlainTextBytes() uint64                        { return 0 }
+
+// Size is asked of stored fields only.
+func (c *counted) Size() int { return 0 }
+
+func (c *counted) add(word string, frequency int) {
+	t := &index.TokenFreq{Term: []byte(word)}
+	t.SetFrequency(frequency)
+	c.words[word] = t
+}
+
+// documentOf makes the indexed form of a case. It stores nothing: every text
+// can be read from its case.
+func documentOf(c *notebook.Case, has content, pivot float64) *document.Document {
+	words := &counted{wordsField, make(index.TokenFrequencies, len(has.entries)+2)}
+	forms := &counted{formsField, make(index.TokenFrequencies, len(has.entries))}
+	tenths := make(map[string]int, len(has.entries))
+	for entry, f := range has.entries {
+		term, form := termOf(entry)
+		tenths[term] += f
+		if form != "" {
+			forms.add(form, 1)
+		}
+	}
+	for w, f := range tenths {
+		words.add(w, int(levelOf(f, has.length, pivot)))
+	}
+	for _, id := range c.File.Case.Symptoms {
+		words.add(symptomWord(id), Steps)
+	}
+	doc := document.NewDocument(c.ID())
+	doc.AddField(words)
+	doc.AddField(forms)
+	return doc
+}
+
+// update writes what changed and deletes what is gone.
+func (ix *Index) update(old state, w wanted) error {
 	const batchSize = 500
 	advanced, err := ix.bleve.Advanced()
 	if err != nil {
@@ -324,52 +343,144 @@ func (ix *Index) update(old map[string]row, want state) error {
 		batch = index.NewBatch()
 		return err
 	}
-	ix.rows, ix.names = want.Rows, map[string]string{}
-	ix.sortIDs()
-	for _, d := range ix.n.Devices {
-		ix.names[d.ID] = d.Name(ix.n.Terms)
-	}
-	for _, c := range ix.n.Cases {
-		r := ix.rows[c.ID()]
-		if had, ok := old[c.ID()]; ok && had.Hash == r.Hash {
-			r.Length = had.Length
-			ix.rows[c.ID()] = r
-			ix.Kept++
-			continue
-		}
-		doc, length := ix.document(c)
-		r.Length = length
-		ix.rows[c.ID()] = r
-		batch.Update(doc)
-		ix.Indexed++
-		if len(batch.IndexOps) >= batchSize {
-			if err := flush(); err != nil {
-				return err
+	ix.rows = w.state.Rows
+	// Documents are made on all processors, a batch ahead of the one written.
+	for part := range slices.Chunk(w.changed, batchSize) {
+		docs := make([]*document.Document, len(part))
+		parallel(len(part), func(i int) {
+			c := ix.n.Cases[part[i]]
+			has, ok := w.contents[part[i]]
+			if !ok {
+				has = contentOf(ix.n, c)
 			}
+			docs[i] = documentOf(c, has, w.state.Pivot)
+		})
+		for _, doc := range docs {
+			batch.Update(doc)
+		}
+		ix.Indexed += len(part)
+		if err := flush(); err != nil {
+			return err
 		}
 	}
-	for id := range old {
-		if _, ok := want.Rows[id]; !ok {
+	ix.Kept = len(ix.n.Cases) - ix.Indexed
+	for _, id := range old.Rows.IDs {
+		if _, ok := slices.BinarySearch(ix.rows.IDs, id); !ok {
 			batch.Delete(id)
 		}
 	}
-	return flush()
-}
-
-// document makes the indexed form of a case and returns its weighted length.
-func (ix *Index) document(c *notebook.Case) (doc *document.Document, length float64) {
-	doc = document.NewDocument(c.ID())
-	for _, f := range Fields {
-		if text := Text(ix.n, c, f); text != "" {
-			doc.AddField(document.NewTextFieldCustom(string(f), nil, []byte(text), index.IndexField, analysis.Analyzer(analyzer{})))
-			length += Weights[f] * float64(len(Analyze(text)))
-		}
+	if err := flush(); err != nil {
+		return err
 	}
-	return doc, Round(length)
+	return ix.read()
 }
 
-// maxQuery bounds the words that are looked at; a query is a few words.
-const maxQuery = 32
+// parallel calls work for 0 to n-1 on all processors.
+func parallel(n int, work func(i int)) {
+	var wg sync.WaitGroup
+	next := make(chan int)
+	for range min(n, runtime.GOMAXPROCS(0)) {
+		wg.Go(func() {
+			for i := range next {
+				work(i)
+			}
+		})
+	}
+	for i := range n {
+		next <- i
+	}
+	close(next)
+	wg.Wait()
+}
+
+// read takes the view of the index that queries are answered from.
+func (ix *Index) read() error {
+	advanced, err := ix.bleve.Advanced()
+	if err != nil {
+		return err
+	}
+	ix.found = map[string][]posting{}
+	ix.reader, err = advanced.Reader()
+	return err
+}
+
+// Index is the lexicon of its own words.
+func (ix *Index) size() int { return len(ix.rows.IDs) }
+
+func (ix *Index) of(word string) ([]posting, error) {
+	if list, ok := ix.found[word]; ok {
+		return list, nil
+	}
+	r, err := ix.reader.TermFieldReader(context.Background(), []byte(word), wordsField, true, false, false)
+	if err != nil {
+		return nil, err
+	}
+	defer r.Close()
+	list := make([]posting, 0, r.Count())
+	var doc index.TermFieldDoc
+	for {
+		d, err := r.Next(&doc)
+		if err != nil {
+			return nil, err
+		}
+		if d == nil {
+			break
+		}
+		ordinal, err := ix.ordinal(d.ID)
+		if err != nil {
+			return nil, err
+		}
+		list = append(list, posting{ordinal, int32(d.Freq)})
+	}
+	slices.SortFunc(list, func(a, b posting) int { return int(a.ordinal - b.ordinal) })
+	ix.found[word] = list
+	return list, nil
+}
+
+// ordinal returns the place of a document of the index among the rows.
+func (ix *Index) ordinal(id index.IndexInternalID) (int32, error) {
+	number := int(id.Value())
+	if number >= len(ix.byDoc) {
+		ix.byDoc = append(ix.byDoc, make([]int32, max(number+1, ix.size())-len(ix.byDoc))...)
+	}
+	if ix.byDoc[number] == 0 {
+		name, err := ix.reader.ExternalID(id)
+		if err != nil {
+			return 0, err
+		}
+		at, ok := slices.BinarySearch(ix.rows.IDs, name)
+		if !ok {
+			return 0, fmt.Errorf("the index holds case %s, which is gone", name)
+		}
+		ix.byDoc[number] = int32(at) + 1
+	}
+	return ix.byDoc[number] - 1, nil
+}
+
+func (ix *Index) forms(first rune) ([]string, error) {
+	dict, err := ix.reader.FieldDictPrefix(formsField, []byte(string(first)))
+	if err != nil {
+		return nil, err
+	}
+	defer dict.Close()
+	var out []string
+	for {
+		entry, err := dict.Next()
+		if err != nil || entry == nil {
+			return out, err
+		}
+		out = append(out, entry.Term)
+	}
+}
+
+func (ix *Index) alive(form string) (bool, error) {
+	r, err := ix.reader.TermFieldReader(context.Background(), []byte(form), formsField, false, false, false)
+	if err != nil {
+		return false, err
+	}
+	defer r.Close()
+	return r.Count() > 0, nil
+}
 
 // Find answers a query. With no words it lists what the filters leave, newest
 // first.
@@ -395,25 +506,39 @@ func (ix *Index) Find(q Query) (*Result, error) {
 	if strings.TrimSpace(q.Words) != "" && len(tokens) == 0 && len(result.Symptoms) == 0 {
 		return result, nil // punctuation alone
 	}
-	ranked, err := ix.rank(q, tokens, phrases, result.Symptoms)
+	p, err := makePlan(ix, tokens, phrases)
 	if err != nil {
 		return nil, fmt.Errorf("search: %w", err)
 	}
-	result.Total = len(ranked)
-	result.Facets = ix.facets(ranked)
-	shown := ranked[:min(q.Limit, len(ranked))]
+	passes := ix.rows.filter(q)
+	var list []ranked
+	if len(tokens) == 0 && len(phrases) == 0 {
+		for o := int32(ix.size()) - 1; o >= 0; o-- {
+			if passes(o) {
+				list = append(list, ranked{ordinal: o})
+			}
+		}
+	} else {
+		list = p.rank(passes)
+	}
+	result.Total = len(list)
+	result.Facets = ix.facets(list)
+	shown := list[:min(q.Limit, len(list))]
 	n, err := ix.holding(shown)
 	if err != nil {
 		return nil, err
 	}
 	for _, r := range shown {
-		if c, ok := n.Case(r.id); ok {
-			result.Hits = append(result.Hits, hit(n, c, r))
+		if c, ok := n.Case(ix.rows.IDs[r.ordinal]); ok {
+			result.Hits = append(result.Hits, hit(n, c, r.score, p.why(r.ordinal)))
 		}
 	}
 	if result.Total == 0 {
 		if id := ix.n.Terms.Nearest(terms.Symptom, q.Words); id != "" {
 			result.Nearest, _ = ix.n.Terms.Lookup(terms.Symptom, id)
+		}
+		if result.Words, err = nearForms(ix, tokens); err != nil {
+			return nil, fmt.Errorf("search: %w", err)
 		}
 	}
 	return result, nil
@@ -424,34 +549,57 @@ func (ix *Index) holding(list []ranked) (*notebook.Notebook, error) {
 	if !ix.partial {
 		return ix.n, nil
 	}
-	var paths []string
+	var cases, devices []string
 	for _, r := range list {
-		paths = append(paths, ix.rows[r.id].Path)
+		cases = append(cases, ix.rows.Paths[r.ordinal])
+		for _, id := range ix.rows.values(int(r.ordinal), deviceFacet) {
+			if path := ix.rows.DevicePaths[id]; path != "" && !slices.Contains(devices, path) {
+				devices = append(devices, path)
+			}
+		}
 	}
-	return ix.n.WithCases(paths)
+	return ix.n.WithCases(cases, devices)
 }
 
-func hit(n *notebook.Notebook, c *notebook.Case, r ranked) Hit {
-	out := Hit{Case: c, Score: r.score, Matched: []string{}, Why: r.why}
-	words := map[string]bool{}
-	for _, w := range r.why {
-		if w.How != BySymptom {
-			words[w.Word] = true
+func hit(n *notebook.Notebook, c *notebook.Case, score float64, why []Brought) Hit {
+	out := Hit{Case: c, Score: score, Matched: []string{}, Why: why}
+	words := map[string][]Field{} // where each stands
+	for i, w := range why {
+		if w.How == BySymptom {
+			why[i].Word = n.Terms.Name(terms.Symptom, w.Asked)
+		} else {
+			for _, word := range strings.Fields(w.Word) {
+				words[word] = nil
+			}
 		}
-		if !slices.Contains(out.Matched, w.Word) {
-			out.Matched = append(out.Matched, w.Word)
+		if !slices.Contains(out.Matched, why[i].Word) {
+			out.Matched = append(out.Matched, why[i].Word)
 		}
 	}
 	for _, f := range Fields {
 		text := Text(n, c, f)
 		var marks [][2]int
 		for _, t := range Analyze(text) {
-			if words[t.Term] {
+			if in, ok := words[t.Term]; ok {
 				marks = append(marks, [2]int{t.Start, t.Stop})
+				if !slices.Contains(in, f) {
+					words[t.Term] = append(in, f)
+				}
 			}
 		}
 		if len(marks) > 0 && f != Title && len(out.Context) < 3 {
 			out.Context = append(out.Context, snippet(f, text, marks))
+		}
+	}
+	for i, w := range why {
+		if w.How != BySymptom {
+			for _, word := range strings.Fields(w.Word) {
+				for _, f := range words[word] {
+					if !slices.Contains(why[i].Fields, f) {
+						why[i].Fields = append(why[i].Fields, f)
+					}
+				}
+			}
 		}
 	}
 	return out
@@ -507,17 +655,16 @@ func (ix *Index) Resolve(q Query) (Query, error) {
 			return q, err
 		}
 	}
-	if q.Device != "" {
-		if _, ok := ix.names[q.Device]; !ok {
-			ids := slices.Sorted(maps.Keys(ix.names))
-			for _, id := range ids {
-				if strings.EqualFold(ix.names[id], q.Device) {
-					q.Device = id
-					return q, nil
-				}
+	names := ix.rows.DeviceNames
+	if _, ok := names[q.Device]; q.Device != "" && !ok {
+		ids := slices.Sorted(maps.Keys(names))
+		for _, id := range ids {
+			if strings.EqualFold(names[id], q.Device) {
+				q.Device = id
+				return q, nil
 			}
-			return q, fmt.Errorf("%w: %q is not a known device%s", ErrUnknownTerm, q.Device, diagnostic.DidYouMean(terms.Nearest(q.Device, ids)))
 		}
+		return q, fmt.Errorf("%w: %q is not a known device%s", ErrUnknownTerm, q.Device, diagnostic.DidYouMean(terms.Nearest(q.Device, ids)))
 	}
 	return q, nil
 }

@@ -3,6 +3,7 @@ package search
 import (
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -322,4 +323,54 @@ func TestOpenDir(t *testing.T) {
 	ix, ids = ask(q)
 	assert.False(t, ix.partial)
 	assert.NotEmpty(t, ids)
+}
+
+// TestCompounds: one word, two words and a hyphen are the same; so are the
+// trade's short forms.
+func TestCompoundsAndShortForms(t *testing.T) {
+	lex := mapLexicon{}
+	lex.put("soft start resistor", "softstart relay", "soft-start triac", "power supply hums", "PSU dead", "electrolytic cap bulged", "capacitor open", "MOSFET shorted", "heatsink loose")
+	for query, want := range map[string][]int32{
+		"softstart": {0, 1, 2}, "soft start": {0, 1, 2}, "soft-start": {0, 1, 2},
+		"psu": {3, 4}, "power supply": {3, 4}, "cap": {5, 6}, "capacitors": {5, 6}, "fet": {7}, "heat sink": {8}, "heat-sinks": {8},
+		"capcaitor": {6}, "capaci": {6}, "softstrat": {1}, "sotf": {}, "apcacitor": {}, "xapacitor": {}, "psuu": {},
+	} {
+		p, err := makePlan(lex, Analyze(query), nil)
+		require.NoError(t, err)
+		got := []int32{}
+		for _, r := range p.rank(func(int32) bool { return true }) {
+			got = append(got, r.ordinal)
+		}
+		slices.Sort(got)
+		assert.Equal(t, want, got, query)
+	}
+	words, err := nearForms(lex, Analyze("capacotors"))
+	require.NoError(t, err)
+	assert.Equal(t, []string{"capacitor"}, words)
+}
+
+// mapLexicon is a few texts, each a case of the pivot's length.
+type mapLexicon struct {
+	words  map[string][]posting
+	listed []string
+	n      int
+}
+
+func (m *mapLexicon) put(texts ...string) {
+	m.words, m.n = map[string][]posting{}, len(texts)
+	for i, text := range texts {
+		for _, t := range Analyze(text) {
+			m.words[t.Term] = append(m.words[t.Term], posting{int32(i), levelOf(10, 10, 1)})
+			m.listed = append(m.listed, t.form)
+		}
+	}
+	slices.Sort(m.listed)
+	m.listed = slices.Compact(m.listed)
+}
+
+func (m mapLexicon) of(word string) ([]posting, error) { return m.words[word], nil }
+func (m mapLexicon) alive(string) (bool, error)        { return true, nil }
+func (m mapLexicon) size() int                         { return m.n }
+func (m mapLexicon) forms(first rune) ([]string, error) {
+	return slices.DeleteFunc(slices.Clone(m.listed), func(w string) bool { return !strings.HasPrefix(w, string(first)) }), nil
 }

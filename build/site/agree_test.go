@@ -4,7 +4,6 @@ import (
 	"encoding/json"
 	"math/rand/v2"
 	"path/filepath"
-	"strconv"
 	"strings"
 	"testing"
 
@@ -58,8 +57,70 @@ func agreeQueries(n *notebook.Notebook) []string {
 	return list
 }
 
-// TestSearchAgrees asks page and command line the same queries and compares
-// the ten best and their scores, to nine digits.
+// filtered are queries with choices, some without words.
+var filtered = []search.Query{{Words: "cracked joint", Year: "2026"}, {Words: "", Outcome: "end-of-life"}, {Words: "capacitor", Kind: "amplifier"}, {Words: "no power", Fault: "corrosion"},
+	{Words: "rail", At: "supply-rail"}, {Words: "wire", Action: "bridged"}, {Words: "hum", Symptom: "hum", Device: "tarnwick-a40"}, {Words: "", Year: "2025"},
+	{Words: "lamp", Year: "1999"}}
+
+// answer is what the browser's ranking says of a query.
+type answer struct {
+	Total int      `json:"total"`
+	Hits  [][2]any `json:"hits"`
+}
+
+// asker puts queries to the browser's ranking.
+type asker func(queries []search.Query) []answer
+
+// compare asks both and compares the number found, the ten best and their
+// scores, to nine digits; it returns how many places were compared.
+func compare(t testing.TB, ix *search.Index, queries []search.Query, ask asker) int {
+	t.Helper()
+	answers := ask(queries)
+	require.Len(t, answers, len(queries))
+	places := 0
+	for i, q := range queries {
+		r := &search.Result{}
+		if strings.TrimSpace(q.Words) != "" || q != (search.Query{Words: q.Words}) {
+			var err error
+			r, err = ix.Find(q)
+			require.NoError(t, err)
+		}
+		if !assert.Equal(t, r.Total, answers[i].Total, "%+v", q) || !assert.Len(t, answers[i].Hits, len(r.Hits), "%+v", q) {
+			continue
+		}
+		for j, h := range r.Hits {
+			places++
+			assert.Equal(t, h.Case.ID(), answers[i].Hits[j][0], "%+v, place %d", q, j+1)
+			if h.Score > 0 {
+				assert.InEpsilon(t, h.Score, answers[i].Hits[j][1], 1e-9, "%+v, place %d", q, j+1)
+			}
+		}
+	}
+	return places
+}
+
+// asking is a script that puts the queries to a function find(words, filters).
+func asking(t testing.TB, queries []search.Query) string {
+	t.Helper()
+	var list [][2]any
+	for _, q := range queries {
+		list = append(list, [2]any{q.Words, map[string]string{"symptom": q.Symptom, "device": q.Device, "kind": q.Kind, "fault": q.Fault, "at": q.At, "action": q.Action, "outcome": q.Outcome, "year": q.Year}})
+	}
+	data, err := json.Marshal(list)
+	require.NoError(t, err)
+	return `(async () => { const out = []; for (const [q, f] of ` + string(data) + `) out.push(q.trim() === "" && Object.values(f).every((v) => v === "") ? {total: 0, hits: []} : await benchloreFind(q, f)); return out; })()`
+}
+
+func plainQueries(words []string) []search.Query {
+	var list []search.Query
+	for _, w := range words {
+		list = append(list, search.Query{Words: w})
+	}
+	return list
+}
+
+// TestSearchAgrees asks the page in a browser and the command line's search the
+// same over the example notebook.
 func TestSearchAgrees(t *testing.T) {
 	b := startBrowser(t)
 	n := example(t)
@@ -70,42 +131,11 @@ func TestSearchAgrees(t *testing.T) {
 	defer ix.Close()
 	b.do(t, chromedp.Navigate(fileURL(out, "search.html#q=hum")))
 	waitFor(t, b, `document.querySelectorAll("#results li").length > 0`)
-	queries := agreeQueries(n)
-	data, err := json.Marshal(queries)
-	require.NoError(t, err)
-	type hit = [2]any
-	answers := eval[[][]hit](t, b, string(data)+`.map((q) => q.trim() === "" ? [] : benchloreFind(q))`)
-	require.Len(t, answers, len(queries))
-	found := 0
-	for i, q := range queries {
-		r := &search.Result{}
-		if strings.TrimSpace(q) != "" {
-			r, err = ix.Find(search.Query{Words: q})
-			require.NoError(t, err)
-		}
-		if !assert.Len(t, answers[i], r.Total, "%q", q) {
-			continue
-		}
-		for j, h := range r.Hits {
-			found++
-			assert.Equal(t, h.Case.ID(), answers[i][j][0], "%q, place %d", q, j+1)
-			assert.InEpsilon(t, h.Score, answers[i][j][1], 1e-9, "%q, place %d", q, j+1)
-		}
-	}
-	for _, f := range []search.Query{{Words: "cracked joint", Year: "2026"}, {Words: "", Outcome: "end-of-life"}, {Words: "capacitor", Kind: "amplifier"}, {Words: "no power", Fault: "corrosion"},
-		{Words: "rail", At: "supply-rail"}, {Words: "wire", Action: "bridged"}, {Words: "hum", Symptom: "hum", Device: "tarnwick-a40"}, {Words: "", Year: "2025"}} {
-		r, err := ix.Find(f)
-		require.NoError(t, err)
-		filters, err := json.Marshal(map[string]string{"symptom": f.Symptom, "device": f.Device, "kind": f.Kind, "fault": f.Fault, "at": f.At, "action": f.Action, "outcome": f.Outcome, "year": f.Year})
-		require.NoError(t, err)
-		got := eval[[]hit](t, b, "benchloreFind("+strconv.Quote(f.Words)+", "+string(filters)+")")
-		require.NotZero(t, r.Total, "%+v", f)
-		if assert.Len(t, got, r.Total, "%+v", f) {
-			for j, h := range r.Hits {
-				assert.Equal(t, h.Case.ID(), got[j][0], "%+v", f)
-			}
-		}
-	}
-	t.Logf("%d queries, %d places compared", len(queries), found)
+	queries := append(plainQueries(agreeQueries(n)), filtered...)
+	places := compare(t, ix, queries, func(queries []search.Query) []answer {
+		return eval[[]answer](t, b, asking(t, queries))
+	})
+	t.Logf("%d queries, %d places compared", len(queries), places)
 	assert.Greater(t, len(queries), 500)
+	assert.Greater(t, places, 2000)
 }

@@ -196,9 +196,7 @@ func (s *site) render(template string, model any) ([]byte, error) {
 // jobs lists every file of the site. Photos are looked at while the list is
 // made, since pages show only those that can be published.
 func (s *site) jobs() ([]job, error) {
-	// The search index is the longest job by far: begun first, it runs beside
-	// the pages instead of after them.
-	jobs := []job{{"search/index.js", s.searchData}}
+	var jobs []job
 	raw := func(name string, data []byte) {
 		jobs = append(jobs, job{name, func() ([]byte, error) { return data, nil }})
 	}
@@ -220,6 +218,13 @@ func (s *site) jobs() ([]job, error) {
 	raw("schema/case.schema.json", schema.CaseJSON)
 	raw("schema/device.schema.json", schema.DeviceJSON)
 	raw("schema/notebook.schema.json", schema.NotebookJSON)
+	shards, err := s.searchShards()
+	if err != nil {
+		return nil, err
+	}
+	for _, shard := range shards {
+		raw("search/"+shard.Name, shard.Data)
+	}
 	photos, err := s.photoJobs()
 	if err != nil {
 		return nil, err

@@ -1,151 +1,39 @@
 "use strict";
-/* Searches the notebook in the page. The index arrives by a plain script tag,
-   the one way that works from a stick, and only when somebody searches. */
+/* The search page. Shards of the index arrive by plain script tags, the one way
+   that works from a stick, and only when a query needs them. */
 (() => {
   const input = document.getElementById("q");
   const status = document.getElementById("status");
   const results = document.getElementById("results");
-  const stop = new Set(("a an and are as at be been but by do does did for from had has have he her his i if in into is it " +
-    "its my of or our she so than that the their them then there these they this to was we were what when which while " +
-    "who will with you your").split(" "));
+  const offered = document.getElementById("offers");
+  const more = document.getElementById("more");
+  const narrow = document.getElementById("narrow");
   const selects = [...document.querySelectorAll("#narrow select")];
-  const limit = 30;
-  let index = null;
-  let loading = false;
+  const step = 10;
+  let limit = step;
 
-  // analyze cuts a text into terms with their places, as the index was made.
-  function analyze(text) {
-    const out = [];
-    const word = /[\p{L}\p{Nd}\p{Mn}\u2126](?:[\p{L}\p{Nd}\p{Mn}\u2126]|['’]|(?<=\p{Nd}['’]*)[.,](?=\p{Nd}))*/gu;
-    for (const m of text.matchAll(word)) {
-      const w = m[0].replace(/['’]/g, "").replace(/[µμ]/g, "u").replace(/[Ωω\u2126]/g, "ohm").replace(/,/g, ".").toLowerCase();
-      let term = w;
-      if (!/\p{Nd}/u.test(w)) {
-        if (stop.has(w)) continue;
-        term = stem(w);
-      }
-      if (term === "" || bytes(term) > 64) continue;
-      const start = m.index, end = m.index + m[0].length;
-      for (const t of splitValue(term)) out.push({ term: t, start, stop: end });
-    }
-    return out;
-  }
-  // splitValue parts 4k7, 4.7k and 4.7kohm into number and unit.
-  function splitValue(w) {
-    const m = /^([0-9]+(?:\.[0-9]+)?)([a-z]+)([0-9]{0,3})$/.exec(w);
-    if (!m || !Object.hasOwn(index.valueUnits, m[2])) return [w];
-    if (m[3] === "") return [m[1], index.valueUnits[m[2]]];
-    return m[2].length === 1 && !m[1].includes(".") ? [m[1] + "." + m[3], index.valueUnits[m[2]]] : [w];
-  }
-  const bytes = (s) => new TextEncoder().encode(s).length;
-  const stem = (w) => bytes(w) < 3 || bytes(w) > 40 ? w : benchloreStem(w);
+  // Scripts call these two with what they hold.
+  const arrived = new Map();
+  globalThis.benchloreShard = (name, text) => arrived.set(name, text);
+  globalThis.benchloreRoot = (data) => arrived.set("root", data);
+  const fetchShard = (name) => new Promise((resolve, reject) => {
+    const script = document.createElement("script");
+    script.src = "search/" + name + ".js";
+    script.onload = () => { resolve(arrived.get(name)); arrived.delete(name); script.remove(); };
+    script.onerror = () => { script.remove(); reject(new Error(name)); };
+    document.head.append(script);
+  });
+  // pause lets the page draw and take keys between two pieces of work.
+  const channel = new MessageChannel(), waiting = [];
+  channel.port1.onmessage = () => waiting.shift()();
+  const pause = () => new Promise((resolve) => { waiting.push(resolve); channel.port2.postMessage(0); });
 
-  // recognise finds the symptoms that the words mean, the longest phrase first.
-  function recognise(text) {
-    const table = index.recognise;
-    const tokens = [];
-    let first = true;
-    const letter = /[\p{L}\p{Nd}]/u, inner = /[\p{L}\p{Nd}\p{Mn}]/u;
-    const chars = [...text];
-    let at = 0;
-    for (let i = 0; i < chars.length;) {
-      if (!letter.test(chars[i])) {
-        if (".,;:!?()[]\n|\"".includes(chars[i])) first = true;
-        at += chars[i].length;
-        i++;
-        continue;
-      }
-      const start = at;
-      let w = "";
-      while (i < chars.length && ("'’`´".includes(chars[i]) || inner.test(chars[i]))) {
-        if (!"'’`´".includes(chars[i])) w += chars[i].toLowerCase();
-        at += chars[i].length;
-        i++;
-      }
-      const before = tokens[tokens.length - 1];
-      if (index.negative.has(w)) w = "not";
-      else if (w === "to" && before && !first && (before.stem === "fail" || before.stem === "refus")) { before.stem = "not"; continue; }
-      else if (index.filler.has(w)) continue;
-      else w = stem(w);
-      tokens.push({ stem: w, start, stop: at, first });
-      first = false;
-    }
-    const found = [];
-    for (let i = 0; i < tokens.length;) {
-      let best = 0, id = null, key = "";
-      for (let n = 1; n <= table.longest && i + n <= tokens.length; n++) {
-        if (n > 1) {
-          if (tokens[i + n - 1].first) break;
-          key += " ";
-        }
-        key += tokens[i + n - 1].stem;
-        if (Object.hasOwn(table.phrases, key)) { best = n; id = table.phrases[key]; }
-      }
-      if (id === null) { i++; continue; }
-      const negated = i > 0 && !tokens[i].first && (tokens[i - 1].stem === "not" || tokens[i - 1].stem === "no");
-      if (!negated) found.push({ id, start: tokens[i].start, stop: tokens[i + best - 1].stop });
-      i += best;
-    }
-    return found;
-  }
-
-  // oneSlip reports whether two words differ by one letter too many, too few or wrong, or by two swapped.
-  function oneSlip(a, b) {
-    const x = [...a], y = [...b];
-    let head = 0;
-    while (head < x.length && head < y.length && x[head] === y[head]) head++;
-    let tail = 0;
-    while (tail < x.length - head && tail < y.length - head && x[x.length - 1 - tail] === y[y.length - 1 - tail]) tail++;
-    const m = x.length - head - tail, n = y.length - head - tail;
-    if (m === 2 && n === 2) return x[head] === y[head + 1] && x[head + 1] === y[head];
-    return m + n > 0 && m <= 1 && n <= 1;
-  }
-
-  function expand(word, last) {
-    if (Object.hasOwn(index.words, word)) return [{ word, weight: 1 }];
-    const out = [], size = [...word].length, digits = /\p{Nd}/u.test(word), r = index.ranking;
-    for (const w of index.sorted) {
-      if (last && size >= 3 && w.startsWith(word)) out.push({ word: w, weight: r.prefix });
-      else if (size >= 5 && !digits && Math.abs([...w].length - size) <= 1 && oneSlip(word, w)) out.push({ word: w, weight: r.typo });
-      if (out.length === 50) break;
-    }
-    return out;
-  }
-
-  const passes = (c, filters) => index.facets.every((f, i) => !filters[f] || c.values[i].includes(filters[f]));
-
-  // rank is the formula of the command line's search package, step for step.
-  function rank(query, filters) {
-    const tokens = analyze(query).slice(0, 32);
-    const phrases = recognise(query);
-    const meant = [...new Set(phrases.map((p) => p.id))];
-    const { k1, b, inPhrase, symptom } = index.ranking;
-    const n = index.cases.length;
-    const scores = new Map();
-    const add = (i, s) => scores.set(i, (scores.get(i) || 0) + s);
-    const seen = new Set();
-    tokens.forEach((t, at) => {
-      if (seen.has(t.term)) return;
-      seen.add(t.term);
-      const share = phrases.some((p) => t.start >= p.start && t.stop <= p.stop) ? inPhrase : 1;
-      for (const { word, weight } of expand(t.term, at === tokens.length - 1)) {
-        const list = index.words[word], df = list.length / 2;
-        const idf = Math.log(1 + (n - df + 0.5) / (df + 0.5));
-        for (let i = 0; i < list.length; i += 2) {
-          const f = list[i + 1];
-          add(list[i], share * weight * idf * f * (k1 + 1) / (f + k1 * (1 - b + b * index.lengths[list[i]] / index.mean)));
-        }
-      }
-    });
-    for (const id of meant) {
-      const list = index.symptoms[id] ? index.symptoms[id].cases : [];
-      const score = symptom * Math.log(1 + (n - list.length + 0.5) / (list.length + 0.5));
-      for (const i of list) add(i, score);
-    }
-    if (tokens.length === 0 && meant.length === 0 && query.trim() === "") index.cases.forEach((_, i) => add(i, 0));
-    const order = [...scores].filter(([i]) => passes(index.cases[i], filters)).sort((x, y) => y[1] - x[1] || (index.cases[y[0]].id < index.cases[x[0]].id ? -1 : 1));
-    return { order, meant: meant.filter((id) => index.symptoms[id]).map((id) => index.symptoms[id].name) };
-  }
+  let opening = null;
+  const open = () => opening ??= (async () => {
+    const root = await fetchShard("root");
+    if (!root) throw new Error("root");
+    return benchloreRank(root, fetchShard, pause);
+  })().catch((err) => { opening = null; throw err; });
 
   function element(tag, text, className) {
     const e = document.createElement(tag);
@@ -153,80 +41,122 @@
     if (className) e.className = className;
     return e;
   }
+  // marked puts a text into an element with the found words marked.
+  function marked(e, text, rank, words) {
+    let at = 0;
+    for (const t of rank.analyze(text)) {
+      if (!words.has(t.term) || t.start < at) continue;
+      e.append(text.slice(at, t.start), element("mark", text.slice(t.start, t.stop)));
+      at = t.stop;
+    }
+    e.append(text.slice(at));
+  }
+  const how = { exact: "", synonym: "another word for ", compound: "written apart or as one: ", prefix: "begins with ", typo: "one slip from " };
+
+  function entry(rank, card, brought) {
+    const [id, title, device, cause, state, sign, className, snippet] = card;
+    const words = new Set(brought.flatMap((b) => b.words));
+    const li = element("li"), a = element("a");
+    a.href = "cases/" + encodeURIComponent(id) + ".html";
+    a.append(element("span", id, "id"), " ");
+    marked(a, title, rank, words);
+    const meta = element("span", device + (cause ? " · " + cause : "") + " · ", "meta");
+    const mark = element("span", "", "mark mark-" + className), signs = element("span", sign);
+    signs.setAttribute("aria-hidden", "true");
+    mark.append(signs, " " + state);
+    meta.append(mark);
+    li.append(a, meta);
+    if (snippet) {
+      const p = element("span", "", "snippet");
+      marked(p, snippet, rank, words);
+      li.append(p);
+    }
+    const reasons = brought.map((b) => b.how === "symptom" ? "symptom " + (rank.symptoms[b.asked] ?? b.asked) :
+      b.words.join(" ") + (how[b.how] ? " (" + how[b.how] + b.asked + ")" : ""));
+    if (reasons.length > 0) li.append(element("span", "Found by: " + reasons.join(", "), "why"));
+    return li;
+  }
 
   const chosen = () => Object.fromEntries(selects.filter((x) => x.value !== "").map((x) => [x.dataset.facet, x.value]));
 
-  // offer fills each choice with what the result holds, and keeps what is chosen.
-  function offer(order, filters) {
+  // fill offers in each choice what the result holds, and keeps what is chosen.
+  async function fill(rank, found, filters, current) {
     for (const select of selects) {
-      const facet = select.dataset.facet, at = index.facets.indexOf(facet), counts = new Map();
-      for (const [i] of order) for (const id of index.cases[i].values[at]) counts.set(id, (counts.get(id) || 0) + 1);
-      if (filters[facet] && !counts.has(filters[facet])) counts.set(filters[facet], 0);
-      const options = [...counts].sort((x, y) => y[1] - x[1] || (x[0] < y[0] ? -1 : 1)).map(([id, n]) => {
-        const o = element("option", (index.labels[facet]?.[id] ?? id) + " (" + n + ")");
-        o.value = id;
-        return o;
-      });
+      const name = select.dataset.facet, values = await rank.facet(name);
+      if (!current()) return;
+      const options = [];
+      for (const [id, { label, cases }] of values) {
+        let n = 0;
+        for (const o of cases) n += found[o];
+        if (n > 0 || filters[name] === id) options.push([id, label, n]);
+      }
+      options.sort((x, y) => y[2] - x[2] || (x[0] < y[0] ? -1 : 1));
       const any = element("option", "any");
       any.value = "";
-      select.replaceChildren(any, ...options);
-      select.value = filters[facet] || "";
+      select.replaceChildren(any, ...options.map(([id, label, n]) => {
+        const o = element("option", label + " (" + n + ")");
+        o.value = id;
+        return o;
+      }));
+      select.value = filters[name] || "";
     }
   }
 
-  // filtersFromAddress are the choices after # that the page knows.
-  let wanted = {};
+  let wanted = {}; // the choices after # that the page knows
+  let turn = 0;    // a newer question makes an older answer void
 
-  function show() {
-    const query = input.value.trim();
-    results.replaceChildren();
-    const filters = index ? { ...wanted } : wanted;
-    if (query === "" && Object.keys(filters).length === 0) { status.textContent = ""; if (index) offer([], {}); return; }
-    if (!index) { status.textContent = "Loading the index…"; load(); return; }
-    const { order, meant } = rank(query, filters);
-    offer(order, filters);
-    const means = meant.length ? " Read as: " + meant.join(", ") + "." : "";
-    status.textContent = order.length === 0 ? "Nothing found. Try fewer or other words." :
-      (order.length === 1 ? "1 case." : order.length + " cases" + (order.length > limit ? ", the best " + limit + " shown." : ".")) + means;
-    for (const [at] of order.slice(0, limit)) {
-      const c = index.cases[at];
-      const li = element("li");
-      const a = element("a");
-      a.href = "cases/" + encodeURIComponent(c.id) + ".html";
-      a.append(element("span", c.id, "id"), " " + c.title);
-      const meta = element("span", c.device + (c.cause ? " · " + c.cause : "") + " · ", "meta");
-      const mark = element("span", "", "mark mark-" + c.class);
-      const sign = element("span", c.sign);
-      sign.setAttribute("aria-hidden", "true");
-      mark.append(sign, " " + c.state);
-      meta.append(mark);
-      li.append(a, meta);
-      results.append(li);
+  async function show() {
+    const mine = ++turn, current = () => mine === turn;
+    const query = input.value.slice(0, 2000), filters = { ...wanted };
+    if (query.trim() === "" && Object.keys(filters).length === 0 && !narrow.open) {
+      results.replaceChildren();
+      offered.replaceChildren();
+      status.textContent = "";
+      more.hidden = true;
+      return;
+    }
+    try {
+      const rank = await open();
+      const answer = await rank.find(query, filters, limit);
+      if (!current()) return;
+      const cards = await Promise.all(answer.best.map(([o]) => rank.card(o)));
+      const near = answer.total === 0 ? await rank.nearest(answer.tokens) : [];
+      const offers = await rank.offers(query);
+      if (!current()) return;
+      results.replaceChildren(...answer.best.map(([o], i) => entry(rank, cards[i], answer.why.get(o))));
+      const means = answer.meant.length ? " Read as: " + answer.meant.map((id) => rank.symptoms[id] ?? id).join(", ") + "." : "";
+      status.textContent = (answer.total === 0 ? "Nothing found." + (near.length ? " Known words near it: " + near.join(", ") + "." : " Try fewer or other words.") :
+        answer.total === 1 ? "1 case." : answer.total + " cases" + (answer.total > limit ? ", the best " + limit + " shown." : ".")) + means;
+      more.hidden = answer.total <= limit;
+      offered.replaceChildren(...[...near, ...offers].slice(0, 6).map(offer));
+      offered.hidden = offered.children.length === 0;
+      if (narrow.open || Object.keys(filters).length > 0) await fill(rank, answer.found, filters, current);
+    } catch (err) {
+      if (!current()) return;
+      results.replaceChildren();
+      more.hidden = true;
+      status.textContent = "Part of the search index is missing, damaged or from another publish (search/" + err.message + ".js). Publish the site again.";
     }
   }
-
-  function load() {
-    if (loading) return;
-    loading = true;
-    const script = document.createElement("script");
-    script.src = "search/index.js";
-    script.onerror = () => { status.textContent = "The search index is missing or damaged. Publish the site again."; };
-    document.head.append(script);
+  // offer is a button that puts a known word in the place of the last one typed.
+  function offer(word) {
+    const li = element("li"), b = element("button", word);
+    b.type = "button";
+    b.addEventListener("click", () => {
+      input.value = input.value.replace(/[\p{L}\p{Nd}]*$/u, "") + word;
+      input.focus();
+      remember();
+    });
+    li.append(b);
+    return li;
   }
-
-  globalThis.benchloreIndex = (text) => {
-    index = JSON.parse(text);
-    index.cases = index.cases || [];
-    index.lengths = index.lengths || [];
-    index.filler = new Set(index.recognise.filler);
-    index.negative = new Set(index.recognise.negative);
-    index.sorted = Object.keys(index.words).sort();
-    index.mean = (index.lengths || []).reduce((a, b) => a + b, 0) / Math.max(index.cases.length, 1) || 1;
-    show();
-  };
 
   // benchloreFind answers with ids and scores, for whoever wants to compare.
-  globalThis.benchloreFind = (query, filters = {}) => rank(query, filters).order.map(([at, score]) => [index.cases[at].id, score]);
+  globalThis.benchloreFind = async (query, filters = {}) => {
+    const rank = await open();
+    const { total, best } = await rank.find(query, filters, 10);
+    return { total, hits: await Promise.all(best.map(async ([o, score]) => [(await rank.card(o))[0], score])) };
+  };
 
   let pending = 0;
   input.addEventListener("input", () => {
@@ -238,9 +168,17 @@
     remember();
   });
   for (const select of selects) select.addEventListener("change", () => { wanted = chosen(); remember(); });
+  narrow.addEventListener("toggle", () => { if (narrow.open) show(); });
+  more.addEventListener("click", async () => {
+    const before = limit;
+    limit += 2 * step;
+    await show();
+    results.children[before]?.querySelector("a").focus();
+  });
 
   // remember keeps the state in the address, so that it can be kept or sent.
   function remember() {
+    limit = step;
     const state = new URLSearchParams({ q: input.value, ...wanted });
     history.replaceState(null, "", "#" + state);
     show();
@@ -249,7 +187,7 @@
     const hash = new URLSearchParams(location.hash.slice(1));
     const query = hash.get("q") ?? new URLSearchParams(location.search).get("q");
     wanted = Object.fromEntries(selects.map((x) => [x.dataset.facet, hash.get(x.dataset.facet) || ""]).filter(([, v]) => v !== ""));
-    if (Object.keys(wanted).length > 0) document.getElementById("narrow").open = true;
+    if (Object.keys(wanted).length > 0) narrow.open = true;
     if (query !== null && query !== input.value) input.value = query;
     show();
   }

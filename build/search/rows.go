@@ -1,0 +1,175 @@
+package search
+
+import (
+	"bytes"
+	"encoding/gob"
+	"math"
+	"os"
+	"slices"
+	"time"
+
+	"benchlore/build/notebook"
+)
+
+// rows are what ranking needs of the cases besides the index, in columns by
+// ordinal, which read back ten times faster than one struct for each case. They
+// are kept beside the index so that a search reads only the cases that it shows.
+type rows struct {
+	IDs     []string // sorted
+	Paths   []string
+	Marks   []byte  // markSize for each case, of its content and its device's
+	Lengths []int32 // L(d) in tenths
+	Facets  [numFacets]column
+	// DeviceNames and DevicePaths are by id; a device without a record has no path.
+	DeviceNames map[string]string
+	DevicePaths map[string]string
+}
+
+const (
+	numFacets = 8 // as FacetNames has
+	markSize  = 16
+)
+
+// column holds the values of one facet: those of case i are
+// Labels[Values[Starts[i]:Starts[i+1]]].
+type column struct {
+	Labels []string
+	Values []int32
+	Starts []int32
+}
+
+// values returns the ids that a case has for the facet at the place.
+func (r *rows) values(ordinal, facet int) []string {
+	c := &r.Facets[facet]
+	var out []string
+	for _, v := range c.Values[c.Starts[ordinal]:c.Starts[ordinal+1]] {
+		out = append(out, c.Labels[v])
+	}
+	return out
+}
+
+func (r *rows) mark(ordinal int) []byte { return r.Marks[ordinal*markSize : (ordinal+1)*markSize] }
+
+// filter returns the test that the query's filters make of a case.
+func (r *rows) filter(q Query) func(ordinal int32) bool {
+	type test struct {
+		c     *column
+		value int32
+	}
+	var tests []test
+	for i, want := range q.filters() {
+		if want != "" {
+			tests = append(tests, test{&r.Facets[i], int32(slices.Index(r.Facets[i].Labels, want))})
+		}
+	}
+	return func(o int32) bool {
+		for _, t := range tests {
+			if !slices.Contains(t.c.Values[t.c.Starts[o]:t.c.Starts[o+1]], t.value) {
+				return false
+			}
+		}
+		return true
+	}
+}
+
+// state is what is written beside the index.
+type state struct {
+	Layout string
+	Terms  string
+	Pivot  float64
+	Rows   rows
+	// Look and Written tell whether anything changed since; files changed shortly
+	// before Written are not trusted by their time.
+	Look    notebook.Look
+	Written int64
+}
+
+const stateName = "index.gob"
+
+// safetyGap covers file systems that keep whole or even seconds.
+const safetyGap = 3 * time.Second
+
+// trusts reports whether the folder looks as it did at the last run, and was
+// old enough then to be believed.
+func (s *state) trusts(now notebook.Look) bool {
+	return s.Layout == layout && len(s.Rows.IDs) > 0 && now == s.Look && now.Newest <= s.Written-int64(safetyGap)
+}
+
+func readState(path string) state {
+	var s state
+	data, err := os.ReadFile(path)
+	if err != nil || gob.NewDecoder(bytes.NewReader(data)).Decode(&s) != nil {
+		return state{}
+	}
+	return s
+}
+
+// wanted is the state that an index of the notebook should have, and what has to
+// be written for it.
+type wanted struct {
+	state    state
+	changed  []int           // ordinals
+	contents map[int]content // of those that had to be read for their length
+}
+
+// want compares the notebook with the state of its index. Lengths are needed
+// first, since the pivot decides whether anything that is there may stay.
+func want(n *notebook.Notebook, old state) wanted {
+	s := state{Layout: layout, Terms: n.TermsHash(), Rows: rows{DeviceNames: map[string]string{}, DevicePaths: map[string]string{}}}
+	r := &s.Rows
+	for _, d := range n.Devices {
+		r.DeviceNames[d.ID], r.DevicePaths[d.ID] = d.Name(n.Terms), d.Path
+	}
+	var known [numFacets]map[string]int32
+	for i := range r.Facets {
+		r.Facets[i].Starts, known[i] = []int32{0}, map[string]int32{}
+	}
+	w := wanted{contents: map[int]content{}}
+	usable := old.Layout == s.Layout && old.Terms == s.Terms
+	for i, c := range n.Cases {
+		r.IDs, r.Paths = append(r.IDs, c.ID()), append(r.Paths, c.Path)
+		mark := MarkOf(c)
+		r.Marks = append(r.Marks, mark[:]...)
+		r.Lengths = append(r.Lengths, 0)
+		for j, facet := range FacetNames {
+			column := &r.Facets[j]
+			for _, id := range Values(c, facet) {
+				v, ok := known[j][id]
+				if !ok {
+					v = int32(len(column.Labels))
+					known[j][id], column.Labels = v, append(column.Labels, id)
+				}
+				column.Values = append(column.Values, v)
+			}
+			column.Starts = append(column.Starts, int32(len(column.Values)))
+		}
+		if at, ok := slices.BinarySearch(old.Rows.IDs, c.ID()); usable && ok && bytes.Equal(old.Rows.mark(at), r.mark(i)) {
+			r.Lengths[i] = old.Rows.Lengths[at]
+			continue
+		}
+		w.changed = append(w.changed, i)
+	}
+	read := make([]content, len(w.changed))
+	parallel(len(w.changed), func(i int) {
+		read[i] = contentOf(n, n.Cases[w.changed[i]])
+		r.Lengths[w.changed[i]] = int32(read[i].length)
+	})
+	for i, ordinal := range w.changed {
+		w.contents[ordinal] = read[i]
+	}
+	sum := 0.0
+	for _, l := range r.Lengths {
+		sum += float64(l) / 10
+	}
+	s.Pivot = Pivot(sum / math.Max(float64(len(n.Cases)), 1))
+	w.state = s
+	return w
+}
+
+// MarkOf identifies what is searched of a case: its content and its device's.
+func MarkOf(c *notebook.Case) [markSize]byte {
+	var m [markSize]byte
+	copy(m[:12], c.Hash[:])
+	copy(m[12:], c.Device.Hash[:])
+	return m
+}

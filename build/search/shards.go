@@ -1,0 +1,567 @@
+package search
+
+import (
+	"bytes"
+	"cmp"
+	"encoding/gob"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"hash/fnv"
+	"maps"
+	"os"
+	"slices"
+	"strings"
+	"unicode/utf8"
+
+	"benchlore/build/notebook"
+	"benchlore/schema/terms"
+)
+
+// The published index is cut into shards, small scripts that a page opened from
+// a stick loads by script tags, and only those that a query needs:
+//
+//	root.js    what every search needs: the numbers, the phrases that mean a
+//	           symptom, and which shards there are
+//	w-HEX.js   words that begin alike, with their postings; HEX is the beginning
+//	d-HEX.js   forms that begin with one character, for slips and beginnings
+//	f-NAME.js  a facet's values with their cases, for narrowing
+//	c-N.js     what a result shows of [CardsInShard] cases
+//	n-HEX.js   names of devices with a word that begins with the character
+//
+// A beginning is its own shard where the words under it take more than
+// [shardSize] together, so that an edit changes the shards of its own words and
+// no boundary elsewhere. The root keeps a check of every shard; the page refuses
+// one that is damaged or of another publish.
+//
+// Numbers are written in 89 printable characters that JSON leaves alone: 64 of
+// them end a number and are its lowest digit, 25 go on. A word's line is the
+// word, what it is compounded of or with, and its postings: for each level, the
+// highest first, the level, the number of cases, and the differences between
+// their ordinals.
+const (
+	shardSize    = 6 << 10
+	CardsInShard = 8
+)
+
+// Shard is one file of the published index.
+type Shard struct {
+	Name string // below the site's search folder
+	Data []byte
+}
+
+// Card is what the page shows of a case: texts in an order that the page knows.
+type Card []string
+
+// Export makes the shards of a notebook, the root first. What was read of the
+// cases is kept in the cache file, so that the next export reads only what
+// changed; without a cache, or where it cannot be written, nothing is kept.
+func Export(n *notebook.Notebook, cache string, card func(c *notebook.Case) Card) ([]Shard, error) {
+	f := loadForward(n, cache)
+	x := exporter{n: n, f: f, checks: map[string]string{}}
+	x.invert()
+	x.words()
+	x.formShards()
+	x.facets()
+	x.devices()
+	x.cards(card)
+	if err := x.root(); err != nil {
+		return nil, err
+	}
+	slices.SortFunc(x.shards, func(a, b Shard) int {
+		return cmp.Or(-cmp.Compare(b2i(a.Name == rootName), b2i(b.Name == rootName)), strings.Compare(a.Name, b.Name))
+	})
+	return x.shards, nil
+}
+
+const rootName = "root.js"
+
+func b2i(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
+}
+
+// forward is what stands in each case, in columns: case i has the entries
+// Items[Starts[i]:Starts[i+1]] as often as Tenths says.
+type forward struct {
+	Layout, Terms string
+	IDs           []string
+	Marks         []byte
+	Lengths       []int32
+	Entries       []string
+	Starts        []int32
+	Items, Tenths []int32
+	changed       int
+}
+
+// loadForward reads the cases that the cache does not know, on all processors,
+// and writes the cache where anything changed.
+func loadForward(n *notebook.Notebook, cache string) *forward {
+	var old forward
+	if data, err := os.ReadFile(cache); cache == "" || err != nil || gob.NewDecoder(bytes.NewReader(data)).Decode(&old) != nil ||
+		old.Layout != layout || old.Terms != n.TermsHash() {
+		old = forward{}
+	}
+	f := &forward{Layout: layout, Terms: n.TermsHash(), Starts: []int32{0}}
+	known := make(map[string]int32, len(old.Entries))
+	entry := func(s string) int32 {
+		i, ok := known[s]
+		if !ok {
+			i = int32(len(f.Entries))
+			known[s], f.Entries = i, append(f.Entries, s)
+		}
+		return i
+	}
+	moved := make([]int32, len(old.Entries)) // old entry -> new + 1
+	const batch = 256
+	for first := 0; first < len(n.Cases); first += batch {
+		part := n.Cases[first:min(first+batch, len(n.Cases))]
+		kept, read := make([]int, len(part)), make([]content, len(part))
+		parallel(len(part), func(i int) {
+			mark := MarkOf(part[i])
+			at, ok := slices.BinarySearch(old.IDs, part[i].ID())
+			if ok && bytes.Equal(old.Marks[at*markSize:(at+1)*markSize], mark[:]) {
+				kept[i] = at + 1
+				return
+			}
+			read[i] = contentOf(n, part[i])
+		})
+		for i, c := range part {
+			mark := MarkOf(c)
+			f.IDs, f.Marks = append(f.IDs, c.ID()), append(f.Marks, mark[:]...)
+			if at := kept[i] - 1; at >= 0 {
+				f.Lengths = append(f.Lengths, old.Lengths[at])
+				for j := old.Starts[at]; j < old.Starts[at+1]; j++ {
+					o := old.Items[j]
+					if moved[o] == 0 {
+						moved[o] = entry(old.Entries[o]) + 1
+					}
+					f.Items, f.Tenths = append(f.Items, moved[o]-1), append(f.Tenths, old.Tenths[j])
+				}
+			} else {
+				f.changed++
+				f.Lengths = append(f.Lengths, int32(read[i].length))
+				for _, e := range slices.Sorted(maps.Keys(read[i].entries)) {
+					f.Items, f.Tenths = append(f.Items, entry(e)), append(f.Tenths, int32(read[i].entries[e]))
+				}
+			}
+			f.Starts = append(f.Starts, int32(len(f.Items)))
+		}
+	}
+	if cache != "" && (f.changed > 0 || len(old.IDs) != len(f.IDs)) {
+		var b bytes.Buffer
+		if gob.NewEncoder(&b).Encode(f) == nil {
+			_ = notebook.WriteFile(cache, b.Bytes()) // only a help for the next time
+		}
+	}
+	return f
+}
+
+type exporter struct {
+	n        *notebook.Notebook
+	f        *forward
+	names    []string // terms, sorted
+	postings [][]posting
+	shards   []Shard
+	checks   map[string]string // by name without ending
+}
+
+// invert makes the postings of every term.
+func (x *exporter) invert() {
+	f := x.f
+	ids := make(map[string]int32, len(f.Entries))
+	var names []string
+	id := func(term string) int32 {
+		i, ok := ids[term]
+		if !ok {
+			i = int32(len(names))
+			ids[term], names = i, append(names, term)
+		}
+		return i
+	}
+	terms := make([]int32, len(f.Entries))
+	for i, e := range f.Entries {
+		term, _ := termOf(e)
+		terms[i] = id(term)
+	}
+	sum := 0.0
+	for _, l := range f.Lengths {
+		sum += float64(l) / 10
+	}
+	pivot := Pivot(sum / float64(max(len(f.IDs), 1)))
+	lists := make([][]posting, len(names), len(names)+100)
+	tenths := make([]int32, len(names))
+	var touched []int32
+	for o := range f.IDs {
+		touched = touched[:0]
+		for j := f.Starts[o]; j < f.Starts[o+1]; j++ {
+			t := terms[f.Items[j]]
+			if tenths[t] == 0 {
+				touched = append(touched, t)
+			}
+			tenths[t] += f.Tenths[j]
+		}
+		for _, t := range touched {
+			lists[t] = append(lists[t], posting{int32(o), levelOf(int(tenths[t]), int(f.Lengths[o]), pivot)})
+			tenths[t] = 0
+		}
+		for _, s := range Values(x.n.Cases[o], "symptom") {
+			t := id(symptomWord(s))
+			if int(t) == len(lists) {
+				lists, tenths = append(lists, nil), append(tenths, 0)
+			}
+			lists[t] = append(lists[t], posting{int32(o), Steps})
+		}
+	}
+	order := make([]int, len(names))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortFunc(order, func(a, b int) int { return strings.Compare(names[a], names[b]) })
+	for _, i := range order {
+		x.names, x.postings = append(x.names, names[i]), append(x.postings, lists[i])
+	}
+}
+
+func (x *exporter) has(term string) bool {
+	_, ok := slices.BinarySearch(x.names, term)
+	return ok
+}
+
+// compounds lists for each term the places where it falls into two known
+// words, and the known words that begin with it.
+func (x *exporter) compounds() [][]string {
+	out := make([][]string, len(x.names))
+	for i, w := range x.names {
+		if hasDigit(w) || strings.HasPrefix(w, "#") {
+			continue
+		}
+		at := 0
+		for j := range w {
+			if a, b := w[:j], w[j:]; isPart(a) && isPart(b) {
+				if k, ok := slices.BinarySearch(x.names, terms.Stem(a)); ok {
+					out[k] = append(out[k], w)
+					if x.has(b) {
+						out[i] = append(out[i], fmt.Sprint(at))
+					}
+				}
+			}
+			at++
+		}
+	}
+	for i := range out {
+		slices.Sort(out[i])
+		out[i] = slices.Compact(out[i])
+	}
+	return out
+}
+
+func (x *exporter) words() {
+	compounds := x.compounds()
+	lines := make([]string, len(x.names))
+	parallel(len(lines), func(i int) {
+		var b []byte
+		b = append(b, x.names[i]...)
+		b = append(b, ' ')
+		b = append(b, strings.Join(compounds[i], ",")...)
+		b = append(b, ' ')
+		lines[i] = string(appendPostings(b, x.postings[i]))
+	})
+	x.cut("", 0, lines)
+}
+
+// appendPostings writes a word's cases level by level.
+func appendPostings(b []byte, list []posting) []byte {
+	byLevel := map[int32][]int32{}
+	for _, p := range list {
+		byLevel[p.level] = append(byLevel[p.level], p.ordinal)
+	}
+	for _, level := range slices.Backward(slices.Sorted(maps.Keys(byLevel))) {
+		b = appendNumber(b, int(level))
+		b = appendNumber(b, len(byLevel[level]))
+		b = appendOrdinals(b, byLevel[level])
+	}
+	return b
+}
+
+func appendOrdinals(b []byte, list []int32) []byte {
+	before := int32(-1)
+	for _, o := range list {
+		b = appendNumber(b, int(o-before-1))
+		before = o
+	}
+	return b
+}
+
+// digits are what numbers are written with: JSON in a string leaves all of them
+// alone.
+const digits = "!#$%'()*+,-./0123456789:;=?@ABCDEFGHIJKLMNOPQRSTUVWXYZ[]^_`abcdefghijklmnopqrstuvwxyz{|}~"
+
+const ending = 64 // of the digits; the rest go on
+
+func appendNumber(b []byte, v int) []byte {
+	high := v / ending
+	at := len(b)
+	for ; high > 0; high /= len(digits) - ending {
+		b = append(b, digits[ending+high%(len(digits)-ending)])
+	}
+	slices.Reverse(b[at:])
+	return append(b, digits[v%ending])
+}
+
+// cut makes shards of the lines, all of which begin with the given beginning:
+// while they are too long together, those with the longest next character go
+// into shards of their own.
+func (x *exporter) cut(beginning string, depth int, lines []string) {
+	size := 0
+	type group struct {
+		beginning string
+		lines     []string
+		size      int
+	}
+	var groups []group
+	var own []string // the word that is the beginning itself
+	for _, line := range lines {
+		size += len(line) + 1
+		word, _, _ := strings.Cut(line, " ")
+		if word == beginning {
+			own = append(own, line)
+			continue
+		}
+		_, n := utf8.DecodeRuneInString(word[len(beginning):])
+		next := word[:len(beginning)+n]
+		if len(groups) == 0 || groups[len(groups)-1].beginning != next {
+			groups = append(groups, group{beginning: next})
+		}
+		g := &groups[len(groups)-1]
+		g.lines, g.size = append(g.lines, line), g.size+len(line)+1
+	}
+	bySize := slices.Clone(groups)
+	slices.SortStableFunc(bySize, func(a, b group) int { return cmp.Compare(b.size, a.size) })
+	away := map[string]bool{}
+	for _, g := range bySize {
+		if size <= shardSize {
+			break
+		}
+		away[g.beginning] = true
+		size -= g.size
+		x.cut(g.beginning, depth+1, g.lines)
+	}
+	rest := own
+	for _, g := range groups {
+		if !away[g.beginning] {
+			rest = append(rest, g.lines...)
+		}
+	}
+	if len(rest) > 0 {
+		x.add("w-"+hex.EncodeToString([]byte(beginning)), strings.Join(rest, " "))
+	}
+}
+
+// add makes a shard of a text.
+func (x *exporter) add(name, text string) {
+	x.checks[name] = check(text)
+	x.shards = append(x.shards, Shard{name + ".js", Call("benchloreShard", name, text)})
+}
+
+// Call is a script that calls a function with strings, the only way for data
+// into a page opened from a stick; one string parses faster than a literal.
+func Call(function string, texts ...string) []byte {
+	var b bytes.Buffer
+	b.WriteString(function + "(")
+	for i, t := range texts {
+		if i > 0 {
+			b.WriteByte(',')
+		}
+		quoted, err := json.Marshal(t) // escapes <, > and & too
+		if err != nil {
+			panic(err) // a string can always be written
+		}
+		b.Write(quoted)
+	}
+	b.WriteString(");\n")
+	return b.Bytes()
+}
+
+// check is two digits that tell a damaged shard or one of another publish, but
+// for one in eight thousand.
+func check(text string) string {
+	h := fnv.New32a()
+	_, _ = h.Write([]byte(text))
+	v := int(h.Sum32())
+	return string(digits[v%len(digits)]) + string(digits[v/len(digits)%len(digits)])
+}
+
+// formShards lists the forms by first character, each as the number of bytes
+// that it shares with the one before and the rest.
+func (x *exporter) formShards() {
+	var forms []string
+	for _, e := range x.f.Entries {
+		if _, form := termOf(e); form != "" {
+			forms = append(forms, form)
+		}
+	}
+	slices.Sort(forms)
+	byFirst := map[rune][]string{}
+	for _, f := range forms {
+		r, _ := utf8.DecodeRuneInString(f)
+		byFirst[r] = append(byFirst[r], f)
+	}
+	for r, list := range byFirst {
+		var b strings.Builder
+		before := []rune{}
+		for i, f := range list {
+			now := []rune(f)
+			n := 0
+			for n < len(before) && n < len(now) && before[n] == now[n] {
+				n++
+			}
+			if i > 0 {
+				b.WriteByte(' ')
+			}
+			b.Write(appendNumber(nil, n))
+			b.WriteString(string(now[n:]))
+			before = now
+		}
+		x.add(fmt.Sprintf("d-%x", r), b.String())
+	}
+}
+
+// facets writes for each facet its values: id, name and cases.
+func (x *exporter) facets() {
+	for _, name := range FacetNames {
+		cases := map[string][]int32{}
+		for o, c := range x.n.Cases {
+			for _, id := range Values(c, name) {
+				cases[id] = append(cases[id], int32(o))
+			}
+		}
+		values := [][3]string{}
+		for _, id := range slices.Sorted(maps.Keys(cases)) {
+			values = append(values, [3]string{id, FacetLabel(x.n, name, id), string(appendOrdinals(nil, cases[id]))})
+		}
+		text, err := json.Marshal(values)
+		if err != nil {
+			panic(err) // strings can always be written
+		}
+		x.add("f-"+name, string(text))
+	}
+}
+
+// devices lists the names of devices by the first characters of their words, to
+// be offered while somebody types.
+func (x *exporter) devices() {
+	names := map[rune][]string{}
+	for _, d := range x.n.Devices {
+		name := d.Name(x.n.Terms)
+		for _, t := range Analyze(name) {
+			if r, _ := utf8.DecodeRuneInString(t.form); t.form != "" && !slices.Contains(names[r], name) {
+				names[r] = append(names[r], name)
+			}
+		}
+	}
+	for r, list := range names {
+		slices.Sort(list)
+		text, err := json.Marshal(list)
+		if err != nil {
+			panic(err) // strings can always be written
+		}
+		x.add(fmt.Sprintf("n-%x", r), string(text))
+	}
+}
+
+func (x *exporter) cards(card func(c *notebook.Case) Card) {
+	i := 0
+	for part := range slices.Chunk(x.n.Cases, CardsInShard) {
+		var cards []Card
+		for _, c := range part {
+			cards = append(cards, card(c))
+		}
+		text, err := json.Marshal(cards)
+		if err != nil {
+			panic(err) // strings can always be written
+		}
+		x.add(fmt.Sprintf("c-%d", i), string(text))
+		i++
+	}
+}
+
+// root is what every search needs.
+func (x *exporter) root() error {
+	// The checks of w and d shards stand behind their beginnings, in order; those
+	// of cards one after another.
+	var words, forms, devices []string
+	for name, c := range x.checks {
+		switch kind, rest, _ := strings.Cut(name, "-"); kind {
+		case "w":
+			beginning, err := hex.DecodeString(rest)
+			if err != nil {
+				return err
+			}
+			words = append(words, string(beginning)+" "+c)
+		case "d":
+			forms = append(forms, rest+" "+c)
+		case "n":
+			devices = append(devices, rest+" "+c)
+		}
+	}
+	slices.Sort(words)
+	slices.Sort(forms)
+	slices.Sort(devices)
+	var cards strings.Builder
+	for i := 0; i*CardsInShard < len(x.n.Cases); i++ {
+		cards.WriteString(x.checks[fmt.Sprintf("c-%d", i)])
+	}
+	facets := map[string]string{}
+	for _, name := range FacetNames {
+		facets[name] = x.checks["f-"+name]
+	}
+	others := map[string][]string{}
+	for phrase, list := range synonyms {
+		for _, ws := range list {
+			if !slices.ContainsFunc(ws, func(w string) bool { return !x.has(w) }) {
+				others[phrase] = append(others[phrase], strings.Join(ws, " "))
+			}
+		}
+	}
+	// A symptom's phrases stand together, which takes half the room.
+	table := x.n.Terms.Phrases(terms.Symptom)
+	phrases := map[string][]string{}
+	for _, phrase := range slices.Sorted(maps.Keys(table.Phrases)) {
+		phrases[table.Phrases[phrase]] = append(phrases[table.Phrases[phrase]], phrase)
+	}
+	names := map[string]string{}
+	for _, t := range x.n.Terms.All(terms.Symptom) {
+		names[t.ID] = t.Name
+	}
+	data := struct {
+		Cases        int                 `json:"cases"`
+		CardsInShard int                 `json:"cardsInShard"`
+		Words        string              `json:"words"`
+		Forms        string              `json:"forms"`
+		Devices      string              `json:"devices"`
+		Cards        string              `json:"cards"`
+		Facets       map[string]string   `json:"facets"`
+		Phrases      map[string][]string `json:"phrases"`
+		Longest      int                 `json:"longest"`
+		Filler       string              `json:"filler"`
+		Negative     string              `json:"negative"`
+		Symptoms     map[string]string   `json:"symptoms"`
+		Synonyms     map[string][]string `json:"synonyms"`
+		Stop         string              `json:"stop"`
+		ValueUnits   map[string]string   `json:"valueUnits"`
+		Ranking      map[string]float64  `json:"ranking"`
+	}{len(x.n.Cases), CardsInShard, strings.Join(words, " "), strings.Join(forms, " "), strings.Join(devices, " "), cards.String(), facets,
+		phrases, table.Longest, strings.Join(table.Filler, " "), strings.Join(table.Negative, " "), names, others, strings.Join(strings.Fields(StopWords), " "), ValueUnits,
+		map[string]float64{"steps": Steps, "synonym": SynonymWeight, "compound": CompoundWeight, "prefix": PrefixWeight, "typo": TypoWeight,
+			"inPhrase": InPhrase, "symptom": SymptomWeight, "minPrefix": minPrefix, "minTypo": minTypo, "minPart": minPart, "maxExpand": maxExpand, "maxQuery": maxQuery}}
+	text, err := json.Marshal(data)
+	if err != nil {
+		return err
+	}
+	// As a literal: it is small, and full of quotes that a string would double.
+	x.shards = append(x.shards, Shard{rootName, []byte("benchloreRoot(" + string(text) + ");\n")})
+	return nil
+}

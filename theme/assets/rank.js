@@ -1,0 +1,436 @@
+"use strict";
+/* The ranking of the command line's search package, step for step, over the
+   shards of the published index; that package's comment gives the formula. It
+   asks for shards by name and knows nothing of the page. */
+const benchloreRank = (root, fetchShard, pause = async () => {}) => {
+  const r = root.ranking;
+  const stop = new Set(root.stop.split(" "));
+  const filler = new Set(root.filler.split(" ")), negative = new Set(root.negative.split(" "));
+  const meaning = new Map(); // stemmed phrase -> symptom
+  for (const [id, phrases] of Object.entries(root.phrases)) for (const p of phrases) meaning.set(p, id);
+  const pairs = (text) => {
+    const list = text.split(" "), m = new Map();
+    for (let i = 0; i + 1 < list.length; i += 2) m.set(list[i], list[i + 1]);
+    return m;
+  };
+  const beginnings = pairs(root.words), formShards = pairs(root.forms), deviceShards = pairs(root.devices);
+  const utf8 = (s) => {
+    const out = [];
+    for (const c of s) {
+      const p = c.codePointAt(0);
+      if (p < 0x80) out.push(p);
+      else if (p < 0x800) out.push(0xc0 | p >> 6, 0x80 | p & 63);
+      else if (p < 0x10000) out.push(0xe0 | p >> 12, 0x80 | p >> 6 & 63, 0x80 | p & 63);
+      else out.push(0xf0 | p >> 18, 0x80 | p >> 12 & 63, 0x80 | p >> 6 & 63, 0x80 | p & 63);
+    }
+    return out;
+  };
+  const hex = (s) => utf8(s).map((b) => b.toString(16).padStart(2, "0")).join("");
+
+  // Shards, each asked for once and checked against the root.
+  const digits = "!#$%'()*+,-./0123456789:;=?@ABCDEFGHIJKLMNOPQRSTUVWXYZ[]^_`abcdefghijklmnopqrstuvwxyz{|}~";
+  const ending = 64, valueOf = new Uint8Array(128);
+  for (let i = 0; i < digits.length; i++) valueOf[digits.charCodeAt(i)] = i;
+  function checkOf(text) {
+    let h = 0x811c9dc5;
+    for (const b of utf8(text)) h = Math.imul(h ^ b, 0x01000193);
+    h >>>= 0;
+    return digits[h % 89] + digits[Math.floor(h / 89) % 89];
+  }
+  const asked = new Map();
+  function shard(name, sum, read) {
+    if (!asked.has(name)) {
+      const answer = (async () => {
+        const text = await fetchShard(name);
+        if (typeof text !== "string" || checkOf(text) !== sum) throw new Error(name);
+        return read(text);
+      })();
+      answer.catch(() => asked.delete(name)); // it may be mended meanwhile
+      asked.set(name, answer);
+    }
+    return asked.get(name);
+  }
+  // numbers reads a text of numbers from a place, and keeps the place.
+  function numbers(text) {
+    let at = 0;
+    const next = () => {
+      let high = 0;
+      for (;;) {
+        const v = valueOf[text.charCodeAt(at++)];
+        if (v < ending) return high * ending + v;
+        high = high * (digits.length - ending) + v - ending;
+      }
+    };
+    return { next, more: () => at < text.length };
+  }
+  function ordinals(n, count, out, from) {
+    let o = -1;
+    for (let i = 0; i < count; i++) out[from + i] = o += n.next() + 1;
+  }
+
+  // of gives a word's postings, or null where no case has it.
+  async function of(word) {
+    let beginning = null;
+    for (let i = word.length; i >= 0 && beginning === null; i--) if (beginnings.has(word.slice(0, i))) beginning = word.slice(0, i);
+    if (beginning === null) return null;
+    const words = await shard("w-" + hex(beginning), beginnings.get(beginning), (text) => {
+      const list = text.split(" "), m = new Map();
+      for (let i = 0; i + 2 < list.length; i += 3) m.set(list[i], { compounds: list[i + 1], text: list[i + 2] });
+      return m;
+    });
+    const entry = words.get(word);
+    if (!entry) return null;
+    if (entry.text !== null) await pause();
+    if (entry.text !== null) { // still, after a pause in which another may have read it
+      const parts = [];
+      let total = 0;
+      for (const n = numbers(entry.text); n.more();) {
+        const level = n.next(), count = n.next(), list = new Int32Array(count);
+        ordinals(n, count, list, 0);
+        parts.push([level, list]);
+        total += count;
+      }
+      entry.parts = parts;
+      entry.size = total;
+      entry.idf = Math.log(1 + (root.cases - total + 0.5) / (total + 0.5));
+      entry.compounds = entry.compounds === "" ? [] : entry.compounds.split(",");
+      entry.text = null;
+    }
+    return entry;
+  }
+  // levels is the postings as a map, for readings of several words.
+  function levels(entry) {
+    if (!entry.map) {
+      entry.map = new Map();
+      for (const [level, list] of entry.parts) for (const o of list) entry.map.set(o, level);
+    }
+    return entry.map;
+  }
+  async function forms(first) {
+    const name = first.codePointAt(0).toString(16);
+    if (!formShards.has(name)) return [];
+    return shard("d-" + name, formShards.get(name), (text) => {
+      const out = [];
+      let before = [];
+      for (const item of text.split(" ")) {
+        const n = numbers(item), shared = n.next();
+        let length = 1;
+        while (valueOf[item.charCodeAt(length - 1)] >= ending) length++;
+        before = [...before.slice(0, shared), ...item.slice(length)];
+        out.push(before.join(""));
+      }
+      return out;
+    });
+  }
+
+  // analyze cuts a text into terms with their places, as the index was made.
+  function analyze(text) {
+    const out = [];
+    const word = /[\p{L}\p{Nd}\p{Mn}\u2126](?:[\p{L}\p{Nd}\p{Mn}\u2126]|['’]|(?<=\p{Nd})[.,](?=\p{Nd}))*/gu;
+    for (const m of text.matchAll(word)) {
+      const form = m[0].replace(/['’]/g, "").replace(/[µμ]/g, "u").replace(/[Ωω\u2126]/g, "ohm").replace(/,/g, ".").toLowerCase();
+      let term = form;
+      if (!hasDigit(form)) {
+        if (stop.has(form)) continue;
+        term = stem(form);
+      }
+      if (term === "" || utf8(term).length > 64) continue;
+      const start = m.index, end = m.index + m[0].length, parts = splitValue(term);
+      if (parts) for (const t of parts) out.push({ term: t, start, stop: end, form: "" });
+      else out.push({ term, start, stop: end, form });
+    }
+    return out;
+  }
+  const hasDigit = (w) => /\p{Nd}/u.test(w);
+  const stemmed = (form) => hasDigit(form) ? form : stem(form);
+  const stem = (w) => { const n = utf8(w).length; return n < 3 || n > 40 ? w : benchloreStem(w); };
+  // splitValue parts 4k7, 4.7k and 4.7kohm into number and unit.
+  function splitValue(w) {
+    const m = /^([0-9]+(?:\.[0-9]+)?)([a-z]+)([0-9]{0,3})$/.exec(w);
+    if (!m || !Object.hasOwn(root.valueUnits, m[2])) return null;
+    if (m[3] === "") return [m[1], root.valueUnits[m[2]]];
+    return m[2].length === 1 && !m[1].includes(".") ? [m[1] + "." + m[3], root.valueUnits[m[2]]] : null;
+  }
+
+  // recognise finds the symptoms that the words mean, the longest phrase first.
+  function recognise(text) {
+    const tokens = [];
+    let first = true;
+    const letter = /[\p{L}\p{Nd}]/u, inner = /[\p{L}\p{Nd}\p{Mn}]/u;
+    const chars = [...text];
+    let at = 0;
+    for (let i = 0; i < chars.length;) {
+      if (!letter.test(chars[i])) {
+        if (".,;:!?()[]\n|\"".includes(chars[i])) first = true;
+        at += chars[i].length;
+        i++;
+        continue;
+      }
+      const start = at;
+      let w = "";
+      while (i < chars.length && ("'’`´".includes(chars[i]) || inner.test(chars[i]))) {
+        if (!"'’`´".includes(chars[i])) w += chars[i].toLowerCase();
+        at += chars[i].length;
+        i++;
+      }
+      const before = tokens[tokens.length - 1];
+      if (negative.has(w)) w = "not";
+      else if (w === "to" && before && !first && (before.stem === "fail" || before.stem === "refus")) { before.stem = "not"; continue; }
+      else if (filler.has(w)) continue;
+      else w = stem(w);
+      tokens.push({ stem: w, start, stop: at, first });
+      first = false;
+    }
+    const found = [];
+    for (let i = 0; i < tokens.length;) {
+      let best = 0, id = null, key = "";
+      for (let n = 1; n <= root.longest && i + n <= tokens.length; n++) {
+        if (n > 1) {
+          if (tokens[i + n - 1].first) break;
+          key += " ";
+        }
+        key += tokens[i + n - 1].stem;
+        if (meaning.has(key)) { best = n; id = meaning.get(key); }
+      }
+      if (id === null) { i++; continue; }
+      const negated = i > 0 && !tokens[i].first && (tokens[i - 1].stem === "not" || tokens[i - 1].stem === "no");
+      if (!negated) found.push({ id, start: tokens[i].start, stop: tokens[i + best - 1].stop });
+      i += best;
+    }
+    return found;
+  }
+
+  // oneSlip reports whether two words differ by one letter too many, too few or wrong, or by two swapped.
+  function oneSlip(a, b) {
+    const x = [...a], y = [...b];
+    let head = 0;
+    while (head < x.length && head < y.length && x[head] === y[head]) head++;
+    let tail = 0;
+    while (tail < x.length - head && tail < y.length - head && x[x.length - 1 - tail] === y[y.length - 1 - tail]) tail++;
+    const m = x.length - head - tail, n = y.length - head - tail;
+    if (m === 2 && n === 2) return x[head] === y[head + 1] && x[head + 1] === y[head];
+    return m + n > 0 && m <= 1 && n <= 1;
+  }
+
+  // distance counts slips between two words, two swapped letters as one.
+  function distance(a, b) {
+    const x = [...a], y = [...b];
+    let two = [], one = y.map((_, j) => j);
+    one.push(y.length);
+    for (let i = 1; i <= x.length; i++) {
+      const row = [i];
+      for (let j = 1; j <= y.length; j++) {
+        row[j] = Math.min(one[j] + 1, row[j - 1] + 1, one[j - 1] + (x[i - 1] === y[j - 1] ? 0 : 1));
+        if (i > 1 && j > 1 && x[i - 1] === y[j - 2] && x[i - 2] === y[j - 1]) row[j] = Math.min(row[j], two[j - 2] + 1);
+      }
+      two = one;
+      one = row;
+    }
+    return one[y.length];
+  }
+
+  // A word of the query may be read in several ways; the best counts.
+  async function add(item, how, weight, ...words) {
+    const lists = [];
+    for (const w of words) {
+      const entry = await of(w);
+      if (!entry) return;
+      lists.push(entry);
+    }
+    item.readings.push({ how, weight, words, lists });
+  }
+  // each calls with every case that a reading is true of and what it brings.
+  function each(reading, call) {
+    const { weight, lists } = reading;
+    if (lists.length === 1) {
+      for (const [level, list] of lists[0].parts) {
+        const s = weight * (lists[0].idf * level / r.steps);
+        for (const o of list) call(o, s);
+      }
+      return;
+    }
+    for (const o of levels(lists[0]).keys()) {
+      let least = Infinity;
+      for (const entry of lists) {
+        const level = levels(entry).get(o);
+        least = level === undefined ? 0 : Math.min(least, entry.idf * level / r.steps);
+        if (least === 0) break;
+      }
+      if (least > 0) call(o, weight * least);
+    }
+  }
+  const isPart = (form) => [...form].length >= r.minPart && !hasDigit(form);
+  async function synonyms(item, phrase, share) {
+    if (!Object.hasOwn(root.synonyms, phrase)) return;
+    for (const words of root.synonyms[phrase]) await add(item, "synonym", share * r.synonym, ...words.split(" "));
+  }
+  async function word(item, t, share, last) {
+    await add(item, "exact", share, t.term);
+    const exact = item.readings.length > 0;
+    await synonyms(item, t.term, share);
+    const chars = [...t.term];
+    if (exact) {
+      for (const c of (await of(t.term)).compounds) {
+        if (!/^[0-9]/.test(c)) continue;
+        await add(item, "compound", share * r.compound, stem(chars.slice(0, +c).join("")), chars.slice(+c).join(""));
+      }
+      return;
+    }
+    if (t.form === "") return;
+    let known = null;
+    for (let i = 1; i < chars.length; i++) {
+      const a = chars.slice(0, i).join(""), b = chars.slice(i).join("");
+      if (!isPart(a) || !isPart(b)) continue;
+      known ??= new Set((await forms(chars[0])).map(stemmed));
+      if (known.has(stem(a))) await add(item, "compound", share * r.compound, stem(a), b);
+    }
+    await guess(item, t.form, share, last);
+  }
+  async function guess(item, form, share, last) {
+    const size = [...form].length;
+    const begins = last && size >= r.minPrefix, slips = size >= r.minTypo && !hasDigit(form);
+    if (!begins && !slips) return;
+    const seen = new Set();
+    for (const w of await forms([...form][0])) {
+      let how = "prefix", weight = r.prefix;
+      if (begins && w.startsWith(form)) { /* the beginning of it */ }
+      else if (slips && Math.abs(w.length - form.length) <= 2 && Math.abs([...w].length - size) <= 1 && oneSlip(form, w)) { how = "typo"; weight = r.typo; }
+      else continue;
+      const term = stemmed(w);
+      if (seen.has(term)) continue;
+      seen.add(term);
+      await add(item, how, share * weight, term);
+      if (seen.size === r.maxExpand) break;
+    }
+  }
+  // exists reports whether two neighbours written as one are a known word.
+  async function isWhole(whole, a) {
+    const entry = await of(a.term);
+    if (entry) return entry.compounds.includes(whole);
+    return (await forms([...a.form][0])).some((f) => f.startsWith(a.form) && stemmed(f) === whole);
+  }
+
+  async function plan(query) {
+    const tokens = analyze(query).slice(0, r.maxQuery), phrases = recognise(query);
+    for (const t of tokens) of(t.term).catch(() => {}); // all on their way at once; a failure is met below
+    const items = [], seen = new Set();
+    const keep = (item) => { if (item.readings.length > 0) items.push(item); };
+    for (let i = 0; i < tokens.length; i++) {
+      const t = tokens[i];
+      if (seen.has(t.term)) continue;
+      seen.add(t.term);
+      const item = { asked: t.term, readings: [] };
+      await word(item, t, phrases.some((p) => t.start >= p.start && t.stop <= p.stop) ? r.inPhrase : 1, i === tokens.length - 1);
+      keep(item);
+    }
+    for (let i = 1; i < tokens.length; i++) {
+      const a = tokens[i - 1], b = tokens[i], pair = a.term + " " + b.term;
+      if (seen.has(pair)) continue;
+      seen.add(pair);
+      const item = { asked: pair, readings: [] };
+      if (isPart(a.form) && isPart(b.form)) {
+        const whole = stem(a.form + b.form);
+        if (whole.startsWith(a.form) && isPart(whole.slice(a.form.length)) && await isWhole(whole, a)) await add(item, "compound", r.compound, whole);
+      }
+      await synonyms(item, pair, 1);
+      keep(item);
+    }
+    const meant = [...new Set(phrases.map((p) => p.id))];
+    for (const id of meant) {
+      const item = { asked: id, readings: [] };
+      await add(item, "symptom", r.symptom, "#" + id);
+      keep(item);
+    }
+    return { tokens, items, meant };
+  }
+
+  const facet = (name) => shard("f-" + name, root.facets[name], (text) => {
+    const m = new Map();
+    for (const [id, label, list] of JSON.parse(text)) {
+      const out = [];
+      let o = -1;
+      for (const n = numbers(list); n.more();) out.push(o += n.next() + 1);
+      m.set(id, { label, cases: out });
+    }
+    return m;
+  });
+
+  // find ranks the cases: how many, the best of them, and a mark for each that
+  // was found. Without words it lists what the filters leave, newest first.
+  async function find(query, filters = {}, limit = 30) {
+    const { tokens, items, meant } = await plan(query);
+    const scores = new Float64Array(root.cases), found = new Uint8Array(root.cases);
+    if (query.trim() === "") found.fill(1);
+    for (const item of items) {
+      await pause();
+      if (item.readings.length === 1) { each(item.readings[0], (o, s) => { scores[o] += s; found[o] = 1; }); continue; }
+      const most = new Map();
+      for (const reading of item.readings) each(reading, (o, s) => { if (s > (most.get(o) ?? 0)) most.set(o, s); });
+      for (const [o, s] of most) { scores[o] += s; found[o] = 1; }
+    }
+    for (const [name, id] of Object.entries(filters)) {
+      if (!id) continue;
+      const value = (await facet(name)).get(id), pass = new Uint8Array(root.cases);
+      if (value) for (const o of value.cases) pass[o] = 1;
+      for (let o = 0; o < found.length; o++) found[o] &= pass[o];
+    }
+    await pause();
+    let total = 0;
+    const best = []; // the best first; among equals the last case first
+    for (let o = found.length - 1; o >= 0; o--) {
+      if (found[o] === 0) continue;
+      total++;
+      if (best.length === limit && scores[o] <= best[limit - 1][1]) continue;
+      let at = best.length;
+      while (at > 0 && best[at - 1][1] < scores[o]) at--;
+      best.splice(at, 0, [o, scores[o]]);
+      if (best.length > limit) best.pop();
+    }
+    return { total, best, found, tokens, meant, why: why(items, best) };
+  }
+  // why lists for each of the best what each item brought, by ordinal.
+  function why(items, best) {
+    const out = new Map(best.map(([o]) => [o, []]));
+    for (const item of items) {
+      const top = new Map();
+      for (const reading of item.readings) each(reading, (o, s) => { if (out.has(o) && s > (top.get(o)?.score ?? 0)) top.set(o, { asked: item.asked, how: reading.how, words: reading.words, score: s }); });
+      for (const [o, brought] of top) out.get(o).push(brought);
+    }
+    return out;
+  }
+  // nearest gives known words close to those that no case has.
+  async function nearest(tokens) {
+    const out = [];
+    for (const t of tokens) {
+      const size = [...t.form].length;
+      if (size < r.minPrefix || await of(t.term)) continue;
+      const close = [];
+      for (const w of await forms([...t.form][0])) {
+        if (Math.abs([...w].length - size) > 2) continue;
+        const d = distance(t.form, w);
+        if (d <= 2 && d < size - 1) close.push([w, d]);
+      }
+      close.sort((x, y) => x[1] - y[1]);
+      for (const [w] of close.slice(0, 3)) if (!out.includes(w)) out.push(w);
+    }
+    return out;
+  }
+  // offers are symptoms, devices and designators that begin with what is being typed.
+  async function offers(query) {
+    const typed = (/[\p{L}\p{Nd}]+$/u.exec(query) || [""])[0].toLowerCase();
+    if (typed.length < 2) return [];
+    const begins = (name) => name.toLowerCase().split(/[^\p{L}\p{Nd}]+/u).some((w) => w.startsWith(typed));
+    const out = Object.values(root.symptoms).filter(begins).slice(0, 4);
+    const first = [...typed][0].codePointAt(0).toString(16);
+    if (deviceShards.has(first)) out.push(...(await shard("n-" + first, deviceShards.get(first), JSON.parse)).filter(begins).slice(0, 3));
+    if (/^\p{L}+[0-9]/u.test(typed)) out.push(...(await forms([...typed][0])).filter((w) => w.startsWith(typed) && w !== typed).slice(0, 4).map((w) => w.toUpperCase()));
+    return [...new Set(out)].filter((w) => w.toLowerCase() !== query.trim().toLowerCase());
+  }
+  // card is what a result shows of a case.
+  async function card(o) {
+    const i = Math.floor(o / root.cardsInShard);
+    return (await shard("c-" + i, root.cards.slice(2 * i, 2 * i + 2), JSON.parse))[o % root.cardsInShard];
+  }
+
+  return { analyze, find, nearest, offers, facet, card, symptoms: root.symptoms };
+};
