@@ -368,7 +368,7 @@ type ranked struct {
 	score   float64
 }
 
-// rank adds up what each item brings to each case that passes, best first.
+// rank adds up what each item brings to each case that passes.
 func (p *plan) rank(passes func(ordinal int32) bool) []ranked {
 	scores := make([]float64, p.lex.size())
 	for i := range p.items {
@@ -398,10 +398,36 @@ func (p *plan) rank(passes func(ordinal int32) bool) []ranked {
 			list = append(list, ranked{int32(o), s})
 		}
 	}
-	slices.SortFunc(list, func(a, b ranked) int {
-		return cmp.Or(cmp.Compare(b.score, a.score), cmp.Compare(b.ordinal, a.ordinal))
-	})
 	return list
+}
+
+// best returns the n best of the list, in order; among equals the last case is
+// first. It may put the list in another order.
+func best(list []ranked, n int) []ranked {
+	before := func(a, b ranked) bool {
+		return a.score > b.score || a.score == b.score && a.ordinal > b.ordinal
+	}
+	if n > 1000 { // asked for nearly all
+		slices.SortFunc(list, func(a, b ranked) int {
+			return cmp.Or(cmp.Compare(b.score, a.score), cmp.Compare(b.ordinal, a.ordinal))
+		})
+		return list[:min(n, len(list))]
+	}
+	top := list[:0:0]
+	for _, r := range list {
+		if len(top) == n && !before(r, top[n-1]) {
+			continue
+		}
+		at, _ := slices.BinarySearchFunc(top, r, func(x, y ranked) int {
+			if before(x, y) {
+				return -1
+			}
+			return 1
+		})
+		top = slices.Insert(top, at, r)
+		top = top[:min(n, len(top))]
+	}
+	return top
 }
 
 // why lists what each item brought to a case.

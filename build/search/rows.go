@@ -6,6 +6,7 @@ import (
 	"math"
 	"os"
 	"slices"
+	"strings"
 	"time"
 
 	"benchlore/build/notebook"
@@ -15,14 +16,27 @@ import (
 // ordinal, which read back ten times faster than one struct for each case. They
 // are kept beside the index so that a search reads only the cases that it shows.
 type rows struct {
-	IDs     []string // sorted
-	Paths   []string
+	IDs     lines // sorted
+	Paths   lines
 	Marks   []byte  // markSize for each case, of its content and its device's
 	Lengths []int32 // L(d) in tenths
 	Facets  [numFacets]column
 	// DeviceNames and DevicePaths are by id; a device without a record has no path.
 	DeviceNames map[string]string
 	DevicePaths map[string]string
+}
+
+// lines is a list of texts without NUL, written as one text.
+type lines []string
+
+func (l lines) GobEncode() ([]byte, error) { return []byte(strings.Join(l, "\x00")), nil }
+
+func (l *lines) GobDecode(data []byte) error {
+	*l = nil
+	if len(data) > 0 {
+		*l = strings.Split(string(data), "\x00")
+	}
+	return nil
 }
 
 const (

@@ -72,7 +72,7 @@ import (
 
 // layout changes whenever documents are made in another way, so that an index
 // of an older program is rebuilt.
-const layout = "8"
+const layout = "9"
 
 // Index is an open search index over a loaded notebook. Close it after use.
 type Index struct {
@@ -133,12 +133,19 @@ type Snippet struct {
 // OpenDir opens the index of a notebook folder. Where no file changed since the
 // index was written, the cases are not read at all.
 func OpenDir(dir string) (*Index, error) {
+	home := filepath.Join(dir, ".benchlore")
+	var s state
+	reading := make(chan struct{}) // beside the look, which waits for the disk
+	go func() {
+		s = readState(filepath.Join(home, stateName))
+		terms.Builtin() // which takes as long
+		close(reading)
+	}()
 	look, err := notebook.LookAt(dir)
+	<-reading
 	if err != nil {
 		return nil, err
 	}
-	home := filepath.Join(dir, ".benchlore")
-	s := readState(filepath.Join(home, stateName))
 	if s.trusts(look) {
 		n, err := notebook.LoadSettings(dir)
 		if err != nil {
@@ -523,7 +530,7 @@ func (ix *Index) Find(q Query) (*Result, error) {
 	}
 	result.Total = len(list)
 	result.Facets = ix.facets(list)
-	shown := list[:min(q.Limit, len(list))]
+	shown := best(list, q.Limit)
 	n, err := ix.holding(shown)
 	if err != nil {
 		return nil, err

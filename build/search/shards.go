@@ -87,10 +87,10 @@ func b2i(b bool) int {
 // Items[Starts[i]:Starts[i+1]] as often as Tenths says.
 type forward struct {
 	Layout, Terms string
-	IDs           []string
+	IDs           lines
 	Marks         []byte
 	Lengths       []int32
-	Entries       []string
+	Entries       lines
 	Starts        []int32
 	Items, Tenths []int32
 	changed       int

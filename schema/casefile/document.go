@@ -58,8 +58,10 @@ func parseDocument(name string, src []byte, s *schema.Schema, front bool) (*Docu
 	if !ok {
 		return nil, list
 	}
-	for _, p := range s.Validate(any(d.Values)) {
-		list = append(list, d.place(p))
+	if s != nil {
+		for _, p := range s.Validate(any(d.Values)) {
+			list = append(list, d.place(p))
+		}
 	}
 	return d, list
 }
