@@ -3,14 +3,17 @@ package similar
 import (
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"benchlore/build/judge"
 	"benchlore/build/notebook"
 	"benchlore/cases"
+	"benchlore/schema/casefile"
 )
 
 func example(t testing.TB) *notebook.Notebook {
@@ -24,7 +27,7 @@ func example(t testing.TB) *notebook.Notebook {
 
 func TestOf(t *testing.T) {
 	n := example(t)
-	m := New(n)
+	m := New(n, judge.New(n))
 	c, ok := n.Case("2025-0021") // amplifier, one side silent
 	require.True(t, ok)
 	list := m.Of(c, 5)
@@ -43,7 +46,7 @@ func TestOf(t *testing.T) {
 // TestOpenCasesHaveNeighbours: unfinished evidence is enough.
 func TestOpenCasesHaveNeighbours(t *testing.T) {
 	n := example(t)
-	m := New(n)
+	m := New(n, judge.New(n))
 	c, _ := n.Case("2026-0017") // coffee maker stays cold, still open
 	require.True(t, c.File.Case.Open())
 	assert.NotEmpty(t, m.Of(c, 5))
@@ -51,7 +54,7 @@ func TestOpenCasesHaveNeighbours(t *testing.T) {
 
 func TestComebacks(t *testing.T) {
 	n := example(t)
-	m := New(n)
+	m := New(n, judge.New(n))
 	first, _ := n.Case("2025-0005")
 	second, _ := n.Case("2025-0015")
 	assert.Equal(t, []*notebook.Case{second}, m.Comebacks(first))
@@ -64,7 +67,7 @@ func TestComebacks(t *testing.T) {
 // TestInformation: the worked value, 42 cases of which 2 have the symptom.
 func TestInformation(t *testing.T) {
 	n := example(t)
-	bits, count := New(n).Information("hum")
+	bits, count := New(n, judge.New(n)).Information("hum")
 	require.Equal(t, 2, count)
 	require.Len(t, n.Cases, 42)
 	assert.InDelta(t, 3.841, bits, 0.001) // log2(43/3)
@@ -72,61 +75,51 @@ func TestInformation(t *testing.T) {
 
 // TestSameCauseAmongTheFirstThree leaves each case out in turn: how often do
 // its three nearest hold one with the same cause? The evidence is what is known
-// before the cause is: the case's own cause and parts are hidden. Beside it,
-// symptoms alone.
+// on the first day: cause, parts, outcome and lesson are hidden. Beside it, the
+// same by text alone and by symptoms alone; `-v` prints all three.
 func TestSameCauseAmongTheFirstThree(t *testing.T) {
 	n := example(t)
-	m := New(n)
-	ours, symptomsAlone, asked := 0, 0, 0
-	for _, c := range n.Cases {
-		cause := c.File.Case.Cause
-		if cause == nil || len(m.cause[cause.Fault+"@"+cause.At]) < 2 && !shareFault(n, c) {
-			continue
-		}
-		asked++
-		blind := *c.File
-		blind.Case.Cause, blind.Case.Parts = nil, nil
-		hidden := *c
-		hidden.File = &blind
-		hit := func(list []Neighbour) bool {
-			for _, nb := range list {
-				if k := nb.Case.File.Case.Cause; nb.Case.ID() != c.ID() && k != nil && k.Fault == cause.Fault {
-					return true
+	m := New(n, judge.New(n))
+	without := func(keep func(s sort) bool) *Model {
+		some := New(n, judge.New(n))
+		some.weigh(keep)
+		return some
+	}
+	text := without(func(s sort) bool { return s == word })
+	symptoms := without(func(s sort) bool { return s == symptom })
+	for _, measure := range []struct {
+		name string
+		same func(a, b *casefile.Cause) bool
+	}{
+		{"fault and place", func(a, b *casefile.Cause) bool { return a.Fault == b.Fault && a.At == b.At }},
+		{"fault", func(a, b *casefile.Cause) bool { return a.Fault == b.Fault }},
+		{"fault or place", func(a, b *casefile.Cause) bool { return a.Fault == b.Fault || a.At == b.At }},
+	} {
+		var hits [3]int
+		asked := 0
+		for _, c := range n.Cases {
+			if c.File.Case.Cause == nil || !slices.ContainsFunc(n.Cases, func(o *notebook.Case) bool {
+				return o != c && o.File.Case.Cause != nil && measure.same(c.File.Case.Cause, o.File.Case.Cause)
+			}) {
+				continue
+			}
+			asked++
+			blind := *c.File
+			blind.Case.Cause, blind.Case.Parts, blind.Case.Measurements, blind.Case.Returns = nil, nil, nil, ""
+			hidden := *c
+			hidden.File = &blind
+			for i, model := range []*Model{m, text, symptoms} {
+				if slices.ContainsFunc(model.Of(&hidden, 3), func(nb Neighbour) bool {
+					other := nb.Case.File.Case.Cause
+					return other != nil && measure.same(c.File.Case.Cause, other)
+				}) {
+					hits[i]++
 				}
 			}
-			return false
 		}
-		if hit(withoutItself(m.Of(&hidden, 4), c.ID())) {
-			ours++
-		}
-		bare := blind
-		bare.Case.Before, bare.Case.Board = nil, ""
-		hidden.File = &bare
-		hidden.Device = &notebook.Device{ID: "any-none", Kind: "none"}
-		if hit(withoutItself(m.Of(&hidden, 4), c.ID())) {
-			symptomsAlone++
-		}
+		t.Logf("same %s among the first three, of %d: %d; by text alone %d, by symptoms alone %d", measure.name, asked, hits[0], hits[1], hits[2])
+		require.Positive(t, asked)
+		assert.GreaterOrEqual(t, hits[0], hits[1], measure.name)
+		assert.GreaterOrEqual(t, hits[0], hits[2], measure.name)
 	}
-	t.Logf("same fault among the first three: %d of %d, by symptoms alone %d", ours, asked, symptomsAlone)
-	require.Positive(t, asked)
-	assert.GreaterOrEqual(t, ours, symptomsAlone)
-}
-
-func shareFault(n *notebook.Notebook, c *notebook.Case) bool {
-	for _, o := range n.Cases {
-		if k := o.File.Case.Cause; o != c && k != nil && k.Fault == c.File.Case.Cause.Fault {
-			return true
-		}
-	}
-	return false
-}
-
-func withoutItself(list []Neighbour, id string) []Neighbour {
-	var out []Neighbour
-	for _, nb := range list {
-		if nb.Case.ID() != id {
-			out = append(out, nb)
-		}
-	}
-	return out[:min(3, len(out))]
 }

@@ -11,6 +11,7 @@ import (
 
 	"benchlore/build/judge"
 	"benchlore/build/notebook"
+	"benchlore/build/similar"
 	"benchlore/schema/casefile"
 	"benchlore/schema/quantity"
 	"benchlore/schema/terms"
@@ -239,7 +240,7 @@ func hazardsOf(c *notebook.Case) []string {
 	return list
 }
 
-func (s *site) casePage(c *notebook.Case) (casePage, error) {
+func (s *site) casePage(c *notebook.Case, near []similar.Neighbour) (casePage, error) {
 	k := &c.File.Case
 	const root = "../"
 	it := s.item(root, c)
@@ -261,7 +262,7 @@ func (s *site) casePage(c *notebook.Case) (casePage, error) {
 		p.Photos = append(p.Photos, v)
 	}
 	p.Comebacks = s.items(root, s.similar.Comebacks(c))
-	for _, nb := range s.similar.Of(c, 5) {
+	for _, nb := range near {
 		p.Similar = append(p.Similar, neighbourView{s.item(root, nb.Case), strings.Join(nb.Why, "; ")})
 	}
 	if src := k.Source; src != nil {
@@ -489,7 +490,7 @@ func scale(reading *quantity.Value, j judge.Reading) template.HTML {
 	if reading == nil || reading.Over || e.Low == nil && e.High == nil {
 		return ""
 	}
-	f := func(v *quantity.Value) float64 { x, _ := v.Number.Rat().Float64(); return x }
+	f := func(v *quantity.Value) float64 { return v.Number.Float() }
 	x := f(reading)
 	var low, high, left, right float64
 	switch {

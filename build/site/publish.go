@@ -12,7 +12,6 @@ package site
 import (
 	"bytes"
 	"context"
-	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
 	"errors"
@@ -77,12 +76,19 @@ type site struct {
 	photos    map[string]bool // "id/file" that are published
 	report    Report
 	credit    string
+	cache     *cache
+	global    digest            // of what every page is made with
+	said      map[string]uint64 // what lists say of a case, by id
+	devices   map[string]digest // the hashes of a device's cases, by id
+	neighbour func(c *notebook.Case) uint64
 }
 
-// job makes one file of the site.
+// job makes one file of the site. Its plan gives a key of everything that the
+// file is made from, and how to make it; the key is empty where only the bytes
+// can tell.
 type job struct {
 	path string
-	make func() ([]byte, error)
+	plan func() (digest, func() ([]byte, error), error)
 }
 
 var parseTemplates = sync.OnceValue(func() *template.Template {
@@ -95,7 +101,8 @@ func Publish(ctx context.Context, n *notebook.Notebook, out string, o Options) (
 	if err != nil {
 		return nil, err
 	}
-	s := &site{n: n, similar: similar.New(n), judge: judge.New(n), markdown: newMarkdown(3), templates: parseTemplates(),
+	j := judge.New(n)
+	s := &site{n: n, similar: similar.New(n, j), judge: j, markdown: newMarkdown(3), templates: parseTemplates(),
 		nav: map[string]template.HTML{}, photos: map[string]bool{}}
 	for _, root := range []string{"", "../"} {
 		var b strings.Builder
@@ -111,6 +118,7 @@ func Publish(ctx context.Context, n *notebook.Notebook, out string, o Options) (
 		}
 	}
 	s.makeLists()
+	s.makeKeys(out)
 	jobs, err := s.jobs()
 	if err != nil {
 		return nil, err
@@ -118,6 +126,7 @@ func Publish(ctx context.Context, n *notebook.Notebook, out string, o Options) (
 	if err := s.write(ctx, out, jobs, old, o.Progress); err != nil {
 		return nil, err
 	}
+	s.cache.save()
 	return &s.report, nil
 }
 
@@ -181,9 +190,29 @@ func first(p string) string {
 	return p
 }
 
-func (s *site) page(name, template string, model any) job {
-	return job{name, func() ([]byte, error) { return s.render(template, model) }}
+// page is a page whose model is quick to make: the key is the model's.
+func (s *site) page(name, template string, model func() (any, error)) job {
+	return job{name, func() (digest, func() ([]byte, error), error) {
+		m, err := model()
+		if err != nil {
+			return digest{}, nil, fmt.Errorf("%s: %w", name, err)
+		}
+		text, err := json.Marshal(m)
+		if err != nil {
+			return digest{}, nil, err
+		}
+		return s.key(template, text), func() ([]byte, error) { return s.render(template, m) }, nil
+	}}
 }
+
+// raw is a file whose bytes are there already.
+func raw(name string, data []byte) job {
+	return job{name, func() (digest, func() ([]byte, error), error) {
+		return digest{}, func() ([]byte, error) { return data, nil }, nil
+	}}
+}
+
+func always[M any](model M) func() (any, error) { return func() (any, error) { return model, nil } }
 
 func (s *site) render(template string, model any) ([]byte, error) {
 	var b bytes.Buffer
@@ -197,9 +226,6 @@ func (s *site) render(template string, model any) ([]byte, error) {
 // made, since pages show only those that can be published.
 func (s *site) jobs() ([]job, error) {
 	var jobs []job
-	raw := func(name string, data []byte) {
-		jobs = append(jobs, job{name, func() ([]byte, error) { return data, nil }})
-	}
 	assets, err := fs.Sub(theme.Assets, "assets")
 	if err != nil {
 		return nil, err
@@ -209,21 +235,20 @@ func (s *site) jobs() ([]job, error) {
 			return err
 		}
 		data, err := fs.ReadFile(assets, name)
-		raw("assets/"+name, data)
+		jobs = append(jobs, raw("assets/"+name, data))
 		return err
 	})
 	if err != nil {
 		return nil, err
 	}
-	raw("schema/case.schema.json", schema.CaseJSON)
-	raw("schema/device.schema.json", schema.DeviceJSON)
-	raw("schema/notebook.schema.json", schema.NotebookJSON)
+	jobs = append(jobs, raw("schema/case.schema.json", schema.CaseJSON), raw("schema/device.schema.json", schema.DeviceJSON),
+		raw("schema/notebook.schema.json", schema.NotebookJSON))
 	shards, err := s.searchShards()
 	if err != nil {
 		return nil, err
 	}
 	for _, shard := range shards {
-		raw("search/"+shard.Name, shard.Data)
+		jobs = append(jobs, raw("search/"+shard.Name, shard.Data))
 	}
 	photos, err := s.photoJobs()
 	if err != nil {
@@ -231,54 +256,48 @@ func (s *site) jobs() ([]job, error) {
 	}
 	jobs = append(jobs, photos...)
 	for _, c := range s.n.Cases {
-		jobs = append(jobs,
-			job{casePath(c), func() ([]byte, error) {
-				p, err := s.casePage(c)
-				if err != nil {
-					return nil, fmt.Errorf("case %s: %w", c.ID(), err)
-				}
-				return s.render("case", p)
-			}},
-			job{"data/" + c.ID() + ".json", func() ([]byte, error) { return s.data(c) }})
+		jobs = append(jobs, s.caseJob(c), s.dataJob(c))
 	}
 	for _, t := range s.n.Terms.All(terms.Symptom) {
 		if len(s.lists.symptom[t.ID]) > 0 {
-			jobs = append(jobs, job{"symptoms/" + t.ID + ".html", func() ([]byte, error) { return s.render("list", s.symptomPage(t)) }})
+			jobs = append(jobs, s.page("symptoms/"+t.ID+".html", "list", func() (any, error) { return s.symptomPage(t), nil }))
 		}
 	}
 	for _, t := range s.n.Terms.All(terms.Fault) {
 		if len(s.lists.fault[t.ID]) > 0 {
-			jobs = append(jobs, job{"faults/" + t.ID + ".html", func() ([]byte, error) { return s.render("list", s.faultPage(t)) }})
+			jobs = append(jobs, s.page("faults/"+t.ID+".html", "list", func() (any, error) { return s.faultPage(t), nil }))
 		}
 	}
 	for _, d := range s.n.Devices {
-		jobs = append(jobs, job{"devices/" + d.ID + ".html", func() ([]byte, error) {
-			p, err := s.devicePage(d)
-			if err != nil {
-				return nil, fmt.Errorf("device %s: %w", d.ID, err)
-			}
-			return s.render("list", p)
-		}})
+		jobs = append(jobs, s.page("devices/"+d.ID+".html", "list", func() (any, error) { return s.devicePage(d) }))
 	}
 	for slug := range s.lists.part {
-		jobs = append(jobs, job{"parts/" + slug + ".html", func() ([]byte, error) { return s.render("list", s.partPage(slug)) }})
+		jobs = append(jobs, s.page("parts/"+slug+".html", "list", func() (any, error) { return s.partPage(slug), nil }))
 	}
 	for year := range s.lists.year {
-		jobs = append(jobs, job{"years/" + year + ".html", func() ([]byte, error) { return s.render("list", s.yearPage(year)) }})
+		jobs = append(jobs, s.page("years/"+year+".html", "list", func() (any, error) { return s.yearPage(year), nil }))
+	}
+	tables, err := reckonTables()
+	if err != nil {
+		return nil, err
+	}
+	feed, err := s.feed()
+	if err != nil {
+		return nil, err
 	}
 	jobs = append(jobs,
-		job{"feed.xml", s.feed},
-		s.page("cases.html", "list", s.casesPage()),
-		s.page("symptoms.html", "list", s.symptomsPage()),
-		s.page("devices.html", "list", s.devicesPage()),
-		s.page("faults.html", "list", s.faultsPage()),
-		s.page("parts.html", "list", s.partsPage()),
-		s.page("reckon.html", "reckon", s.reckonPage()),
-		job{"reckon/tables.js", reckonTables},
-		s.page("words.html", "words", s.wordsPage()),
-		s.page("cautions.html", "hazards", s.hazardsPage()),
-		s.page("search.html", "search", searchPage{s.frame("", "Search")}),
-		s.page("index.html", "home", s.home()))
+		raw("feed.xml", feed),
+		raw("reckon/tables.js", tables),
+		s.page("cases.html", "list", always(s.casesPage())),
+		s.page("symptoms.html", "list", always(s.symptomsPage())),
+		s.page("devices.html", "list", always(s.devicesPage())),
+		s.page("faults.html", "list", always(s.faultsPage())),
+		s.page("parts.html", "list", always(s.partsPage())),
+		s.page("reckon.html", "reckon", always(s.reckonPage())),
+		s.page("words.html", "words", always(s.wordsPage())),
+		s.page("cautions.html", "hazards", always(s.hazardsPage())),
+		s.page("search.html", "search", always(searchPage{s.frame("", "Search")})),
+		s.page("index.html", "home", always(s.home())))
 	seen := map[string]bool{}
 	for _, j := range jobs {
 		folded := strings.ToLower(j.path)
@@ -300,26 +319,31 @@ func (s *site) photoJobs() ([]job, error) {
 	var jobs []job
 	for _, c := range s.n.Cases {
 		for i, p := range c.File.Case.Photos {
-			key := c.ID() + "/" + p.File
-			if s.photos[key] || strings.ContainsAny(p.File, "/\\") {
+			if s.photos[c.ID()+"/"+p.File] || strings.ContainsAny(p.File, "/\\") {
 				continue
 			}
 			name := path.Join(c.PhotoDir(), p.File)
-			if _, err := readPhoto(root, name); err != nil {
-				if !errors.Is(err, fs.ErrNotExist) { // a missing photo is check's to name
-					s.report.Problems = append(s.report.Problems, c.Say(diagnostic.Warning, diagnostic.BadFile,
-						"this picture is not published: "+err.Error(), "photos", fmt.Sprint(i), "file"))
+			key := s.photoKey(root, name)
+			site := "photos/" + c.ID() + "/" + p.File
+			if old := s.cache.old[site]; key == (digest{}) || old.Key != key {
+				if _, err := readPhoto(root, name); err != nil {
+					if !errors.Is(err, fs.ErrNotExist) { // a missing photo is check's to name
+						s.report.Problems = append(s.report.Problems, c.Say(diagnostic.Warning, diagnostic.BadFile,
+							"this picture is not published: "+err.Error(), "photos", fmt.Sprint(i), "file"))
+					}
+					continue
 				}
-				continue
 			}
-			s.photos[key] = true
-			jobs = append(jobs, job{"photos/" + key, func() ([]byte, error) {
-				root, err := os.OpenRoot(s.n.Dir)
-				if err != nil {
-					return nil, err
-				}
-				defer root.Close()
-				return readPhoto(root, name)
+			s.photos[c.ID()+"/"+p.File] = true
+			jobs = append(jobs, job{site, func() (digest, func() ([]byte, error), error) {
+				return key, func() ([]byte, error) {
+					root, err := os.OpenRoot(s.n.Dir)
+					if err != nil {
+						return nil, err
+					}
+					defer root.Close()
+					return readPhoto(root, name)
+				}, nil
 			}})
 		}
 	}
@@ -359,31 +383,26 @@ func (s *site) write(ctx context.Context, out string, jobs []job, old manifest, 
 	defer os.RemoveAll(stage)
 	ctx, cancel := context.WithCancelCause(ctx)
 	defer cancel(nil)
-	next := manifest{Files: make(map[string]string, len(jobs))}
-	changed := make([]bool, len(jobs))
+	made := make([]made, len(jobs))
+	done := 0
 	var mu sync.Mutex
 	var wg sync.WaitGroup
 	todo := make(chan int)
-	// Half of a cold run is waiting for the disk to sync: a few more workers than
-	// processors keep both busy.
-	for range 4 * runtime.GOMAXPROCS(0) {
+	// A few more workers than processors, since some of them wait for the disk.
+	for range 2 * runtime.GOMAXPROCS(0) {
 		wg.Go(func() {
 			for i := range todo {
-				data, err := jobs[i].make()
-				if err == nil {
-					changed[i], err = stageFile(out, stage, jobs[i].path, data)
-				}
-				if err != nil {
+				var err error
+				if made[i], err = s.produce(out, stage, jobs[i]); err != nil {
 					cancel(err)
 					continue
 				}
-				sum := sha256.Sum256(data)
-				mu.Lock()
-				next.Files[jobs[i].path] = hex.EncodeToString(sum[:16])
 				if progress != nil {
-					progress(len(next.Files), len(jobs))
+					mu.Lock()
+					done++
+					progress(done, len(jobs))
+					mu.Unlock()
 				}
-				mu.Unlock()
 			}
 		})
 	}
@@ -398,14 +417,24 @@ func (s *site) write(ctx context.Context, out string, jobs []job, old manifest, 
 	if err := context.Cause(ctx); err != nil {
 		return err
 	}
+	if err := syncTree(stage); err != nil {
+		return err
+	}
+	next := manifest{Files: make(map[string]string, len(jobs))}
+	folder := ""
 	for i, j := range jobs {
-		if !changed[i] {
+		next.Files[j.path] = hex.EncodeToString(made[i].file.Hash[:])
+		s.cache.next[j.path] = made[i].file
+		if !made[i].changed {
 			continue
 		}
 		s.report.Written++
 		target := filepath.Join(out, filepath.FromSlash(j.path))
-		if err := os.MkdirAll(filepath.Dir(target), 0o755); err != nil {
-			return err
+		if dir := filepath.Dir(target); dir != folder {
+			if err := os.MkdirAll(dir, 0o755); err != nil {
+				return err
+			}
+			folder = dir
 		}
 		if err := os.Rename(filepath.Join(stage, filepath.FromSlash(j.path)), target); err != nil {
 			return err
@@ -415,29 +444,67 @@ func (s *site) write(ctx context.Context, out string, jobs []job, old manifest, 
 	return s.sweep(out, old, next)
 }
 
-// stageFile writes the file to the staging folder, unless the site has the same
-// bytes already.
-func stageFile(out, stage, name string, data []byte) (changed bool, err error) {
-	have, err := os.ReadFile(filepath.Join(out, filepath.FromSlash(name)))
-	if err == nil && bytes.Equal(have, data) {
-		return false, nil
-	}
-	target := filepath.Join(stage, filepath.FromSlash(name))
-	if err := os.MkdirAll(filepath.Dir(target), 0o755); err != nil {
-		return false, err
-	}
-	f, err := os.OpenFile(target, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o644)
+// made is what became of a job.
+type made struct {
+	file    file
+	changed bool
+}
+
+// produce makes a file unless the one of the last run was made from the same
+// and is still there as it was, and stages it unless the site has its bytes.
+func (s *site) produce(out, stage string, j job) (made, error) {
+	target := filepath.Join(out, filepath.FromSlash(j.path))
+	key, work, err := j.plan()
 	if err != nil {
-		return false, err
+		return made{}, err
+	}
+	old, known := s.cache.old[j.path]
+	intact := known && old.stands(target)
+	if intact && key != (digest{}) && key == old.Key {
+		return made{old, false}, nil
+	}
+	data, err := work()
+	if err != nil {
+		return made{}, err
+	}
+	now := file{Key: key, Hash: digestOf(data)}
+	if intact && now.Hash == old.Hash {
+		now.Size, now.Mod = old.Size, old.Mod
+		return made{now, false}, nil
+	}
+	if !known { // nothing is remembered; the bytes decide
+		if have, err := os.ReadFile(target); err == nil && bytes.Equal(have, data) {
+			now.note(target)
+			return made{now, false}, nil
+		}
+	}
+	staged := filepath.Join(stage, filepath.FromSlash(j.path))
+	if err := stageFile(staged, data); err != nil {
+		return made{}, err
+	}
+	now.note(staged) // moving it keeps both
+	return made{now, true}, nil
+}
+
+func stageFile(target string, data []byte) error {
+	f, err := os.OpenFile(target, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o644)
+	if errors.Is(err, fs.ErrNotExist) {
+		if err := os.MkdirAll(filepath.Dir(target), 0o755); err != nil {
+			return err
+		}
+		f, err = os.OpenFile(target, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o644)
+	}
+	if err != nil {
+		return err
 	}
 	_, err = f.Write(data)
-	if err == nil {
+	if err == nil && syncsEach {
 		err = f.Sync()
 	}
 	if closeErr := f.Close(); err == nil {
 		err = closeErr
 	}
-	return true, err
+	return err
 }
 
 // sweep removes what an earlier run wrote and this one did not, and writes the

@@ -100,6 +100,83 @@ func TestWarmIsCold(t *testing.T) {
 	assert.Equal(t, cold, files(t, other), "another folder, the same bytes")
 }
 
+// TestWarmIsColdAfterAnything makes one change after another, of every sort that
+// reaches beyond its own page, and compares each warm site with one made anew.
+func TestWarmIsColdAfterAnything(t *testing.T) {
+	n := example(t)
+	out := filepath.Join(t.TempDir(), "site")
+	publish(t, n, out)
+	set := func(id string, path ...string) func() {
+		return func() {
+			c, ok := load(t, n.Dir).Case(id)
+			require.True(t, ok)
+			edited, err := c.Set(path[0], path[1])
+			require.NoError(t, err)
+			require.NoError(t, notebook.WriteFile(filepath.Join(n.Dir, c.Path), edited.Bytes()))
+		}
+	}
+	replace := func(name, old, with string) func() {
+		return func() {
+			path := filepath.Join(n.Dir, filepath.FromSlash(name))
+			data, err := os.ReadFile(path)
+			require.NoError(t, err)
+			require.Contains(t, string(data), old)
+			require.NoError(t, os.WriteFile(path, []byte(strings.Replace(string(data), old, with, 1)), 0o644))
+		}
+	}
+	of := func(id string) string {
+		c, _ := n.Case(id)
+		return c.Path
+	}
+	steps := []struct {
+		name string
+		make func()
+	}{
+		{"a title", set("2025-0002", "title", "Amplifier buzzes softly")},
+		{"a symptom", replace(of("2025-0002"), "symptoms: [hum", "symptoms: [no-power, hum")},
+		{"an outcome", replace(of("2025-0003"), "outcome: fixed", "outcome: repairable")},
+		{"a reading", replace(of("2026-0005"), "| on |", "| off |")},
+		{"a device's name", replace("devices/tarnwick-a40.md", "model: A40", "model: A41")},
+		{"the workshop's name", replace("notebook.yaml", "name: ", "name: New ")},
+		{"a word of the shop's own", func() {
+			write(t, n.Dir, "terms/more.yaml", "symptoms:\n  - {id: smells-of-tea, name: Smells of tea, meaning: It smells of tea.}\n")
+		}},
+		{"a new case", func() {
+			write(t, n.Dir, "cases/2026/2026-0900-new.md", "---\ncase: 2026-0900\ntitle: Amplifier hums again\ndevice: tarnwick-a40\nopened: 2026-11-01\nsymptoms: [hum]\n---\n## Symptom\n\nHums.\n")
+		}},
+		{"a comeback", set("2026-0900", "returns", "2025-0002")},
+		{"a case gone", func() { require.NoError(t, os.Remove(filepath.Join(n.Dir, of("2025-0016")))) }},
+		{"a damaged cache", func() {
+			names, err := filepath.Glob(filepath.Join(n.Dir, ".benchlore", "*.gob"))
+			require.NoError(t, err)
+			require.NotEmpty(t, names)
+			for _, name := range names {
+				require.NoError(t, os.WriteFile(name, []byte("damaged"), 0o644))
+			}
+		}},
+		{"a page altered by somebody", func() { write(t, out, "index.html", "altered") }},
+		{"nothing", func() {}},
+	}
+	for i, step := range steps {
+		step.make()
+		now := load(t, n.Dir)
+		r := publish(t, now, out)
+		fresh := filepath.Join(t.TempDir(), "book")
+		require.NoError(t, os.CopyFS(fresh, os.DirFS(n.Dir)))
+		require.NoError(t, os.RemoveAll(filepath.Join(fresh, ".benchlore")))
+		cold := filepath.Join(t.TempDir(), "site")
+		publish(t, load(t, fresh), cold)
+		want, got := files(t, cold), files(t, out)
+		for name, data := range want {
+			assert.True(t, data == got[name], "after %s: %s differs", step.name, name)
+		}
+		assert.Len(t, got, len(want), step.name)
+		if i == len(steps)-1 {
+			assert.Zero(t, r.Written)
+		}
+	}
+}
+
 // TestRemovedCase: its pages go, a file that somebody else put there stays.
 func TestRemovedCase(t *testing.T) {
 	n := example(t)
@@ -229,7 +306,7 @@ func TestHostileNotebook(t *testing.T) {
 	const evil = `\"><img src=x onerror=alert(1)><script>alert(2)</script>`
 	dir := filepath.Join(t.TempDir(), "book")
 	write(t, dir, "notebook.yaml", "name: \""+evil+"\"\nsite: {welcome: \""+evil+"\", licence: \""+evil+"\"}\n")
-	write(t, dir, "terms/own.yaml", "symptoms:\n  - {id: odd, group: power, name: \""+evil+"\", meaning: \""+evil+"\", also: [\""+evil+"\"]}\n")
+	write(t, dir, "terms/more.yaml", "symptoms:\n  - {id: odd, group: power, name: \""+evil+"\", meaning: \""+evil+"\", also: [\""+evil+"\"]}\n")
 	write(t, dir, "devices/d.md", "---\ndevice: d\nkind: lamp\nmaker: \""+evil+"\"\nmodel: \""+evil+"\"\nboards: [\""+evil+"\"]\npower: \""+evil+"\"\n---\n## "+evil+"\n\n"+evil+"\n")
 	write(t, dir, "cases/x1.md", "---\ncase: x1\ntitle: \""+evil+"\"\ndevice: d\nboard: \""+evil+"\"\nopened: 2026-01-02\nclosed: 2026-01-02\nsymptoms: [odd]\noutcome: fixed\nconfirmed: \""+evil+
 		"\"\ncause: {fault: wear, at: relay}\nphotos: [{file: p.svg, caption: \""+evil+"\", marks: [{x: 0.5, y: 0.5, label: \""+evil+"\"}]}]\n---\n"+

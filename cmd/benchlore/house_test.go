@@ -26,7 +26,7 @@ var mayImport = map[string][]string{
 	"cases":             {},
 	"build/notebook":    {"schema", "schema/casefile", "schema/diagnostic", "schema/terms"},
 	"build/search":      {"build/notebook", "schema/casefile", "schema/diagnostic", "schema/terms"},
-	"build/similar":     {"build/notebook", "schema/casefile", "schema/terms"},
+	"build/similar":     {"build/judge", "build/notebook", "build/search", "schema/casefile", "schema/quantity", "schema/terms"},
 	"build/exchange":    {"build/notebook", "schema/casefile", "schema/terms"},
 	"build/judge":       {"build/notebook", "schema/casefile", "schema/diagnostic", "schema/quantity", "schema/terms"},
 	"build/site": {"build/judge", "build/notebook", "build/search", "build/similar", "schema", "schema/casefile", "schema/diagnostic",

@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"benchlore/build/judge"
 	"benchlore/build/similar"
 	"benchlore/schema/diagnostic"
 	"benchlore/schema/terms"
@@ -36,7 +37,7 @@ func newSimilar() *cobra.Command {
 				}
 				return usagef("the notebook holds no case %q%s", args[0], diagnostic.DidYouMean(terms.Nearest(args[0], ids)))
 			}
-			list := similar.New(n).Of(one, limit)
+			list := similar.New(n, judge.New(n)).Of(one, limit)
 			if asJSON {
 				type hit struct {
 					Case  string   `json:"case"`
