@@ -2,6 +2,7 @@ package search
 
 import (
 	"bytes"
+	"encoding/binary"
 	"encoding/gob"
 	"math"
 	"os"
@@ -19,7 +20,7 @@ type rows struct {
 	IDs     lines // sorted
 	Paths   lines
 	Marks   []byte  // markSize for each case, of its content and its device's
-	Lengths []int32 // L(d) in tenths
+	Lengths numbers // L(d) in tenths
 	Facets  [numFacets]column
 	// DeviceNames and DevicePaths are by id; a device without a record has no path.
 	DeviceNames map[string]string
@@ -29,13 +30,46 @@ type rows struct {
 // lines is a list of texts without NUL, written as one text.
 type lines []string
 
-func (l lines) GobEncode() ([]byte, error) { return []byte(strings.Join(l, "\x00")), nil }
+func (l lines) bytes() []byte { return []byte(strings.Join(l, "\x00")) }
+
+func splitLines(data []byte) lines {
+	if len(data) == 0 {
+		return nil
+	}
+	return strings.Split(string(data), "\x00")
+}
+
+func (l lines) GobEncode() ([]byte, error) { return l.bytes(), nil }
 
 func (l *lines) GobDecode(data []byte) error {
-	*l = nil
-	if len(data) > 0 {
-		*l = strings.Split(string(data), "\x00")
+	*l = splitLines(data)
+	return nil
+}
+
+// numbers is a list that is written as bytes, which reads back many times faster
+// than one number after another.
+type numbers []int32
+
+func (n numbers) bytes() []byte {
+	b := make([]byte, 0, 4*len(n))
+	for _, v := range n {
+		b = binary.LittleEndian.AppendUint32(b, uint32(v))
 	}
+	return b
+}
+
+func toNumbers(data []byte) numbers {
+	n := make(numbers, len(data)/4)
+	for i := range n {
+		n[i] = int32(binary.LittleEndian.Uint32(data[4*i:]))
+	}
+	return n
+}
+
+func (n numbers) GobEncode() ([]byte, error) { return n.bytes(), nil }
+
+func (n *numbers) GobDecode(data []byte) error {
+	*n = toNumbers(data)
 	return nil
 }
 
@@ -48,8 +82,8 @@ const (
 // Labels[Values[Starts[i]:Starts[i+1]]].
 type column struct {
 	Labels []string
-	Values []int32
-	Starts []int32
+	Values numbers
+	Starts numbers
 }
 
 // values returns the ids that a case has for the facet at the place.
@@ -136,7 +170,7 @@ func want(n *notebook.Notebook, old state) wanted {
 	}
 	var known [numFacets]map[string]int32
 	for i := range r.Facets {
-		r.Facets[i].Starts, known[i] = []int32{0}, map[string]int32{}
+		r.Facets[i].Starts, known[i] = numbers{0}, map[string]int32{}
 	}
 	w := wanted{contents: map[int]content{}}
 	usable := old.Layout == s.Layout && old.Terms == s.Terms

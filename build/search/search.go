@@ -72,7 +72,7 @@ import (
 
 // layout changes whenever documents are made in another way, so that an index
 // of an older program is rebuilt.
-const layout = "9"
+const layout = "10"
 
 // Index is an open search index over a loaded notebook. Close it after use.
 type Index struct {

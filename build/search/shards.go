@@ -3,10 +3,11 @@ package search
 import (
 	"bytes"
 	"cmp"
-	"encoding/gob"
+	"encoding/binary"
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
+	"hash/crc32"
 	"hash/fnv"
 	"maps"
 	"os"
@@ -58,6 +59,12 @@ type Card []string
 // changed; without a cache, or where it cannot be written, nothing is kept.
 func Export(n *notebook.Notebook, cache string, card func(c *notebook.Case) Card) ([]Shard, error) {
 	f := loadForward(n, cache)
+	saved := make(chan struct{})
+	go func() { // beside the rest
+		f.save(cache)
+		close(saved)
+	}()
+	defer func() { <-saved }()
 	x := exporter{n: n, f: f, checks: map[string]string{}}
 	x.invert()
 	x.words()
@@ -89,22 +96,22 @@ type forward struct {
 	Layout, Terms string
 	IDs           lines
 	Marks         []byte
-	Lengths       []int32
+	Lengths       numbers
 	Entries       lines
-	Starts        []int32
-	Items, Tenths []int32
+	Starts        numbers
+	Items, Tenths numbers
 	changed       int
+	fresh         bool // other than the cache
 }
 
-// loadForward reads the cases that the cache does not know, on all processors,
-// and writes the cache where anything changed.
+// loadForward reads the cases that the cache does not know, on all processors.
 func loadForward(n *notebook.Notebook, cache string) *forward {
-	var old forward
-	if data, err := os.ReadFile(cache); cache == "" || err != nil || gob.NewDecoder(bytes.NewReader(data)).Decode(&old) != nil ||
-		old.Layout != layout || old.Terms != n.TermsHash() {
-		old = forward{}
+	old := readForward(cache)
+	if old.Layout != layout || old.Terms != n.TermsHash() {
+		old = forward{Starts: numbers{0}}
 	}
-	f := &forward{Layout: layout, Terms: n.TermsHash(), Starts: []int32{0}}
+	f := &forward{Layout: layout, Terms: n.TermsHash(), Starts: numbers{0},
+		Items: make(numbers, 0, len(old.Items)+1000), Tenths: make(numbers, 0, len(old.Items)+1000)}
 	known := make(map[string]int32, len(old.Entries))
 	entry := func(s string) int32 {
 		i, ok := known[s]
@@ -150,12 +157,52 @@ func loadForward(n *notebook.Notebook, cache string) *forward {
 			f.Starts = append(f.Starts, int32(len(f.Items)))
 		}
 	}
-	if cache != "" && (f.changed > 0 || len(old.IDs) != len(f.IDs)) {
-		var b bytes.Buffer
-		if gob.NewEncoder(&b).Encode(f) == nil {
-			_ = notebook.WriteFile(cache, b.Bytes()) // only a help for the next time
-		}
+	f.fresh = f.changed > 0 || len(old.IDs) != len(f.IDs)
+	return f
+}
+
+// save writes the cache where anything changed: its parts one after another,
+// each behind its length, and a sum over all.
+func (f *forward) save(cache string) {
+	if cache == "" || !f.fresh {
+		return
 	}
+	b := make([]byte, 0, 12*len(f.Items)+64*len(f.IDs)+20*len(f.Entries))
+	for _, part := range [][]byte{[]byte(f.Layout), []byte(f.Terms), f.IDs.bytes(), f.Marks, f.Lengths.bytes(), f.Entries.bytes(), f.Starts.bytes(), f.Items.bytes(), f.Tenths.bytes()} {
+		b = binary.AppendUvarint(b, uint64(len(part)))
+		b = append(b, part...)
+	}
+	b = binary.LittleEndian.AppendUint32(b, crc32.ChecksumIEEE(b))
+	_ = notebook.WriteFile(cache, b) // only a help for the next time
+}
+
+// readForward reads a cache, or nothing where it is missing or damaged.
+func readForward(cache string) forward {
+	var f forward
+	data, err := os.ReadFile(cache)
+	if cache == "" || err != nil || len(data) < 4 {
+		return f
+	}
+	body := data[:len(data)-4]
+	if binary.LittleEndian.Uint32(data[len(body):]) != crc32.ChecksumIEEE(body) {
+		return f
+	}
+	next := func() []byte {
+		n, k := binary.Uvarint(body)
+		if k <= 0 || n > uint64(len(body)-k) {
+			body = nil
+			return nil
+		}
+		part := body[k : k+int(n)]
+		body = body[k+int(n):]
+		return part
+	}
+	f.Layout, f.Terms = string(next()), string(next())
+	f.IDs = splitLines(next())
+	f.Marks = next()
+	f.Lengths = toNumbers(next())
+	f.Entries = splitLines(next())
+	f.Starts, f.Items, f.Tenths = toNumbers(next()), toNumbers(next()), toNumbers(next())
 	return f
 }
 

@@ -32,6 +32,7 @@ import (
 
 	"benchlore/build/judge"
 	"benchlore/build/notebook"
+	"benchlore/build/search"
 	"benchlore/build/similar"
 	"benchlore/schema"
 	"benchlore/schema/diagnostic"
@@ -101,9 +102,17 @@ func Publish(ctx context.Context, n *notebook.Notebook, out string, o Options) (
 	if err != nil {
 		return nil, err
 	}
-	j := judge.New(n)
-	s := &site{n: n, similar: similar.New(n, j), judge: j, markdown: newMarkdown(3), templates: parseTemplates(),
-		nav: map[string]template.HTML{}, photos: map[string]bool{}}
+	s := &site{n: n, markdown: newMarkdown(3), templates: parseTemplates(), nav: map[string]template.HTML{}, photos: map[string]bool{}}
+	// The search index and what pages say of each other are made side by side.
+	var shards []search.Shard
+	exported := make(chan error, 1)
+	go func() {
+		var err error
+		shards, err = s.searchShards()
+		exported <- err
+	}()
+	s.judge = judge.New(n)
+	s.similar = similar.New(n, s.judge)
 	for _, root := range []string{"", "../"} {
 		var b strings.Builder
 		if err := s.templates.ExecuteTemplate(&b, "nav", root); err != nil {
@@ -123,7 +132,17 @@ func Publish(ctx context.Context, n *notebook.Notebook, out string, o Options) (
 	if err != nil {
 		return nil, err
 	}
-	if err := s.write(ctx, out, jobs, old, o.Progress); err != nil {
+	index := func() ([]job, error) {
+		if err := <-exported; err != nil {
+			return nil, err
+		}
+		var more []job
+		for _, shard := range shards {
+			more = append(more, raw("search/"+shard.Name, shard.Data))
+		}
+		return more, nil
+	}
+	if err := s.write(ctx, out, jobs, index, old, o.Progress); err != nil {
 		return nil, err
 	}
 	s.cache.save()
@@ -243,13 +262,6 @@ func (s *site) jobs() ([]job, error) {
 	}
 	jobs = append(jobs, raw("schema/case.schema.json", schema.CaseJSON), raw("schema/device.schema.json", schema.DeviceJSON),
 		raw("schema/notebook.schema.json", schema.NotebookJSON))
-	shards, err := s.searchShards()
-	if err != nil {
-		return nil, err
-	}
-	for _, shard := range shards {
-		jobs = append(jobs, raw("search/"+shard.Name, shard.Data))
-	}
 	photos, err := s.photoJobs()
 	if err != nil {
 		return nil, err
@@ -370,9 +382,9 @@ func readPhoto(root *os.Root, name string) ([]byte, error) {
 	return cleanPhoto(name, data)
 }
 
-// write makes every file on all processors, stages what changed, then moves it
-// into place, index.html last.
-func (s *site) write(ctx context.Context, out string, jobs []job, old manifest, progress func(done, total int)) error {
+// write makes every file on all processors, those of the index last, stages what
+// changed, then moves it into place.
+func (s *site) write(ctx context.Context, out string, jobs []job, index func() ([]job, error), old manifest, progress func(done, total int)) error {
 	if err := os.MkdirAll(out, 0o755); err != nil {
 		return err
 	}
@@ -381,19 +393,62 @@ func (s *site) write(ctx context.Context, out string, jobs []job, old manifest, 
 		return err
 	}
 	defer os.RemoveAll(stage)
+	results, err := s.produceAll(ctx, out, stage, jobs, progress)
+	if err != nil {
+		_, _ = index() // which runs beside this and must not outlive it
+		return err
+	}
+	more, err := index()
+	if err != nil {
+		return err
+	}
+	last, err := s.produceAll(ctx, out, stage, more, nil)
+	if err != nil {
+		return err
+	}
+	jobs, results = append(jobs, more...), append(results, last...)
+	if err := syncTree(stage); err != nil {
+		return err
+	}
+	next := manifest{Files: make(map[string]string, len(jobs))}
+	folder := ""
+	for i, j := range jobs {
+		next.Files[j.path] = hex.EncodeToString(results[i].file.Hash[:])
+		s.cache.next[j.path] = results[i].file
+		if !results[i].changed {
+			continue
+		}
+		s.report.Written++
+		target := filepath.Join(out, filepath.FromSlash(j.path))
+		if dir := filepath.Dir(target); dir != folder {
+			if err := os.MkdirAll(dir, 0o755); err != nil {
+				return err
+			}
+			folder = dir
+		}
+		if err := os.Rename(filepath.Join(stage, filepath.FromSlash(j.path)), target); err != nil {
+			return err
+		}
+	}
+	s.report.Files = len(jobs)
+	return s.sweep(out, old, next)
+}
+
+// produceAll does the jobs on all processors, with a few more workers, since some
+// of them wait for the disk.
+func (s *site) produceAll(ctx context.Context, out, stage string, jobs []job, progress func(done, total int)) ([]made, error) {
 	ctx, cancel := context.WithCancelCause(ctx)
 	defer cancel(nil)
-	made := make([]made, len(jobs))
+	results := make([]made, len(jobs))
 	done := 0
 	var mu sync.Mutex
 	var wg sync.WaitGroup
 	todo := make(chan int)
-	// A few more workers than processors, since some of them wait for the disk.
 	for range 2 * runtime.GOMAXPROCS(0) {
 		wg.Go(func() {
 			for i := range todo {
 				var err error
-				if made[i], err = s.produce(out, stage, jobs[i]); err != nil {
+				if results[i], err = s.produce(out, stage, jobs[i]); err != nil {
 					cancel(err)
 					continue
 				}
@@ -414,34 +469,7 @@ func (s *site) write(ctx context.Context, out string, jobs []job, old manifest, 
 	}
 	close(todo)
 	wg.Wait()
-	if err := context.Cause(ctx); err != nil {
-		return err
-	}
-	if err := syncTree(stage); err != nil {
-		return err
-	}
-	next := manifest{Files: make(map[string]string, len(jobs))}
-	folder := ""
-	for i, j := range jobs {
-		next.Files[j.path] = hex.EncodeToString(made[i].file.Hash[:])
-		s.cache.next[j.path] = made[i].file
-		if !made[i].changed {
-			continue
-		}
-		s.report.Written++
-		target := filepath.Join(out, filepath.FromSlash(j.path))
-		if dir := filepath.Dir(target); dir != folder {
-			if err := os.MkdirAll(dir, 0o755); err != nil {
-				return err
-			}
-			folder = dir
-		}
-		if err := os.Rename(filepath.Join(stage, filepath.FromSlash(j.path)), target); err != nil {
-			return err
-		}
-	}
-	s.report.Files = len(jobs)
-	return s.sweep(out, old, next)
+	return results, context.Cause(ctx)
 }
 
 // made is what became of a job.

@@ -10,7 +10,7 @@ import (
 
 // searchShards are the files of the index that the search page loads from.
 func (s *site) searchShards() ([]search.Shard, error) {
-	return search.Export(s.n, filepath.Join(s.n.Dir, ".benchlore", "words.gob"), s.card)
+	return search.Export(s.n, filepath.Join(s.n.Dir, ".benchlore", "words"), s.card)
 }
 
 // card is what a search result shows, in the order in which search.js takes it

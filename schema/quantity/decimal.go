@@ -1,6 +1,8 @@
 package quantity
 
 import (
+	"cmp"
+	"math"
 	"math/big"
 	"strconv"
 )
@@ -74,8 +76,26 @@ func (d Decimal) Cmp(e Decimal) int {
 	if d == e {
 		return 0
 	}
+	if d.Exp < e.Exp {
+		return -e.Cmp(d)
+	}
+	// Where the coefficients fit at one exponent, integers are compared.
+	if k := d.Exp - e.Exp; k < len(powers) {
+		if d.Coef != math.MinInt64 && max(d.Coef, -d.Coef) <= math.MaxInt64/powers[k] {
+			return cmp.Compare(d.Coef*powers[k], e.Coef)
+		}
+	}
 	return d.Rat().Cmp(e.Rat())
 }
+
+// powers of ten that fit an int64.
+var powers = func() (list [19]int64) {
+	list[0] = 1
+	for i := 1; i < len(list); i++ {
+		list[i] = 10 * list[i-1]
+	}
+	return list
+}()
 
 // Sign returns -1, 0 or 1.
 func (d Decimal) Sign() int {

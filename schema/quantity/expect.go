@@ -255,22 +255,25 @@ func Judge(e Expectation, reading Value, guard Decimal) (Verdict, error) {
 		return NoVerdict, fail(reading.String(), 0, "reading is a %s, expected is a %s; a reading in %s would fit",
 			reading.Unit.Quantity(), e.Unit().Quantity(), e.Unit().Symbol())
 	}
-	x, g := reading.Number.Rat(), guard.Abs().Rat()
-	near := func(limit *Value) bool {
-		d := new(big.Rat).Sub(x, limit.Number.Rat())
-		return g.Sign() > 0 && d.Abs(d).Cmp(g) < 0
+	x := reading.Number
+	if guard.Coef != 0 {
+		g := guard.Abs().Rat()
+		near := func(limit *Value) bool {
+			d := new(big.Rat).Sub(x.Rat(), limit.Number.Rat())
+			return d.Abs(d).Cmp(g) < 0
+		}
+		if e.Low != nil && near(e.Low) || e.High != nil && near(e.High) {
+			return TooClose, nil
+		}
 	}
-	if e.Low != nil && near(e.Low) || e.High != nil && near(e.High) {
-		return TooClose, nil
-	}
-	if e.Low != nil && x.Cmp(e.Low.Number.Rat()) < 0 {
-		if reading.Unit == Ohm && reading.Number.Abs().Cmp(shortLimit) <= 0 &&
-			new(big.Rat).Mul(x, big.NewRat(10, 1)).Cmp(e.Low.Number.Rat()) <= 0 {
+	if e.Low != nil && x.Cmp(e.Low.Number) < 0 {
+		if reading.Unit == Ohm && x.Abs().Cmp(shortLimit) <= 0 &&
+			new(big.Rat).Mul(x.Rat(), big.NewRat(10, 1)).Cmp(e.Low.Number.Rat()) <= 0 {
 			return Short, nil
 		}
 		return Low, nil
 	}
-	if e.High != nil && x.Cmp(e.High.Number.Rat()) > 0 {
+	if e.High != nil && x.Cmp(e.High.Number) > 0 {
 		return High, nil
 	}
 	return In, nil

@@ -545,3 +545,21 @@ func BenchmarkParse(b *testing.B) {
 		}
 	})
 }
+
+// TestCompareIsExact: the quick comparison of decimals says what rational
+// numbers say.
+func TestCompareIsExact(t *testing.T) {
+	r := rand.New(rand.NewPCG(3, 4))
+	edge := []int64{0, 1, -1, 9, 10, math.MaxInt64, math.MinInt64, math.MaxInt64 / 10, 1e18, -1e18}
+	number := func() Decimal {
+		d := Decimal{Coef: r.Int64N(2_000_000) - 1_000_000, Exp: r.IntN(60) - 30}
+		if r.IntN(3) == 0 {
+			d.Coef = edge[r.IntN(len(edge))]
+		}
+		return d
+	}
+	for range 20_000 {
+		a, b := number(), number()
+		assert.Equal(t, a.Rat().Cmp(b.Rat()), a.Cmp(b), "%v %v", a, b)
+	}
+}

@@ -33,7 +33,13 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
   for (let i = 0; i < digits.length; i++) valueOf[digits.charCodeAt(i)] = i;
   function checkOf(text) {
     let h = 0x811c9dc5;
-    for (const b of utf8(text)) h = Math.imul(h ^ b, 0x01000193);
+    for (let i = 0; i < text.length; i++) {
+      const c = text.charCodeAt(i);
+      if (c < 0x80) { h = Math.imul(h ^ c, 0x01000193); continue; }
+      const p = text.codePointAt(i);
+      if (p > 0xffff) i++;
+      for (const b of utf8(String.fromCodePoint(p))) h = Math.imul(h ^ b, 0x01000193);
+    }
     h >>>= 0;
     return digits[h % 89] + digits[Math.floor(h / 89) % 89];
   }
@@ -42,7 +48,9 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
     if (!asked.has(name)) {
       const answer = (async () => {
         const text = await fetchShard(name);
+        await pause();
         if (typeof text !== "string" || checkOf(text) !== sum) throw new Error(name);
+        await pause();
         return read(text);
       })();
       answer.catch(() => asked.delete(name)); // it may be mended meanwhile
@@ -417,6 +425,7 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
   }
   // offers are symptoms, devices and designators that begin with what is being typed.
   async function offers(query) {
+    await pause();
     const typed = (/[\p{L}\p{Nd}]+$/u.exec(query) || [""])[0].toLowerCase();
     if (typed.length < 2) return [];
     const begins = (name) => name.toLowerCase().split(/[^\p{L}\p{Nd}]+/u).some((w) => w.startsWith(typed));

@@ -123,7 +123,13 @@
       const near = answer.total === 0 ? await rank.nearest(answer.tokens) : [];
       const offers = await rank.offers(query);
       if (!current()) return;
-      results.replaceChildren(...answer.best.map(([o], i) => entry(rank, cards[i], answer.why.get(o))));
+      const entries = [];
+      for (const [i, [o]] of answer.best.entries()) {
+        await pause();
+        entries.push(entry(rank, cards[i], answer.why.get(o)));
+      }
+      if (!current()) return;
+      results.replaceChildren(...entries);
       const means = answer.meant.length ? " Read as: " + answer.meant.map((id) => rank.symptoms[id] ?? id).join(", ") + "." : "";
       status.textContent = (answer.total === 0 ? "Nothing found." + (near.length ? " Known words near it: " + near.join(", ") + "." : " Try fewer or other words.") :
         answer.total === 1 ? "1 case." : answer.total + " cases" + (answer.total > limit ? ", the best " + limit + " shown." : ".")) + means;
