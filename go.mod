@@ -9,6 +9,7 @@ require (
 	github.com/blevesearch/snowballstem v0.9.0
 	github.com/chromedp/cdproto v0.159.0
 	github.com/chromedp/chromedp v0.23.0
+	github.com/gofrs/flock v0.13.2
 	github.com/google/uuid v1.6.0
 	github.com/natefinch/atomic v1.0.1
 	github.com/owenrumney/go-sarif/v3 v3.3.1

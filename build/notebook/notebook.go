@@ -530,6 +530,7 @@ func (l *loader) parse(names []string) {
 			if f == nil {
 				return result{}
 			}
+			f.Rest()
 			return result{&Case{File: f, Path: name, Hash: sha256.Sum256(src)}, nil}
 		}
 		f, list := casefile.Parse(l.show(name), src)
@@ -537,6 +538,7 @@ func (l *loader) parse(names []string) {
 			return result{nil, list}
 		}
 		list = append(list, f.Check(l.n.Terms, l.n.Config.PersonalData.Allow)...)
+		f.Rest()
 		return result{&Case{File: f, Path: name, Hash: sha256.Sum256(src)}, list}
 	})
 	folded := map[string]*Case{} // ids that differ in case alone would share a page

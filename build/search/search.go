@@ -64,6 +64,7 @@ import (
 	"github.com/blevesearch/bleve/v2/index/scorch"
 	"github.com/blevesearch/bleve/v2/mapping"
 	index "github.com/blevesearch/bleve_index_api"
+	"github.com/gofrs/flock"
 
 	"benchlore/build/notebook"
 	"benchlore/schema/diagnostic"
@@ -83,6 +84,7 @@ type Index struct {
 	reader  index.IndexReader
 	found   map[string][]posting // words looked up before
 	byDoc   []int32              // document number -> ordinal + 1
+	turn    *flock.Flock         // held while the index on disk is open
 	Indexed int                  // documents written by [Open]
 	Kept    int                  // documents that were up to date
 	Rebuilt bool                 // the index on disk was damaged or of another version
@@ -134,6 +136,16 @@ type Snippet struct {
 // index was written, the cases are not read at all.
 func OpenDir(dir string) (*Index, error) {
 	home := filepath.Join(dir, ".benchlore")
+	turn, err := takeTurn(home, (*flock.Flock).TryRLockContext)
+	if err != nil {
+		turn = nil // there is no index yet, or none that can be locked
+	}
+	keep := false
+	defer func() {
+		if turn != nil && !keep {
+			_ = turn.Unlock()
+		}
+	}()
 	var s state
 	reading := make(chan struct{}) // beside the look, which waits for the disk
 	go func() {
@@ -146,15 +158,20 @@ func OpenDir(dir string) (*Index, error) {
 	if err != nil {
 		return nil, err
 	}
-	if s.trusts(look) {
+	if turn != nil && s.trusts(look) {
 		n, err := notebook.LoadSettings(dir)
 		if err != nil {
 			return nil, err
 		}
 		if opened, err := bleve.OpenUsing(filepath.Join(home, "index"), map[string]any{"bolt_timeout": lockWait, "read_only": true}); err == nil {
-			ix := &Index{n: n, bleve: opened, rows: s.Rows, partial: true, Kept: len(s.Rows.IDs)}
+			ix := &Index{n: n, bleve: opened, rows: s.Rows, partial: true, Kept: len(s.Rows.IDs), turn: turn}
+			keep = true
 			return ix, ix.read()
 		}
+	}
+	if turn != nil {
+		_ = turn.Unlock() // somebody may be waiting to write
+		turn = nil
 	}
 	n, err := notebook.Load(dir)
 	if err != nil {
@@ -166,8 +183,21 @@ func OpenDir(dir string) (*Index, error) {
 	return openWith(n, look)
 }
 
-// lockWait is how long a process waits for another that is writing the index.
-const lockWait = "10s"
+// patience is how long a process waits for its turn at the index.
+const patience = 10 * time.Second
+
+const lockWait = "10s" // the same, for bleve
+
+// takeTurn locks the index: many may read it at a time, or one write.
+func takeTurn(home string, lock func(f *flock.Flock, ctx context.Context, retry time.Duration) (bool, error)) (*flock.Flock, error) {
+	ctx, cancel := context.WithTimeout(context.Background(), patience)
+	defer cancel()
+	turn := flock.New(filepath.Join(home, "turn"))
+	if ok, err := lock(turn, ctx, 20*time.Millisecond); err != nil || !ok {
+		return nil, fmt.Errorf("the index is in use: %w", err)
+	}
+	return turn, nil
+}
 
 // Open opens the notebook's index, creates it when there is none, rebuilds it
 // when it is damaged, and indexes what changed. A notebook that cannot be
@@ -181,6 +211,11 @@ func openWith(n *notebook.Notebook, look notebook.Look) (*Index, error) {
 	if err := os.MkdirAll(dir, 0o755); err != nil || !writable(dir) {
 		return ix, ix.inMemory()
 	}
+	turn, err := takeTurn(dir, (*flock.Flock).TryLockContext)
+	if err != nil {
+		return ix, ix.inMemory() // another process holds it; do not disturb
+	}
+	ix.turn = turn
 	path, statePath := filepath.Join(dir, "index"), filepath.Join(dir, stateName)
 	old := readState(statePath)
 	w := want(n, old)
@@ -188,12 +223,8 @@ func openWith(n *notebook.Notebook, look notebook.Look) (*Index, error) {
 		opened, err := bleve.OpenUsing(path, map[string]any{"bolt_timeout": lockWait})
 		if err == nil {
 			ix.bleve = opened
-			// While this process waited for its turn, another may have been here.
-			if now := readState(statePath); now.Written != old.Written {
-				old, w = now, want(n, now)
-			}
 		} else if strings.Contains(err.Error(), "timeout") {
-			return ix, ix.inMemory() // another process holds it; do not disturb
+			return ix, ix.inMemory()
 		}
 	}
 	if ix.bleve == nil {
@@ -213,7 +244,7 @@ func openWith(n *notebook.Notebook, look notebook.Look) (*Index, error) {
 		}
 	}
 	if err := ix.update(old, w); err != nil {
-		ix.bleve.Close()
+		_ = ix.Close()
 		return nil, err
 	}
 	w.state.Look, w.state.Written = look, time.Now().UnixNano()
@@ -262,6 +293,9 @@ func (ix *Index) Terms() *terms.Vocabulary { return ix.n.Terms }
 
 // Close releases the index.
 func (ix *Index) Close() error {
+	if ix.turn != nil {
+		defer ix.turn.Unlock()
+	}
 	if ix.reader != nil {
 		if err := ix.reader.Close(); err != nil {
 			return err

@@ -1,10 +1,14 @@
 package search
 
 import (
+	"fmt"
 	"os"
+	"os/exec"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -373,4 +377,39 @@ func (m mapLexicon) alive(string) (bool, error)        { return true, nil }
 func (m mapLexicon) size() int                         { return m.n }
 func (m mapLexicon) forms(first rune) ([]string, error) {
 	return slices.DeleteFunc(slices.Clone(m.listed), func(w string) bool { return !strings.HasPrefix(w, string(first)) }), nil
+}
+
+// TestTurns: processes that open one index at the same time take turns, and all
+// answer the same.
+func TestTurns(t *testing.T) {
+	if dir := os.Getenv("BENCHLORE_TEST_TURN"); dir != "" { // one of the processes
+		ix, err := OpenDir(dir)
+		require.NoError(t, err)
+		defer ix.Close()
+		r, err := ix.Find(Query{Words: "hum in both channels"})
+		require.NoError(t, err)
+		require.NotEmpty(t, r.Hits)
+		fmt.Printf("found %s of %d\n", r.Hits[0].Case.ID(), r.Total)
+		return
+	}
+	n := example(t)
+	var wg sync.WaitGroup
+	answers := make([]string, 4)
+	for i := range answers {
+		wg.Go(func() {
+			c := exec.Command(os.Args[0], "-test.run", "^TestTurns$", "-test.v")
+			c.Env = append(os.Environ(), "BENCHLORE_TEST_TURN="+n.Dir)
+			out, err := c.CombinedOutput()
+			assert.NoError(t, err, string(out))
+			answers[i] = regexp.MustCompile(`found .*`).FindString(string(out))
+		})
+	}
+	wg.Wait()
+	for _, a := range answers {
+		assert.Equal(t, answers[0], a)
+		assert.Contains(t, a, "found 2025-0002")
+	}
+	ix := open(t, load(t, n.Dir))
+	assert.Equal(t, len(n.Cases), ix.Kept, "the index is whole")
+	assert.False(t, ix.Rebuilt)
 }

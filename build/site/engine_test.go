@@ -16,6 +16,7 @@ import (
 
 	"benchlore/build/notebook"
 	"benchlore/build/search"
+	"benchlore/schema/terms"
 )
 
 // engine runs the site's ranking script without a browser, its shards read from
@@ -200,6 +201,33 @@ func FuzzSearchAgrees(f *testing.F) {
 		}
 		compare(t, ix, []search.Query{{Words: words}}, e.ask(t))
 	})
+}
+
+// TestStemmersAgree cuts the words of a published list (an-array-of-english-words
+// 2.0.0 from npm, every fifth of its words) in the page's stemmer and in the
+// command line's.
+func TestStemmersAgree(t *testing.T) {
+	data, err := os.ReadFile(tool(t, "an-array-of-english-words/index.json"))
+	require.NoError(t, err)
+	var all, some []string
+	require.NoError(t, json.Unmarshal(data, &all))
+	for i := 0; i < len(all); i += 5 {
+		some = append(some, strings.ToLower(all[i]))
+	}
+	require.Greater(t, len(some), 20_000)
+	out := filepath.Join(t.TempDir(), "site")
+	publish(t, example(t), out)
+	e := startEngine(t, out)
+	for part := range slices.Chunk(some, 5000) {
+		list, err := json.Marshal(part)
+		require.NoError(t, err)
+		got := run[[]string](t, e, `(async () => `+string(list)+`.map((w) => w.length < 3 || w.length > 40 ? w : benchloreStem(w)))()`)
+		require.Len(t, got, len(part))
+		for i, w := range part {
+			assert.Equal(t, terms.Stem(w), got[i], w)
+		}
+	}
+	t.Logf("%d words", len(some))
 }
 
 // TestDamagedShards: a shard that is cut short, altered or of another publish is

@@ -136,3 +136,20 @@ func TestDamagedIndexIsSaid(t *testing.T) {
 		})
 	}
 }
+
+// TestAbsurdQueries: the page stands whatever is put into its field.
+func TestAbsurdQueries(t *testing.T) {
+	b := startBrowser(t)
+	out := filepath.Join(t.TempDir(), "site")
+	publish(t, example(t), out)
+	b.do(t, chromedp.Navigate(fileURL(out, "search.html")))
+	for _, script := range []string{`"a".repeat(100000)`, `"hum ".repeat(25000)`, `"!?;:,.()[]{}".repeat(50)`, `"\u202e\u0645\u0631\u062d\u0628\u0627 hum"`, `"e\u0301\u0301\u0301".repeat(400)`,
+		`"<img src=x onerror=document.title='fired'>"`, `"\ud83d\ude42".repeat(300)`, `"\ud800 half"`, `"constructor __proto__ toString"`} {
+		_ = eval[any](t, b, `(() => { const q = document.getElementById("q"); q.value = `+script+`; document.getElementById("status").textContent = ""; q.form.requestSubmit(); })()`)
+		waitFor(t, b, `document.getElementById("status").textContent !== ""`)
+		assert.NotContains(t, eval[string](t, b, `document.getElementById("status").textContent`), "damaged", script)
+		assert.Zero(t, eval[int](t, b, `document.querySelectorAll("main img").length`))
+	}
+	assert.NotEqual(t, "fired", eval[string](t, b, `document.title`))
+	assert.Empty(t, b.problems)
+}

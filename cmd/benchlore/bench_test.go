@@ -6,10 +6,16 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"os"
+	"os/exec"
 	"path/filepath"
+	"runtime"
+	"slices"
 	"strings"
+	"syscall"
 	"testing"
+	"time"
 
+	"github.com/blevesearch/bleve/v2"
 	"github.com/stretchr/testify/require"
 	"github.com/yuin/goldmark"
 	"github.com/yuin/goldmark/extension"
@@ -80,8 +86,9 @@ func texts(b *testing.B, n *notebook.Notebook) [][]byte {
 	return out
 }
 
-// Benchmark measures each stage at two sizes, beside plain goldmark conversion
-// of the same texts on one processor in the same run.
+// Benchmark measures each stage at two sizes. Beside it, in the same run: plain
+// goldmark conversion of the same texts on one processor, a bare bleve index of
+// them, bleve's own match query, and the program's --help.
 func Benchmark(b *testing.B) {
 	md := goldmark.New(goldmark.WithExtensions(extension.Table, extension.Strikethrough))
 	for _, size := range []int{1000, 10_000} {
@@ -91,6 +98,7 @@ func Benchmark(b *testing.B) {
 			require.NoError(b, err)
 			require.Zero(b, n.Errors())
 			all := texts(b, n)
+			var baseline time.Duration // goldmark and bleve together, once each
 			b.Run("baseline goldmark", func(b *testing.B) {
 				var out bytes.Buffer
 				for b.Loop() {
@@ -99,7 +107,27 @@ func Benchmark(b *testing.B) {
 						require.NoError(b, md.Convert(src, &out))
 					}
 				}
+				baseline += b.Elapsed() / time.Duration(b.N)
 			})
+			var bare bleve.Index
+			whole := b
+			b.Run("baseline bleve index", func(b *testing.B) {
+				for b.Loop() {
+					bare = bareIndex(whole, all)
+				}
+				baseline += b.Elapsed() / time.Duration(b.N)
+			})
+			words := fourWords()
+			for _, fuzziness := range []int{0, 1} {
+				b.Run(fmt.Sprintf("baseline bleve match, slips %d", fuzziness), func(b *testing.B) {
+					percentiles(b, words, func(q string) {
+						match := bleve.NewMatchQuery(q)
+						match.SetFuzziness(fuzziness)
+						_, err := bare.Search(bleve.NewSearchRequestOptions(match, 10, 0, false))
+						require.NoError(b, err)
+					})
+				})
+			}
 			b.Run("load and check", func(b *testing.B) {
 				b.ReportAllocs()
 				for b.Loop() {
@@ -128,18 +156,23 @@ func Benchmark(b *testing.B) {
 				ix, err := search.Open(n)
 				require.NoError(b, err)
 				defer ix.Close()
-				for b.Loop() {
-					_, err := ix.Find(search.Query{Words: "cracked joint warm regulator"})
+				percentiles(b, words, func(q string) {
+					_, err := ix.Find(search.Query{Words: q})
 					require.NoError(b, err)
-				}
+				})
 			})
 			out := filepath.Join(b.TempDir(), "site")
 			b.Run("publish cold", func(b *testing.B) {
 				for b.Loop() {
+					b.StopTimer()
 					require.NoError(b, os.RemoveAll(out))
+					require.NoError(b, os.RemoveAll(filepath.Join(dir, ".benchlore")))
+					runtime.GC()
+					b.StartTimer()
 					_, err := site.Publish(context.Background(), n, out, site.Options{})
 					require.NoError(b, err)
 				}
+				b.ReportMetric(float64(b.Elapsed())/float64(b.N)/float64(baseline), "times-baseline")
 			})
 			b.Run("publish warm", func(b *testing.B) {
 				for b.Loop() {
@@ -149,4 +182,88 @@ func Benchmark(b *testing.B) {
 			})
 		})
 	}
+}
+
+// bareIndex is what bleve does by itself with the texts, in batches of 500.
+func bareIndex(b *testing.B, all [][]byte) bleve.Index {
+	b.Helper()
+	ix, err := bleve.New(filepath.Join(b.TempDir(), "bare"), bleve.NewIndexMapping())
+	require.NoError(b, err)
+	b.Cleanup(func() { ix.Close() })
+	batch := ix.NewBatch()
+	for i, src := range all {
+		require.NoError(b, batch.Index(fmt.Sprint(i), map[string]string{"body": string(src)}))
+		if batch.Size() == 500 || i == len(all)-1 {
+			require.NoError(b, ix.Batch(batch))
+			batch.Reset()
+		}
+	}
+	return ix
+}
+
+// fourWords are a hundred queries of four words of the generated texts, one in
+// four with a slip.
+func fourWords() []string {
+	r := rand.New(rand.NewPCG(4, 4))
+	words := strings.Fields("rail regulator capacitor joint socket switch relay board trace connector screen bearing charger diode transistor crystal antenna housing heater sensor warm cracked loose leaking")
+	var out []string
+	for i := range 100 {
+		var q []string
+		for range 4 {
+			q = append(q, words[r.IntN(len(words))])
+		}
+		if i%4 == 0 {
+			w := q[3]
+			q[3] = w[:1] + w[2:]
+		}
+		out = append(out, strings.Join(q, " "))
+	}
+	return out
+}
+
+// percentiles reports the median and the 95th percentile of a question's time.
+func percentiles(b *testing.B, queries []string, ask func(q string)) {
+	b.Helper()
+	var times []time.Duration
+	for b.Loop() {
+		for _, q := range queries {
+			began := time.Now()
+			ask(q)
+			times = append(times, time.Since(began))
+		}
+	}
+	slices.Sort(times)
+	b.ReportMetric(float64(times[len(times)/2].Microseconds())/1000, "ms/median")
+	b.ReportMetric(float64(times[len(times)*95/100].Microseconds())/1000, "ms/p95")
+}
+
+// BenchmarkProcess runs the program as a whole over 10,000 cases: a find beside
+// --help, and the memory that a first publish takes at its peak.
+func BenchmarkProcess(b *testing.B) {
+	dir := generate(b, 10_000)
+	program := filepath.Join(b.TempDir(), "benchlore")
+	answer, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput()
+	require.NoError(b, err, string(answer))
+	call := func(args ...string) *os.ProcessState {
+		c := exec.Command(program, args...)
+		require.NoError(b, c.Run(), args)
+		return c.ProcessState
+	}
+	call("find", "--notebook", dir, "warm")
+	time.Sleep(4 * time.Second) // until files are old enough to be trusted by their time
+	call("find", "--notebook", dir, "warm")
+	for name, args := range map[string][]string{"help": {"--help"}, "find": {"find", "--notebook", dir, "cracked", "joint", "warm", "regulator"}} {
+		b.Run(name, func(b *testing.B) {
+			percentiles(b, make([]string, 15), func(string) { call(args...) })
+		})
+	}
+	b.Run("publish", func(b *testing.B) {
+		for b.Loop() {
+			require.NoError(b, os.RemoveAll(filepath.Join(dir, ".benchlore")))
+			state := call("publish", dir, "--out", filepath.Join(b.TempDir(), "site"), "--quiet")
+			if usage, ok := state.SysUsage().(*syscall.Rusage); ok {
+				b.ReportMetric(float64(usage.Maxrss)/1024, "MiB/peak")
+			}
+		}
+	})
 }

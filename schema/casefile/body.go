@@ -80,7 +80,7 @@ func parseDevice(name string, src []byte, s *schema.Schema) (*DeviceFile, []diag
 		ref := Reference{Point: r.text("point"), What: r.text("what"), State: r.text("state"), Expected: r.text("expected"), Note: r.text("note")}
 		var err error
 		if ref.Expectation, err = quantity.ParseExpectation(ref.Expected); err != nil {
-			c := r.cells["expected"]
+			c, _ := r.cells.at("expected")
 			b.say(c.Start, c.Stop, diagnostic.Error, diagnostic.BadQuantity, "expected: %v", err)
 		}
 		f.Device.References = append(f.Device.References, ref)
@@ -275,8 +275,21 @@ func isPunct(c byte) bool {
 
 // row is a table row: cells by lower-case column name, in column order.
 type row struct {
-	cells   map[string]Cell
+	cells   cells
 	columns []Cell
+}
+
+// cells are those of a row, under the columns that all rows of a table share.
+type cells struct{ columns, list []Cell }
+
+// at returns the cell under a column.
+func (c cells) at(column string) (Cell, bool) {
+	for i := len(c.list) - 1; i >= 0; i-- {
+		if c.columns[i].Text == column {
+			return c.list[i], true
+		}
+	}
+	return Cell{}, false
 }
 
 // table reads the first table of a section. Known are its columns; required
@@ -297,29 +310,24 @@ func (b *body) table(section string, known []string, required ...string) []row {
 	var columns []Cell
 	var rows []row
 	for n := t.FirstChild(); n != nil; n = n.NextSibling() {
-		var cells []Cell
+		var found []Cell
 		for c := n.FirstChild(); c != nil; c = c.NextSibling() {
 			cell := Cell{Text: plainText(c, src), Start: base, Stop: base}
 			if l := c.Lines(); l != nil && l.Len() > 0 {
 				cell.Start, cell.Stop = l.At(0).Start+base, l.At(l.Len()-1).Stop+base
-			} else if len(cells) > 0 {
-				cell.Start, cell.Stop = cells[len(cells)-1].Stop, cells[len(cells)-1].Stop
+			} else if len(found) > 0 {
+				cell.Start, cell.Stop = found[len(found)-1].Stop, found[len(found)-1].Stop
 			}
-			cells = append(cells, cell)
+			found = append(found, cell)
 		}
 		if _, ok := n.(*extast.TableHeader); ok {
-			columns = b.columns(cells, known, required)
+			columns = b.columns(found, known, required)
 			continue
 		}
-		r := row{cells: map[string]Cell{}, columns: columns}
-		blank := true
-		for i, cell := range cells {
-			if i < len(columns) {
-				r.cells[columns[i].Text] = cell
-				blank = blank && cell.Text == ""
-			}
-		}
-		b.countCells(cells, len(columns))
+		known := found[:min(len(found), len(columns))]
+		r := row{cells: cells{columns, slices.Clone(known)}, columns: columns}
+		blank := !slices.ContainsFunc(known, func(c Cell) bool { return c.Text != "" })
+		b.countCells(found, len(columns))
 		if !blank {
 			rows = append(rows, r)
 		}
@@ -400,13 +408,16 @@ func (b *body) looksLikeTable(section string) {
 	}
 }
 
-func (r row) text(column string) string { return r.cells[column].Text }
+func (r row) text(column string) string {
+	c, _ := r.cells.at(column)
+	return c.Text
+}
 
 func (r row) extra(known []string) []Extra {
 	var out []Extra
 	for _, c := range r.columns {
 		if !slices.Contains(known, c.Text) {
-			out = append(out, Extra{c.Text, r.cells[c.Text].Text})
+			out = append(out, Extra{c.Text, r.text(c.Text)})
 		}
 	}
 	return out
@@ -421,7 +432,7 @@ func (b *body) tables(f *File) {
 		}
 		values := map[string]any{}
 		for _, k := range known {
-			if c, ok := r.cells[k]; ok && (c.Text != "" || !f.Case.Open()) {
+			if c, ok := r.cells.at(k); ok && (c.Text != "" || !f.Case.Open()) {
 				values[k] = c.Text
 			}
 		}

@@ -156,7 +156,7 @@ type Finding struct {
 	Check, Seen, Result string
 	Minutes             int // 0 when not noted
 	Extra               []Extra
-	at                  map[string]Cell
+	at                  cells
 }
 
 // Measurement is a row of the Measurements table.
@@ -167,14 +167,14 @@ type Measurement struct {
 	Expectation quantity.Expectation
 	Reading     *quantity.Value
 	Extra       []Extra
-	at          map[string]Cell
+	at          cells
 }
 
 // Part is a row of the Parts table.
 type Part struct {
 	Ref, Part, Value, Package, Net, Action, Fitted, Note string
 	Extra                                                []Extra
-	at                                                   map[string]Cell
+	at                                                   cells
 }
 
 // The known sections, in their order.
@@ -252,9 +252,9 @@ func (p *Part) Place(column string) (start, stop int) { return placeOf(p.at, col
 // Place returns the place of a cell, as [Part.Place] does.
 func (m *Measurement) Place(column string) (start, stop int) { return placeOf(m.at, column) }
 
-func placeOf(at map[string]Cell, column string) (start, stop int) {
+func placeOf(at cells, column string) (start, stop int) {
 	for _, name := range []string{column, "check", "point", "part"} {
-		if c, ok := at[name]; ok {
+		if c, ok := at.at(name); ok {
 			return c.Start, c.Stop
 		}
 	}
@@ -262,7 +262,7 @@ func placeOf(at map[string]Cell, column string) (start, stop int) {
 }
 
 // cellProblem places a diagnostic on a table cell.
-func (f *File) cellProblem(at map[string]Cell, column string, s diagnostic.Severity, rule diagnostic.Rule, format string, args ...any) diagnostic.Diagnostic {
+func (f *File) cellProblem(at cells, column string, s diagnostic.Severity, rule diagnostic.Rule, format string, args ...any) diagnostic.Diagnostic {
 	start, stop := placeOf(at, column)
 	return f.Text.At(start, stop, s, rule, fmt.Sprintf(format, args...))
 }

@@ -411,7 +411,7 @@ func FuzzTable(f *testing.F) {
 			return
 		}
 		for _, r := range file.Case.Findings {
-			for _, c := range r.at {
+			for _, c := range r.at.list {
 				if c.Start > c.Stop || c.Stop > len(src) {
 					t.Fatalf("cell %+v out of range", c)
 				}

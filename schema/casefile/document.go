@@ -24,9 +24,25 @@ type Document struct {
 	// Values is the YAML as maps, slices and plain values, with dates as text.
 	Values map[string]any
 
-	yamlStart, yamlStop int // byte range of the YAML
-	body                int // byte offset of what follows the front matter
-	root                *yaml.Node
+	yamlStart, yamlStop int        // byte range of the YAML
+	body                int        // byte offset of what follows the front matter
+	root                *yaml.Node // nil once rested
+}
+
+// Rest drops the tree of the YAML, a quarter of what a document holds. Whoever
+// needs it later, to edit or to point at a value, gets it parsed again.
+func (d *Document) Rest() { d.root = nil }
+
+// tree returns the tree of the YAML.
+func (d *Document) tree() *yaml.Node {
+	if d.root != nil {
+		return d.root
+	}
+	var doc yaml.Node
+	if yaml.Unmarshal(d.Text.Bytes[d.yamlStart:d.yamlStop], &doc) != nil || len(doc.Content) == 0 {
+		return &yaml.Node{Kind: yaml.MappingNode, Line: 1, Column: 1}
+	}
+	return doc.Content[0]
 }
 
 // ParseDocument reads front matter and validates it against the schema. The
@@ -261,7 +277,7 @@ func (d *Document) convert(n *yaml.Node, list *[]diagnostic.Diagnostic) any {
 // find returns the key and value nodes at a path; the nearest that exist when
 // the path leads on.
 func (d *Document) find(path []string) (key, value *yaml.Node) {
-	value = d.root
+	value = d.tree()
 	for _, step := range path {
 		switch value.Kind {
 		case yaml.MappingNode:
@@ -343,4 +359,4 @@ func readable(path []string) []string {
 
 // Decode fills out from the YAML; values of the wrong type stay zero, since
 // validation has already named them.
-func (d *Document) Decode(out any) { _ = d.root.Decode(out) }
+func (d *Document) Decode(out any) { _ = d.tree().Decode(out) }

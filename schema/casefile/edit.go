@@ -121,8 +121,9 @@ func oneLine(n *yaml.Node) {
 // valueRange returns the bytes that a top-level field's value takes up,
 // without a trailing comment or line end.
 func (d *Document) valueRange(key string) (start, stop int, ok bool) {
-	for i := 0; i+1 < len(d.root.Content); i += 2 {
-		k, v := d.root.Content[i], d.root.Content[i+1]
+	content := d.tree().Content
+	for i := 0; i+1 < len(content); i += 2 {
+		k, v := content[i], content[i+1]
 		if k.Value != key {
 			continue
 		}
@@ -136,8 +137,8 @@ func (d *Document) valueRange(key string) (start, stop int, ok bool) {
 			colon++
 		}
 		end := d.yamlStop
-		if i+2 < len(d.root.Content) {
-			end, _ = d.span(d.root.Content[i+2])
+		if i+2 < len(content) {
+			end, _ = d.span(content[i+2])
 		}
 		start = colon + 1
 		if start < end && (src[start] == ' ' || src[start] == '\t') {
@@ -176,8 +177,9 @@ func (d *Document) trimTail(start, end int, v *yaml.Node) int {
 // insertionPoint is the start of the line before which a new key belongs.
 func (d *Document) insertionPoint(key string) int {
 	rank := slices.Index(keyOrder, key)
-	for i := 0; i+1 < len(d.root.Content); i += 2 {
-		k := d.root.Content[i]
+	content := d.tree().Content
+	for i := 0; i+1 < len(content); i += 2 {
+		k := content[i]
 		if slices.Index(keyOrder, k.Value) > rank {
 			at, _ := d.span(k)
 			line, _ := d.Text.Place(at)

@@ -131,6 +131,22 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
     });
   }
 
+  // terms are the stems of the forms, made a few at a time, since it is the
+  // longest work of a search.
+  const stemmedForms = new Map();
+  async function terms(first) {
+    if (!stemmedForms.has(first)) {
+      const out = new Set();
+      let n = 0;
+      for (const f of await forms(first)) {
+        out.add(stemmed(f));
+        if (++n % 100 === 0) await pause();
+      }
+      stemmedForms.set(first, out);
+    }
+    return stemmedForms.get(first);
+  }
+
   // analyze cuts a text into terms with their places, as the index was made.
   function analyze(text) {
     const out = [];
@@ -289,7 +305,7 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
     for (let i = 1; i < chars.length; i++) {
       const a = chars.slice(0, i).join(""), b = chars.slice(i).join("");
       if (!isPart(a) || !isPart(b)) continue;
-      known ??= new Set((await forms(chars[0])).map(stemmed));
+      known ??= await terms(chars[0]);
       if (known.has(stem(a))) await add(item, "compound", share * r.compound, stem(a), b);
     }
     await guess(item, t.form, share, last);
@@ -299,7 +315,9 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
     const begins = last && size >= r.minPrefix, slips = size >= r.minTypo && !hasDigit(form);
     if (!begins && !slips) return;
     const seen = new Set();
+    let n = 0;
     for (const w of await forms([...form][0])) {
+      if (++n % 300 === 0) await pause();
       let how = "prefix", weight = r.prefix;
       if (begins && w.startsWith(form)) { /* the beginning of it */ }
       else if (slips && Math.abs(w.length - form.length) <= 2 && Math.abs([...w].length - size) <= 1 && oneSlip(form, w)) { how = "typo"; weight = r.typo; }
@@ -413,7 +431,9 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
       const size = [...t.form].length;
       if (size < r.minPrefix || await of(t.term)) continue;
       const close = [];
+      let n = 0;
       for (const w of await forms([...t.form][0])) {
+        if (++n % 100 === 0) await pause();
         if (Math.abs([...w].length - size) > 2) continue;
         const d = distance(t.form, w);
         if (d <= 2 && d < size - 1) close.push([w, d]);
