@@ -371,25 +371,27 @@ type ranked struct {
 // rank adds up what each item brings to each case that passes.
 func (p *plan) rank(passes func(ordinal int32) bool) []ranked {
 	scores := make([]float64, p.lex.size())
+	most := make([]float64, p.lex.size()) // of one item, by case
+	var touched []int32
 	for i := range p.items {
-		it := &p.items[i]
-		if len(it.readings) == 1 && len(it.readings[0].lists) == 1 { // the usual case, without a search in the lists
-			r := it.readings[0]
+		touched = touched[:0]
+		for _, r := range p.items[i].readings {
 			for _, q := range r.lists[0] {
-				scores[q.ordinal] += r.weight * (r.idf[0] * float64(q.level) / Steps)
-			}
-			continue
-		}
-		most := map[int32]float64{}
-		for _, r := range it.readings {
-			for _, q := range r.lists[0] {
-				if s := r.score(q.ordinal); s > most[q.ordinal] {
+				s := r.weight * (r.idf[0] * float64(q.level) / Steps)
+				if len(r.lists) > 1 {
+					s = r.score(q.ordinal)
+				}
+				if s > most[q.ordinal] {
+					if most[q.ordinal] == 0 {
+						touched = append(touched, q.ordinal)
+					}
 					most[q.ordinal] = s
 				}
 			}
 		}
-		for o, s := range most {
-			scores[o] += s
+		for _, o := range touched {
+			scores[o] += most[o]
+			most[o] = 0
 		}
 	}
 	var list []ranked
