@@ -1,0 +1,375 @@
+package triage
+
+import (
+	"cmp"
+	"math"
+	"slices"
+	"strings"
+	"unicode"
+
+	"benchlore/build/notebook"
+	"benchlore/build/search"
+	"benchlore/schema/terms"
+)
+
+// A check is what cases call a finding. Two wordings are one check when they
+// name the same place and have the same words besides; designators, values and
+// the order do not matter.
+//
+// What a check says of a cause is the share of its results that were a fault in
+// cases of that cause, smoothed towards cases at the same place, and these
+// towards one in as many as there are places: a check of which nothing is known
+// at a place speaks to another. The strength of this smoothing is chosen by
+// leave-one-out too, on the results themselves.
+//
+// An order of checks costs, in expected minutes until the fault is found,
+//
+//	sum over its checks of minutes * P(no check before it showed the fault)
+//
+// where P sums over the causes what probability is left after the checks before.
+// Where each check speaks to one cause alone and decides it, the best order is
+// that of falling p/C (Heckerman, Breese & Rommelse 1995). In general [Order] is
+// exact up to [Exact] checks, by dynamic programming over sets; beyond, it takes
+// the check that finds most in a minute again and again, then swaps neighbours
+// and moves single checks while that helps. Unsure results change nothing.
+type check struct {
+	key     string
+	name    string // the commonest wording
+	minutes float64
+	results map[int][2]int // cause -> clear and fault
+	place   map[string][2]int
+	all     [2]int
+}
+
+// joining words hold a check's wording together and say nothing of it.
+var joining = map[string]bool{"on": true, "to": true, "through": true}
+
+// checkKey is the same for two wordings of one check.
+func checkKey(v *terms.Vocabulary, text string) string {
+	var words []string
+	places := v.Recognise(terms.Place, text)
+	for _, p := range places {
+		words = append(words, "@"+p.Term.ID)
+	}
+	for _, t := range search.Analyze(text) {
+		inPlace := slices.ContainsFunc(places, func(p terms.Match) bool { return t.Start >= p.Start && t.Stop <= p.Stop })
+		if !inPlace && !joining[t.Term] && !strings.ContainsFunc(t.Term, unicode.IsDigit) {
+			words = append(words, t.Term)
+		}
+	}
+	slices.Sort(words)
+	return strings.Join(slices.Compact(words), " ")
+}
+
+// outcome is a check that a case made, and whether it was clear (0) or showed
+// the fault (1).
+type outcome struct{ check, side int }
+
+// takeChecks counts a case's findings in (by 1) or out (by -1).
+func (m *Model) takeChecks(s *sample, by int) {
+	for _, o := range s.made {
+		k, at := m.checks[o.check], m.causes[s.cause].At
+		r, p := k.results[s.cause], k.place[at]
+		r[o.side] += by
+		p[o.side] += by
+		k.all[o.side] += by
+		k.results[s.cause], k.place[at] = r, p
+	}
+}
+
+func (m *Model) learnChecks(closed []*notebook.Case) {
+	names := map[int]map[string]int{}
+	minutes := map[int][]float64{}
+	var every []float64
+	for at, c := range closed {
+		for _, f := range c.File.Case.Findings {
+			key := checkKey(m.n.Terms, f.Check)
+			if key == "" {
+				continue
+			}
+			id, ok := m.checkID[key]
+			if !ok {
+				id = len(m.checks)
+				m.checkID[key] = id
+				m.checks = append(m.checks, &check{key: key, results: map[int][2]int{}, place: map[string][2]int{}})
+				names[id] = map[string]int{}
+			}
+			names[id][f.Check]++
+			if f.Minutes > 0 {
+				minutes[id] = append(minutes[id], float64(f.Minutes))
+				every = append(every, float64(f.Minutes))
+			}
+			if side := slices.Index([]string{"clear", "fault"}, f.Result); side >= 0 {
+				m.cases[at].made = append(m.cases[at].made, outcome{id, side})
+			}
+		}
+		m.takeChecks(&m.cases[at], 1)
+	}
+	places := map[string]bool{}
+	for _, c := range m.causes {
+		places[c.At] = true
+	}
+	m.placeN = len(places)
+	m.minutes = cmp.Or(median(every), 5)
+	for id, k := range m.checks {
+		k.minutes = cmp.Or(median(minutes[id]), m.minutes)
+		best := 0
+		for name, n := range names[id] {
+			if n > best || n == best && name < k.name {
+				best, k.name = n, name
+			}
+		}
+	}
+}
+
+func median(list []float64) float64 {
+	if len(list) == 0 {
+		return 0
+	}
+	slices.Sort(list)
+	if n := len(list); n%2 == 0 {
+		return (list[n/2-1] + list[n/2]) / 2
+	}
+	return list[len(list)/2]
+}
+
+// shows gives P(the check says fault | cause) as counts.
+func (m *Model) shows(k *check, cause int) beta {
+	s := m.CheckStrength
+	at := k.place[m.causes[cause].At]
+	own := k.results[cause]
+	place := (float64(at[1]) + s/float64(m.placeN+1)) / (float64(at[0]+at[1]) + s)
+	return beta{float64(own[1]) + s*place, float64(own[0]) + s*(1-place)}
+}
+
+// chooseCheckStrength leaves cases out in turn and takes the strength under which
+// the results of checks that another case of the same place made too were least
+// surprising.
+func (m *Model) chooseCheckStrength() float64 {
+	repeats := 0
+	for i := range m.cases {
+		for _, o := range m.cases[i].made {
+			at := m.checks[o.check].place[m.causes[m.cases[i].cause].At]
+			repeats += int(one(at[0]+at[1] > 1))
+		}
+	}
+	if repeats < Repeats {
+		return 1
+	}
+	step := max(1, len(m.cases)/tried)
+	return least(func(s float64) float64 {
+		m.CheckStrength = s
+		loss := 0.0
+		for i := 0; i < len(m.cases); i += step {
+			c := &m.cases[i]
+			m.takeChecks(c, -1)
+			for _, o := range c.made {
+				k := m.checks[o.check]
+				if at := k.place[m.causes[c.cause].At]; at[0]+at[1] > 0 {
+					value, _ := m.shows(k, c.cause).log(o.side == 0)
+					loss -= value
+				}
+			}
+			m.takeChecks(c, 1)
+		}
+		return loss
+	})
+}
+
+// found is what a finding adds to the logarithm of a cause's weight.
+func (m *Model) found(f Finding, cause int) (value, variance float64) {
+	id, ok := m.checkID[checkKey(m.n.Terms, f.Check)]
+	if !ok || f.Result != "clear" && f.Result != "fault" {
+		return 0, 0
+	}
+	return m.shows(m.checks[id], cause).log(f.Result == "clear")
+}
+
+// foundUnseen is the same for a cause that no case had: the check says fault as
+// often as it does over all cases.
+func (m *Model) foundUnseen(f Finding) float64 {
+	id, ok := m.checkID[checkKey(m.n.Terms, f.Check)]
+	if !ok || f.Result != "clear" && f.Result != "fault" {
+		return 0
+	}
+	k, s := m.checks[id], m.CheckStrength
+	p := (float64(k.all[1]) + s/float64(m.placeN+1)) / (float64(k.all[0]+k.all[1]) + s)
+	if f.Result == "clear" {
+		p = 1 - p
+	}
+	return math.Log(p)
+}
+
+// Step is a check in the order offered.
+type Step struct {
+	Check   string
+	Minutes float64
+	// Finds is the probability that it shows the fault, given all known now.
+	Finds float64
+	// After is the expected minutes still to go when it has been made and was
+	// clear, 0 for the last.
+	After float64
+	// First names checks that come before it for safety, and why.
+	First []Need
+	// Cases found the fault by it, newest first.
+	Cases []string
+}
+
+// Need is something to be done before a check.
+type Need struct{ Check, Why string }
+
+// Plan is an order of checks with what it costs, if the fault is of a known
+// cause.
+type Plan struct {
+	Steps    []Step
+	Expected float64 // minutes until the fault is found
+	// Expected minutes of other orders of the same checks: the commonest cause's
+	// first, the cheapest first, and the mean over all orders.
+	CommonestFirst, CheapestFirst, Random float64
+}
+
+const (
+	// Exact is the number of checks up to which the order is the best there is.
+	Exact = 12
+	// maxChecks bounds the checks that are offered.
+	maxChecks = 24
+	// worthwhile is the least probability of showing the fault for which a check
+	// is offered.
+	worthwhile = 0.01
+)
+
+// problem puts the question of order for the checks not made yet, given that the
+// cause is known; finds is how probably each shows the fault.
+func (m *Model) problem(e *Evidence, p []float64) (o Problem, ids []int, finds []float64) {
+	sum := 0.0
+	for _, x := range p {
+		sum += x
+	}
+	if sum == 0 {
+		return o, nil, nil
+	}
+	o.P = make([]float64, len(p))
+	for c := range p {
+		o.P[c] = p[c] / sum
+	}
+	made := map[int]bool{}
+	for _, f := range e.Found {
+		if id, ok := m.checkID[checkKey(m.n.Terms, f.Check)]; ok {
+			made[id] = true
+		}
+	}
+	type candidate struct {
+		id    int
+		finds float64
+		shows []float64
+	}
+	var list []candidate
+	for id, k := range m.checks {
+		if made[id] || k.all[1] == 0 {
+			continue
+		}
+		next := candidate{id, 0, make([]float64, len(p))}
+		for c, x := range o.P {
+			if x > 0 {
+				next.shows[c] = m.shows(k, c).mean()
+				next.finds += x * next.shows[c]
+			}
+		}
+		if next.finds >= worthwhile {
+			list = append(list, next)
+		}
+	}
+	slices.SortStableFunc(list, func(a, b candidate) int {
+		return cmp.Or(cmp.Compare(b.finds/m.checks[b.id].minutes, a.finds/m.checks[a.id].minutes), strings.Compare(m.checks[a.id].key, m.checks[b.id].key))
+	})
+	for _, k := range list[:min(maxChecks, len(list))] {
+		o.Minutes, o.Shows = append(o.Minutes, m.checks[k.id].minutes), append(o.Shows, k.shows)
+		ids, finds = append(ids, k.id), append(finds, k.finds)
+	}
+	return o, ids, finds
+}
+
+// needs says for each check what must come before it: places in the list, and
+// words.
+func (m *Model) needs(e *Evidence, ids []int) (before [][]int, says [][]Need) {
+	before, says = make([][]int, len(ids)), make([][]Need, len(ids))
+	for i, id := range ids {
+		for _, rule := range Prerequisites() {
+			if !rule.applies(m.checks[id].name) || slices.ContainsFunc(e.Found, func(f Finding) bool { return rule.satisfies(f.Check) }) {
+				continue
+			}
+			found := false
+			for j, other := range ids {
+				if name := m.checks[other].name; j != i && rule.satisfies(name) && !rule.applies(name) {
+					before[i], found = append(before[i], j), true
+					says[i] = append(says[i], Need{name, rule.Why})
+				}
+			}
+			if !found {
+				says[i] = append(says[i], Need{rule.Do, rule.Why})
+			}
+		}
+	}
+	return before, says
+}
+
+// Plan offers an order of the checks not made yet.
+func (m *Model) Plan(e Evidence) Plan {
+	e = m.complete(e)
+	p, _, _ := m.weigh(&e)
+	o, ids, finds := m.problem(&e, p)
+	if len(ids) == 0 {
+		return Plan{}
+	}
+	var needs [][]Need
+	o.Before, needs = m.needs(&e, ids)
+	order := o.Order()
+	plan := Plan{Expected: o.Cost(order), CommonestFirst: o.Cost(o.commonestFirst()), CheapestFirst: o.Cost(o.cheapestFirst()), Random: o.random()}
+	after := o.after(order)
+	for i, at := range order {
+		k := m.checks[ids[at]]
+		plan.Steps = append(plan.Steps, Step{Check: k.name, Minutes: k.minutes, Finds: finds[at], After: after[i], First: needs[at], Cases: m.foundBy(ids[at])})
+	}
+	return plan
+}
+
+// foundBy lists the cases in which the check showed the fault, newest first.
+func (m *Model) foundBy(id int) []string {
+	var out []string
+	for i := range m.cases {
+		if slices.Contains(m.cases[i].made, outcome{id, 1}) {
+			out = append(out, m.cases[i].id)
+		}
+	}
+	return out
+}
+
+// Check returns the usual wording of a check, however it is worded.
+func (m *Model) Check(text string) (name string, ok bool) {
+	id, ok := m.checkID[checkKey(m.n.Terms, text)]
+	if !ok {
+		return "", false
+	}
+	return m.checks[id].name, true
+}
+
+// NearestCheck returns the known check that shares most words with the text, or
+// is nearest by spelling; empty when none is near.
+func (m *Model) NearestCheck(text string) string {
+	want := words(text)
+	best, most := "", 0
+	var names []string
+	for _, k := range m.checks {
+		names = append(names, k.name)
+		n := 0
+		for _, w := range words(k.name) {
+			if slices.Contains(want, w) {
+				n++
+			}
+		}
+		if n > most {
+			best, most = k.name, n
+		}
+	}
+	return cmp.Or(best, terms.Nearest(text, names))
+}

@@ -1,0 +1,155 @@
+package triage
+
+import (
+	"math"
+	"slices"
+)
+
+// Evaluation says how well the model does on its own notebook, each case judged
+// by the others alone, from its symptoms, what happened before, and its device.
+type Evaluation struct {
+	Cases    int     `json:"cases"`
+	Seen     int     `json:"seen"` // whose cause another case has too
+	Strength float64 `json:"strength"`
+	// Top1, Top3 and Reciprocal are over the cases whose cause was seen.
+	Top1       float64 `json:"top1"`
+	Top3       float64 `json:"top3"`
+	Reciprocal float64 `json:"mean_reciprocal_rank"`
+	// CommonestTop3 is the same by the commonest causes alone.
+	CommonestTop1 float64 `json:"commonest_first_top1"`
+	CommonestTop3 float64 `json:"commonest_first_top3"`
+	// Brier is the mean over all cases of the squared error over causes, a cause
+	// not seen counting as one more; 0 is best, 2 worst.
+	Brier       float64   `json:"brier"`
+	Reliability []Bin     `json:"reliability"`
+	Minutes     MinutesOf `json:"minutes"`
+}
+
+// Bin compares what was said with what came: of the answers whose probability
+// lay in the range, how many were right.
+type Bin struct {
+	From  float64 `json:"from"`
+	To    float64 `json:"to"`
+	Said  float64 `json:"said"` // mean probability
+	Right float64 `json:"right"`
+	Cases int     `json:"cases"`
+}
+
+// MinutesOf are expected minutes to the fault, the mean over the cases whose
+// cause was seen and for which the notebook knows checks.
+type MinutesOf struct {
+	Cases          int     `json:"cases"`
+	Offered        float64 `json:"offered"`
+	CommonestFirst float64 `json:"commonest_first"`
+	CheapestFirst  float64 `json:"cheapest_first"`
+	Random         float64 `json:"random"`
+	Clairvoyant    float64 `json:"clairvoyant"`
+}
+
+const bins = 5
+
+// Evaluate leaves each case out in turn.
+func (m *Model) Evaluate() Evaluation {
+	e := Evaluation{Cases: len(m.cases), Strength: m.Strength}
+	said, right, count := make([]float64, bins), make([]float64, bins), make([]int, bins)
+	for i := range m.cases {
+		c := &m.cases[i]
+		m.take(c, -1)
+		m.takeChecks(c, -1)
+		p, _, unseen := m.weigh(&c.evidence)
+		seen := m.count[c.cause] > 0
+		truth := p[c.cause]
+		if !seen {
+			truth = unseen
+		}
+		brier := unseen * unseen
+		top, topAt := 0.0, -1
+		rank, common := 1, 1
+		for k, x := range p {
+			brier += x * x
+			if x > top {
+				top, topAt = x, k
+			}
+			if k != c.cause && (x > p[c.cause] || x == p[c.cause] && k < c.cause) {
+				rank++
+			}
+			if k != c.cause && (m.count[k] > m.count[c.cause] || m.count[k] == m.count[c.cause] && k < c.cause) {
+				common++
+			}
+		}
+		e.Brier += brier - 2*truth + 1
+		bin := min(int(top*bins), bins-1)
+		said[bin] += top
+		count[bin]++
+		if seen && topAt == c.cause {
+			right[bin]++
+		}
+		if seen {
+			e.Seen++
+			e.Reciprocal += 1 / float64(rank)
+			e.Top1 += one(rank <= 1)
+			e.Top3 += one(rank <= 3)
+			e.CommonestTop1 += one(common <= 1)
+			e.CommonestTop3 += one(common <= 3)
+			m.minutesFor(c, p, &e.Minutes)
+		}
+		m.take(c, 1)
+		m.takeChecks(c, 1)
+	}
+	part := func(x *float64, n int) {
+		if n > 0 {
+			*x /= float64(n)
+		}
+	}
+	part(&e.Brier, e.Cases)
+	for _, x := range []*float64{&e.Top1, &e.Top3, &e.Reciprocal, &e.CommonestTop1, &e.CommonestTop3} {
+		part(x, e.Seen)
+	}
+	for _, x := range []*float64{&e.Minutes.Offered, &e.Minutes.CommonestFirst, &e.Minutes.CheapestFirst, &e.Minutes.Random, &e.Minutes.Clairvoyant} {
+		part(x, e.Minutes.Cases)
+	}
+	for b := range bins {
+		bin := Bin{From: float64(b) / bins, To: float64(b+1) / bins, Cases: count[b]}
+		if count[b] > 0 {
+			bin.Said, bin.Right = said[b]/float64(count[b]), right[b]/float64(count[b])
+		}
+		e.Reliability = append(e.Reliability, bin)
+	}
+	return e
+}
+
+func one(yes bool) float64 {
+	if yes {
+		return 1
+	}
+	return 0
+}
+
+// minutesFor adds what each order would cost a case whose cause is known now.
+func (m *Model) minutesFor(c *sample, p []float64, out *MinutesOf) {
+	o, _, _ := m.problem(&c.evidence, p)
+	if len(o.Minutes) == 0 || !slices.ContainsFunc(o.Shows, func(row []float64) bool { return row[c.cause] >= worthwhile }) {
+		return
+	}
+	true1 := Problem{P: make([]float64, len(o.P)), Minutes: o.Minutes, Shows: o.Shows}
+	true1.P[c.cause] = 1
+	out.Cases++
+	out.Offered += true1.Cost(o.Order())
+	out.CommonestFirst += true1.Cost(o.commonestFirst())
+	out.CheapestFirst += true1.Cost(o.cheapestFirst())
+	out.Random += true1.random()
+	out.Clairvoyant += true1.clairvoyant(c.cause)
+}
+
+// Wilson returns the score interval of a share, without continuity correction
+// (Wilson 1927; Newcombe 1998, method 3), at the given normal quantile.
+func Wilson(r, n int, z float64) (low, high float64) {
+	if n == 0 {
+		return 0, 1
+	}
+	p, m := float64(r)/float64(n), float64(n)
+	centre := p + z*z/(2*m)
+	spread := z * math.Sqrt(p*(1-p)/m+z*z/(4*m*m))
+	scale := 1 + z*z/m
+	return max(0, (centre-spread)/scale), min(1, (centre+spread)/scale)
+}

@@ -1,0 +1,50 @@
+package triage
+
+import (
+	"slices"
+	"sync"
+
+	"benchlore/build/search"
+	"benchlore/schema/terms"
+)
+
+// Prerequisite is a rule of safety: a check whose wording has any of the When
+// phrases comes after one that has any of the First phrases.
+type Prerequisite struct {
+	terms.Prerequisite
+	when, first [][]string // stemmed
+}
+
+// Prerequisites returns the rules, which are data of the terms.
+var Prerequisites = sync.OnceValue(func() []Prerequisite {
+	stems := func(phrases []string) (out [][]string) {
+		for _, p := range phrases {
+			out = append(out, words(p))
+		}
+		return out
+	}
+	var list []Prerequisite
+	for _, p := range terms.Prerequisites() {
+		list = append(list, Prerequisite{p, stems(p.When), stems(p.First)})
+	}
+	return list
+})
+
+func words(text string) []string {
+	var out []string
+	for _, t := range search.Analyze(text) {
+		out = append(out, t.Term)
+	}
+	return out
+}
+
+func (p *Prerequisite) applies(check string) bool   { return hasAny(check, p.when) }
+func (p *Prerequisite) satisfies(check string) bool { return hasAny(check, p.first) }
+
+// hasAny reports whether all words of one of the phrases are in the text.
+func hasAny(text string, phrases [][]string) bool {
+	have := words(text)
+	return slices.ContainsFunc(phrases, func(phrase []string) bool {
+		return !slices.ContainsFunc(phrase, func(w string) bool { return !slices.Contains(have, w) })
+	})
+}

@@ -1,0 +1,297 @@
+package main
+
+import (
+	"bufio"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"benchlore/build/notebook"
+	"benchlore/build/triage"
+	"benchlore/schema/diagnostic"
+	"benchlore/schema/terms"
+)
+
+func newTriage() *cobra.Command {
+	var dir string
+	var symptoms, absent, before, found []string
+	var device string
+	var asJSON, evaluate bool
+	c := &cobra.Command{
+		Use:   "triage --symptom S ...",
+		Short: "What it probably is, and what to check first",
+		Long: `triage ranks the likely causes from the notebook's closed cases and offers an
+order of checks that finds the fault in the fewest expected minutes. On a terminal
+it goes on asking what each check found. It informs; it never declares a device
+safe.`,
+		Example: `  benchlore triage --symptom hum --device tarnwick-a40
+  benchlore triage --symptom "won't turn on" --absent hum --found 'Fuse=clear'
+  benchlore triage --evaluate`,
+		Args: cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			n, err := load(dir)
+			if err != nil {
+				return err
+			}
+			m := triage.New(n)
+			if evaluate {
+				return printEvaluation(c.OutOrStdout(), m.Evaluate(), asJSON)
+			}
+			e, err := evidenceOf(n, m, symptoms, absent, before, device, found)
+			if err != nil {
+				return err
+			}
+			if len(e.Symptoms)+len(e.Before)+len(e.Found) == 0 && e.Device == "" {
+				return usagef("say what is known, as in `benchlore triage --symptom hum`")
+			}
+			if bad := m.Contradictions(e); bad != nil {
+				return usagef("%s; leave one of the two out", strings.Join(bad, "; "))
+			}
+			if asJSON {
+				return printTriageJSON(c.OutOrStdout(), n, m, e)
+			}
+			printTriage(c.OutOrStdout(), n, m, e)
+			if terminal(c.InOrStdin()) && terminal(c.OutOrStdout()) {
+				return askOn(c.InOrStdin(), c.OutOrStdout(), n, m, e)
+			}
+			return nil
+		},
+	}
+	f := c.Flags()
+	f.StringVar(&dir, "notebook", ".", "the notebook's folder")
+	f.StringArrayVar(&symptoms, "symptom", nil, "a symptom it has; may be given again")
+	f.StringArrayVar(&absent, "absent", nil, "a symptom that was asked for and is not there")
+	f.StringArrayVar(&before, "before", nil, "what happened to it just before")
+	f.StringVar(&device, "device", "", "the device's id or name")
+	f.StringArrayVar(&found, "found", nil, "a check and what it said: 'check=clear', fault or unsure")
+	f.BoolVar(&asJSON, "json", false, "print JSON")
+	f.BoolVar(&evaluate, "evaluate", false, "judge each case by the others, and say how well that works")
+	return c
+}
+
+// evidenceOf turns what was typed into ids, or says which word is unknown and
+// what is nearest.
+func evidenceOf(n *notebook.Notebook, m *triage.Model, symptoms, absent, before []string, device string, found []string) (triage.Evidence, error) {
+	var e triage.Evidence
+	resolve := func(class terms.Class, words []string) ([]string, error) {
+		var ids []string
+		for _, w := range words {
+			t, ok := n.Terms.Resolve(class, w)
+			if !ok {
+				return nil, usagef("%q is not a known %s%s", w, class.Singular(), diagnostic.DidYouMean(n.Terms.Nearest(class, w)))
+			}
+			ids = append(ids, t.ID)
+		}
+		return ids, nil
+	}
+	var err error
+	if e.Symptoms, err = resolve(terms.Symptom, symptoms); err != nil {
+		return e, err
+	}
+	if e.Absent, err = resolve(terms.Symptom, absent); err != nil {
+		return e, err
+	}
+	if e.Before, err = resolve(terms.Before, before); err != nil {
+		return e, err
+	}
+	if device != "" {
+		d, ok := findDevice(n, device)
+		if !ok {
+			var ids []string
+			for _, d := range n.Devices {
+				ids = append(ids, d.ID)
+			}
+			return e, usagef("%q is not a known device%s", device, diagnostic.DidYouMean(terms.Nearest(device, ids)))
+		}
+		e.Device, e.Kind = d.ID, d.Kind
+	}
+	for _, f := range found {
+		at := strings.LastIndex(f, "=")
+		if at < 1 {
+			return e, usagef("--found takes a check and what it said, as in 'Fuse=clear', not %q", f)
+		}
+		finding, err := findingOf(m, n.Terms, f[:at], f[at+1:])
+		if err != nil {
+			return e, err
+		}
+		e.Found = append(e.Found, finding)
+	}
+	return e, nil
+}
+
+func findDevice(n *notebook.Notebook, word string) (*notebook.Device, bool) {
+	if d, ok := n.Device(word); ok {
+		return d, true
+	}
+	i := slices.IndexFunc(n.Devices, func(d *notebook.Device) bool { return strings.EqualFold(d.Name(n.Terms), word) })
+	if i < 0 {
+		return nil, false
+	}
+	return n.Devices[i], true
+}
+
+func findingOf(m *triage.Model, v *terms.Vocabulary, check, result string) (triage.Finding, error) {
+	t, ok := v.Resolve(terms.Result, strings.TrimSpace(result))
+	if !ok {
+		return triage.Finding{}, usagef("a check says clear, fault or unsure, not %q%s", result, diagnostic.DidYouMean(v.Nearest(terms.Result, result)))
+	}
+	name, ok := m.Check(check)
+	if !ok {
+		return triage.Finding{}, usagef("no case has a check %q%s", check, diagnostic.DidYouMean(m.NearestCheck(check)))
+	}
+	return triage.Finding{Check: name, Result: t.ID}, nil
+}
+
+// shownCauses and shownChecks are as many as a glance takes in.
+const shownCauses, shownChecks = 6, 8
+
+func printTriage(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Evidence) {
+	for _, c := range cautionsFor(n, e.Device) {
+		fmt.Fprintf(w, "CAUTION  %s. %s\n", safe(c[0]), safe(c[1]))
+	}
+	for _, r := range triage.NewHistory(n).Risks(e.Device) {
+		fmt.Fprintf(w, "AT RISK  opening it once did this: %s, %s %s (%s)\n", safe(r.Fault), safe(r.At), safe(r.Parts), r.Case)
+	}
+	causes, unseen := m.Causes(e)
+	chosen := "chosen on this notebook"
+	if !m.Chosen {
+		chosen = "not chosen, too few repeated causes"
+	}
+	fmt.Fprintf(w, "%s; smoothing strength %g (%s)\n\n", m.Basis(e), m.Strength, chosen)
+	for _, c := range causes[:min(shownCauses, len(causes))] {
+		fmt.Fprintf(w, "%5.1f %%  (%.0f to %.0f %%)  %s, %s: %s\n", 100*c.P, 100*c.Interval[0], 100*c.Interval[1],
+			n.Terms.Name(terms.Fault, c.Fault), n.Terms.Name(terms.Place, c.At), safe(strings.Join(c.Cases[:min(4, len(c.Cases))], ", ")))
+	}
+	fmt.Fprintf(w, "%5.1f %%  a cause that no case had yet\n", 100*unseen)
+	plan := m.Plan(e)
+	if len(plan.Steps) == 0 {
+		fmt.Fprintln(w, "\nno case knows a check that would tell more")
+		return
+	}
+	fmt.Fprintf(w, "\nCheck in this order; %.0f min expected until it is found, if it is a known cause\n(commonest cause first %.0f, cheapest check first %.0f, any order %.0f):\n\n", plan.Expected, plan.CommonestFirst, plan.CheapestFirst, plan.Random)
+	for i, s := range plan.Steps[:min(shownChecks, len(plan.Steps))] {
+		fmt.Fprintf(w, "%2d. %s  (%.0f min, shows it in %.0f %%, then %.0f min to go)  %s\n", i+1, safe(s.Check), s.Minutes, 100*s.Finds, s.After, safe(strings.Join(s.Cases[:min(3, len(s.Cases))], ", ")))
+		for _, f := range s.First {
+			fmt.Fprintf(w, "      first: %s, since %s\n", safe(f.Check), safe(f.Why))
+		}
+	}
+}
+
+// askOn goes on asking what the next check found, until there is none left or
+// the user stops.
+func askOn(in io.Reader, w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Evidence) error {
+	lines := bufio.NewScanner(in)
+	for {
+		plan := m.Plan(e)
+		if len(plan.Steps) == 0 {
+			return nil
+		}
+		next := plan.Steps[0].Check
+		fmt.Fprintf(w, "\n%s: clear, fault or unsure? (or another check=result; empty line ends) ", safe(next))
+		if !lines.Scan() || strings.TrimSpace(lines.Text()) == "" {
+			fmt.Fprintln(w)
+			return lines.Err()
+		}
+		check, result := next, lines.Text()
+		if at := strings.LastIndex(result, "="); at > 0 {
+			check, result = result[:at], result[at+1:]
+		}
+		f, err := findingOf(m, n.Terms, check, result)
+		if err != nil {
+			fmt.Fprintln(w, err)
+			continue
+		}
+		e.Found = append(slices.DeleteFunc(e.Found, func(old triage.Finding) bool { return old.Check == f.Check }), f)
+		fmt.Fprintln(w)
+		printTriage(w, n, m, e)
+	}
+}
+
+// cautionsFor gives name and text of the device's hazards.
+func cautionsFor(n *notebook.Notebook, device string) [][2]string {
+	d, ok := n.Device(device)
+	if !ok || d.Record == nil {
+		return nil
+	}
+	var out [][2]string
+	for _, id := range d.Record.Device.Hazards {
+		if t, ok := n.Terms.Lookup(terms.Hazard, id); ok {
+			out = append(out, [2]string{t.Name, t.Caution})
+		}
+	}
+	return out
+}
+
+func printTriageJSON(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Evidence) error {
+	type causeOut struct {
+		Fault    string     `json:"fault"`
+		At       string     `json:"at"`
+		P        float64    `json:"p"`
+		Interval [2]float64 `json:"interval"`
+		Cases    []string   `json:"cases"`
+		Shared   int        `json:"shared"`
+	}
+	type needOut struct {
+		Check string `json:"check"`
+		Why   string `json:"why"`
+	}
+	type checkOut struct {
+		Check   string    `json:"check"`
+		Minutes float64   `json:"minutes"`
+		Finds   float64   `json:"finds"`
+		After   float64   `json:"expected_minutes_after"`
+		First   []needOut `json:"first,omitempty"`
+		Cases   []string  `json:"cases"`
+	}
+	type cautionOut struct {
+		Name string `json:"name"`
+		Text string `json:"text"`
+	}
+	causes, unseen := m.Causes(e)
+	plan := m.Plan(e)
+	out := struct {
+		Cautions  []cautionOut       `json:"cautions"`
+		Basis     triage.Basis       `json:"basis"`
+		Says      string             `json:"basis_says"`
+		Strength  float64            `json:"strength"`
+		Causes    []causeOut         `json:"causes"`
+		Unseen    float64            `json:"unseen"`
+		Checks    []checkOut         `json:"checks"`
+		Expected  float64            `json:"expected_minutes"`
+		Baselines map[string]float64 `json:"baselines"`
+	}{Cautions: []cautionOut{}, Basis: m.Basis(e), Says: m.Basis(e).String(), Strength: m.Strength, Causes: []causeOut{}, Unseen: unseen, Checks: []checkOut{}, Expected: plan.Expected,
+		Baselines: map[string]float64{"commonest_first": plan.CommonestFirst, "cheapest_first": plan.CheapestFirst, "random": plan.Random}}
+	for _, c := range cautionsFor(n, e.Device) {
+		out.Cautions = append(out.Cautions, cautionOut{c[0], c[1]})
+	}
+	for _, c := range causes {
+		out.Causes = append(out.Causes, causeOut{c.Fault, c.At, c.P, c.Interval, c.Cases, c.Shared})
+	}
+	for _, s := range plan.Steps {
+		k := checkOut{s.Check, s.Minutes, s.Finds, s.After, nil, append([]string{}, s.Cases...)}
+		for _, f := range s.First {
+			k.First = append(k.First, needOut(f))
+		}
+		out.Checks = append(out.Checks, k)
+	}
+	return printAsJSON(w, out)
+}
+
+func printEvaluation(w io.Writer, e triage.Evaluation, asJSON bool) error {
+	if asJSON {
+		return printAsJSON(w, e)
+	}
+	fmt.Fprintf(w, "%d closed cases, each judged by the others; %d have a cause that another case has too; smoothing strength %g\n", e.Cases, e.Seen, e.Strength)
+	fmt.Fprintf(w, "true cause first %.0f %%, among the first three %.0f %%, mean reciprocal rank %.3f\n", 100*e.Top1, 100*e.Top3, e.Reciprocal)
+	fmt.Fprintf(w, "by the commonest causes alone: first %.0f %%, among the first three %.0f %%\n", 100*e.CommonestTop1, 100*e.CommonestTop3)
+	fmt.Fprintf(w, "Brier score %.3f (0 is best, 2 worst)\n\nsaid          cases  mean said  right\n", e.Brier)
+	for _, b := range e.Reliability {
+		fmt.Fprintf(w, "%3.0f to %3.0f %%  %5d  %8.0f %%  %4.0f %%\n", 100*b.From, 100*b.To, b.Cases, 100*b.Said, 100*b.Right)
+	}
+	k := e.Minutes
+	fmt.Fprintf(w, "\nexpected minutes to the fault, %d cases: offered %.1f, commonest first %.1f, cheapest first %.1f, any order %.1f, knowing the cause %.1f\n", k.Cases, k.Offered, k.CommonestFirst, k.CheapestFirst, k.Random, k.Clairvoyant)
+	return nil
+}
