@@ -144,7 +144,7 @@ var pageKinds = map[string]string{
 	"case-open": "cases/2026-0018.html", "case-readings": "cases/2026-0005.html", "case-alarm": "cases/2026-0019.html", "cases": "cases.html", "year": "years/2026.html", "symptoms": "symptoms.html",
 	"symptom": "symptoms/no-power.html", "devices": "devices.html", "device": "devices/tarnwick-a40.html", "faults": "faults.html",
 	"fault": "faults/joint-cracked.html", "cautions": "cautions.html", "words": "words.html", "search": "search.html#q=hum", "search-narrowed": "search.html#q=amplifier&kind=amplifier",
-	"search-offers": "search.html#q=capacitor+hu", "search-nothing": "search.html#q=capacotorss", "reckon": "reckon.html", "parts": "parts.html", "part": "parts/capacitor-100-uf.html",
+	"figures": "figures.html", "triage": "triage.html#has=hum&device=tarnwick-a40&found=rail+rippl%3Dclear", "triage-empty": "triage.html", "search-offers": "search.html#q=capacitor+hu", "search-nothing": "search.html#q=capacotorss", "reckon": "reckon.html", "parts": "parts.html", "part": "parts/capacitor-100-uf.html",
 }
 
 func kindNames() []string {
@@ -177,7 +177,7 @@ func TestPagesAreAccessible(t *testing.T) {
 				b.requests, b.problems = nil, nil
 				b.scheme(t, view.scheme)
 				b.do(t, chromedp.EmulateViewport(view.width, 900), chromedp.Navigate("about:blank"), chromedp.Navigate(fileURL(out, pageKinds[kind])))
-				if strings.HasPrefix(kind, "search") {
+				if strings.HasPrefix(kind, "search") || strings.HasPrefix(kind, "triage") {
 					waitFor(t, b, `document.getElementById("status").textContent !== ""`)
 				}
 				b.shot(t, kind+"-"+view.name)

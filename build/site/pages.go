@@ -199,6 +199,9 @@ func (s *site) devicePage(d *notebook.Device) (listPage, error) {
 	if d.Record != nil {
 		r := &d.Record.Device
 		p.Cautions = s.cautions(r.Hazards)
+		for _, risk := range s.history.Risks(d.ID) {
+			p.Cautions = append(p.Cautions, caution{"At risk when you open it", riskText(risk) + " (case " + risk.Case + ")."})
+		}
 		for _, f := range []fact{{Name: "Made", Text: r.Years}, {Name: "Supply", Text: r.Power}, {Name: "Boards", Text: strings.Join(r.Boards, ", ")}} {
 			if f.Text != "" {
 				p.Facts = append(p.Facts, f)

@@ -34,6 +34,7 @@ import (
 	"benchlore/build/notebook"
 	"benchlore/build/search"
 	"benchlore/build/similar"
+	"benchlore/build/triage"
 	"benchlore/schema"
 	"benchlore/schema/diagnostic"
 	"benchlore/schema/terms"
@@ -70,6 +71,7 @@ type site struct {
 	n         *notebook.Notebook
 	similar   *similar.Model
 	judge     *judge.Judge
+	history   *triage.History
 	markdown  goldmark.Markdown
 	templates *template.Template
 	nav       map[string]template.HTML
@@ -112,6 +114,7 @@ func Publish(ctx context.Context, n *notebook.Notebook, out string, o Options) (
 		exported <- err
 	}()
 	s.judge = judge.New(n)
+	s.history = triage.NewHistory(n)
 	s.similar = similar.New(n, s.judge)
 	for _, root := range []string{"", "../"} {
 		var b strings.Builder
@@ -297,7 +300,15 @@ func (s *site) jobs() ([]job, error) {
 	if err != nil {
 		return nil, err
 	}
+	model := triage.New(s.n).Export()
+	inference, err := s.triageData(&model)
+	if err != nil {
+		return nil, err
+	}
 	jobs = append(jobs,
+		raw("triage/model.js", inference),
+		s.page("triage.html", "triage", always(s.triagePage(&model))),
+		s.page("figures.html", "figures", always(s.figuresPage())),
 		raw("feed.xml", feed),
 		raw("reckon/tables.js", tables),
 		s.page("cases.html", "list", always(s.casesPage())),

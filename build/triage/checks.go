@@ -232,7 +232,10 @@ const (
 	// Exact is the number of checks up to which the order is the best there is.
 	Exact = 12
 	// maxChecks bounds the checks that are offered.
-	maxChecks = 24
+	maxChecks = 16
+	// farBehind leaves out checks that show the fault so many times less probably
+	// than the best.
+	farBehind = 10
 	// worthwhile is the least probability of showing the fault for which a check
 	// is offered.
 	worthwhile = 0.01
@@ -280,8 +283,13 @@ func (m *Model) problem(e *Evidence, p []float64) (o Problem, ids []int, finds [
 		}
 	}
 	slices.SortStableFunc(list, func(a, b candidate) int {
-		return cmp.Or(cmp.Compare(b.finds/m.checks[b.id].minutes, a.finds/m.checks[a.id].minutes), strings.Compare(m.checks[a.id].key, m.checks[b.id].key))
+		return cmp.Or(cmp.Compare(even(b.finds/m.checks[b.id].minutes), even(a.finds/m.checks[a.id].minutes)), strings.Compare(m.checks[a.id].key, m.checks[b.id].key))
 	})
+	most := 0.0
+	for _, k := range list {
+		most = max(most, k.finds)
+	}
+	list = slices.DeleteFunc(list, func(k candidate) bool { return k.finds < most/farBehind })
 	for _, k := range list[:min(maxChecks, len(list))] {
 		o.Minutes, o.Shows = append(o.Minutes, m.checks[k.id].minutes), append(o.Shows, k.shows)
 		ids, finds = append(ids, k.id), append(finds, k.finds)

@@ -173,6 +173,15 @@ func (o *Problem) keeps(order []int) bool {
 	return true
 }
 
+// even makes numbers that differ only in their last digits equal, so that ties
+// fall the same way wherever they are computed.
+func even(x float64) float64 {
+	if math.IsInf(x, 0) {
+		return x
+	}
+	return math.Round(x * 1e9)
+}
+
 // by orders the checks by falling worth, again after each, keeping what must
 // come first.
 func (o *Problem) by(worth func(left []float64, k int) float64) []int {
@@ -185,7 +194,7 @@ func (o *Problem) by(worth func(left []float64, k int) float64) []int {
 			if made[k] || !o.allowed(k, func(b int) bool { return made[b] }) {
 				continue
 			}
-			if w := worth(left, k); w > most {
+			if w := worth(left, k); even(w) > even(most) {
 				best, most = k, w
 			}
 		}

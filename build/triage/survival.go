@@ -54,6 +54,8 @@ func Survival(lives []Life) []Point {
 			p.Error = holds * math.Sqrt(sum)
 			theta := z95 * math.Sqrt(sum) / math.Log(holds)
 			p.Low, p.High = math.Pow(holds, math.Exp(-theta)), math.Pow(holds, math.Exp(theta))
+		} else { // none is left; the scale has no place for nought
+			_, p.High = Wilson(0, n, z95)
 		}
 		out = append(out, p)
 	}

@@ -54,7 +54,10 @@ var Strengths = []float64{0.25, 0.5, 1, 2, 4, 8, 16}
 const FewCases = 5
 
 // Cause is a fault at a place.
-type Cause struct{ Fault, At string }
+type Cause struct {
+	Fault string `json:"fault"`
+	At    string `json:"at"`
+}
 
 // Finding is a check that was made, with what it said: clear, fault or unsure.
 type Finding struct{ Check, Result string }
@@ -400,7 +403,7 @@ func (m *Model) Causes(e Evidence) (list []Ranked, unseen float64) {
 		list = append(list, r)
 	}
 	slices.SortStableFunc(list, func(a, b Ranked) int {
-		return cmp.Or(cmp.Compare(b.P, a.P), strings.Compare(a.Fault, b.Fault), strings.Compare(a.At, b.At))
+		return cmp.Or(cmp.Compare(even(b.P), even(a.P)), strings.Compare(a.Fault, b.Fault), strings.Compare(a.At, b.At))
 	})
 	return list, unseen
 }

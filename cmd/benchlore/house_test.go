@@ -28,11 +28,12 @@ var mayImport = map[string][]string{
 	"build/search":      {"build/notebook", "schema/casefile", "schema/diagnostic", "schema/terms"},
 	"build/similar":     {"build/judge", "build/notebook", "build/search", "schema/casefile", "schema/quantity", "schema/terms"},
 	"build/triage":      {"build/notebook", "build/search", "schema/terms"},
+	"build/figures":     {"build/notebook", "build/triage", "schema/terms"},
 	"build/exchange":    {"build/notebook", "schema/casefile", "schema/terms"},
 	"build/judge":       {"build/notebook", "schema/casefile", "schema/diagnostic", "schema/quantity", "schema/terms"},
-	"build/site": {"build/judge", "build/notebook", "build/search", "build/similar", "build/triage", "schema", "schema/casefile", "schema/diagnostic",
+	"build/site": {"build/figures", "build/judge", "build/notebook", "build/search", "build/similar", "build/triage", "schema", "schema/casefile", "schema/diagnostic",
 		"schema/quantity", "schema/terms", "theme"},
-	"cmd/benchlore": {"build/exchange", "build/judge", "build/notebook", "build/search", "build/similar", "build/site", "build/triage", "cases", "schema/casefile", "schema/quantity",
+	"cmd/benchlore": {"build/exchange", "build/figures", "build/judge", "build/notebook", "build/search", "build/similar", "build/site", "build/triage", "cases", "schema/casefile", "schema/quantity",
 		"schema/diagnostic", "schema/terms"},
 }
 

@@ -1,0 +1,185 @@
+// Package figures counts what an owner asks of a notebook: how much work there
+// was, how long it took, what came back, what it cost.
+//
+// Of is the whole of it. Shares carry a 95 % Wilson interval, and small numbers
+// stand beside every figure.
+package figures
+
+import (
+	"cmp"
+	"slices"
+	"strings"
+
+	"benchlore/build/notebook"
+	"benchlore/build/triage"
+	"benchlore/schema/terms"
+)
+
+// Count is a name with a number.
+type Count struct {
+	ID   string `json:"id"`
+	Name string `json:"name"`
+	N    int    `json:"n"`
+}
+
+// Month is what was opened and closed in one.
+type Month struct {
+	Month  string `json:"month"` // YYYY-MM
+	Opened int    `json:"opened"`
+	Closed int    `json:"closed"`
+}
+
+// KindTime is how long repairs of one kind of device took, medians in minutes.
+type KindTime struct {
+	Count
+	Diagnosis float64 `json:"diagnosis_minutes"`
+	Repair    float64 `json:"repair_minutes"`
+}
+
+// SymptomCauses is what a symptom turned out to be, the commonest first.
+type SymptomCauses struct {
+	Count
+	Causes []Count `json:"causes"`
+}
+
+// Share is a share of cases with its 95 % interval.
+type Share struct {
+	N    int     `json:"n"`
+	Of   int     `json:"of"`
+	P    float64 `json:"p"`
+	Low  float64 `json:"low"`
+	High float64 `json:"high"`
+}
+
+// Figures are the workshop's.
+type Figures struct {
+	Cases     int             `json:"cases"`
+	Open      []string        `json:"open"` // ids, oldest first
+	Months    []Month         `json:"months"`
+	Times     []KindTime      `json:"times"`
+	FirstTime Share           `json:"first_time_right"` // fixed and not come back, of the fixed
+	Returns   triage.Returns  `json:"returns"`
+	Symptoms  []SymptomCauses `json:"symptoms"`
+	Parts     []Count         `json:"parts"`
+	Cost      float64         `json:"cost"` // of parts, in the notebook's currency
+	CostCases int             `json:"cost_cases"`
+	Currency  string          `json:"currency"`
+	Holds     []triage.Hold   `json:"holds"`
+}
+
+// Of counts a notebook. Lists are complete; whoever shows them may cut them.
+func Of(n *notebook.Notebook) Figures {
+	h := triage.NewHistory(n)
+	f := Figures{Cases: len(n.Cases), Open: []string{}, Currency: n.Config.Currency, Returns: h.Returns, Holds: h.Holds}
+	months := map[string]*Month{}
+	month := func(day string) *Month {
+		m := day[:min(7, len(day))]
+		if months[m] == nil {
+			months[m] = &Month{Month: m}
+		}
+		return months[m]
+	}
+	diagnosis, repair := map[string][]float64{}, map[string][]float64{}
+	symptoms, causes := map[string]int{}, map[string]map[[2]string]int{}
+	parts := map[string]int{}
+	came := map[string]bool{}
+	for _, c := range n.Cases {
+		if r := c.File.Case.Returns; r != "" {
+			came[r] = true
+		}
+	}
+	for _, c := range n.Cases {
+		k := &c.File.Case
+		if k.Opened != "" {
+			month(k.Opened).Opened++
+		}
+		if k.Open() {
+			f.Open = append(f.Open, c.ID())
+		} else {
+			month(k.Closed).Closed++
+		}
+		if k.Minutes != nil {
+			if k.Minutes.Diagnosis > 0 {
+				diagnosis[c.Device.Kind] = append(diagnosis[c.Device.Kind], float64(k.Minutes.Diagnosis))
+			}
+			if k.Minutes.Repair > 0 {
+				repair[c.Device.Kind] = append(repair[c.Device.Kind], float64(k.Minutes.Repair))
+			}
+		}
+		if k.Outcome == "fixed" {
+			f.FirstTime.Of++
+			if !came[c.ID()] {
+				f.FirstTime.N++
+			}
+		}
+		for _, s := range k.Symptoms {
+			symptoms[s]++
+			if k.Cause != nil {
+				if causes[s] == nil {
+					causes[s] = map[[2]string]int{}
+				}
+				causes[s][[2]string{k.Cause.Fault, k.Cause.At}]++
+			}
+		}
+		for _, p := range k.Parts {
+			if p.Action == "replaced" || p.Action == "substituted" {
+				parts[strings.ToLower(p.Part)]++
+			}
+		}
+		if k.Cost != nil {
+			f.Cost += k.Cost.Parts
+			f.CostCases++
+		}
+	}
+	for _, m := range months {
+		f.Months = append(f.Months, *m)
+	}
+	slices.SortFunc(f.Months, func(a, b Month) int { return strings.Compare(a.Month, b.Month) })
+	for kind := range union(diagnosis, repair) {
+		f.Times = append(f.Times, KindTime{Count{kind, n.Terms.Name(terms.Kind, kind), max(len(diagnosis[kind]), len(repair[kind]))}, Median(diagnosis[kind]), Median(repair[kind])})
+	}
+	slices.SortFunc(f.Times, func(a, b KindTime) int { return byCount(a.Count, b.Count) })
+	if s := &f.FirstTime; s.Of > 0 {
+		s.P = float64(s.N) / float64(s.Of)
+		s.Low, s.High = triage.Wilson(s.N, s.Of, 1.959963984540054)
+	}
+	for id, count := range symptoms {
+		s := SymptomCauses{Count: Count{id, n.Terms.Name(terms.Symptom, id), count}}
+		for cause, times := range causes[id] {
+			s.Causes = append(s.Causes, Count{cause[0] + "@" + cause[1], n.Terms.Name(terms.Fault, cause[0]) + ", " + n.Terms.Name(terms.Place, cause[1]), times})
+		}
+		slices.SortFunc(s.Causes, byCount)
+		f.Symptoms = append(f.Symptoms, s)
+	}
+	slices.SortFunc(f.Symptoms, func(a, b SymptomCauses) int { return byCount(a.Count, b.Count) })
+	for name, times := range parts {
+		f.Parts = append(f.Parts, Count{name, name, times})
+	}
+	slices.SortFunc(f.Parts, byCount)
+	return f
+}
+
+func byCount(a, b Count) int {
+	return cmp.Or(cmp.Compare(b.N, a.N), strings.Compare(a.ID, b.ID))
+}
+
+func union(a, b map[string][]float64) map[string]bool {
+	out := map[string]bool{}
+	for k := range a {
+		out[k] = true
+	}
+	for k := range b {
+		out[k] = true
+	}
+	return out
+}
+
+// Median returns the middle of the numbers, the mean of the middle two, or 0.
+func Median(list []float64) float64 {
+	if len(list) == 0 {
+		return 0
+	}
+	sorted := slices.Sorted(slices.Values(list))
+	n := len(sorted)
+	return (sorted[(n-1)/2] + sorted[n/2]) / 2
+}

@@ -1,0 +1,59 @@
+package figures
+
+import (
+	"os"
+	"path/filepath"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"benchlore/build/notebook"
+	"benchlore/cases"
+)
+
+func TestOf(t *testing.T) {
+	dir := t.TempDir()
+	require.NoError(t, os.CopyFS(dir, cases.Files))
+	n, err := notebook.Load(filepath.Join(dir, "notebook"))
+	require.NoError(t, err)
+	f := Of(n)
+	assert.Equal(t, len(n.Cases), f.Cases)
+	opened, closed := 0, 0
+	for i, m := range f.Months {
+		opened, closed = opened+m.Opened, closed+m.Closed
+		if i > 0 {
+			assert.Less(t, f.Months[i-1].Month, m.Month)
+		}
+	}
+	assert.Equal(t, len(n.Cases), opened)
+	assert.Equal(t, len(n.Cases)-len(f.Open), closed)
+	assert.LessOrEqual(t, f.FirstTime.Low, f.FirstTime.P)
+	assert.Equal(t, f.FirstTime.Of-f.FirstTime.N, f.Returns.SameFault+f.Returns.OwnWork+f.Returns.Unrelated+f.Returns.Open, "each repair came back at most once here")
+	cost := 0.0
+	for _, c := range n.Cases {
+		if c.File.Case.Cost != nil {
+			cost += c.File.Case.Cost.Parts
+		}
+	}
+	assert.InDelta(t, cost, f.Cost, 1e-9)
+	for _, s := range f.Symptoms {
+		sum := 0
+		for _, c := range s.Causes {
+			sum += c.N
+		}
+		assert.LessOrEqual(t, sum, s.N)
+	}
+}
+
+func TestEmpty(t *testing.T) {
+	f := Of(&notebook.Notebook{})
+	assert.Zero(t, f.Cases)
+	assert.Zero(t, f.FirstTime.P)
+}
+
+func TestMedian(t *testing.T) {
+	for want, list := range map[float64][]float64{0: nil, 3: {3}, 2.5: {4, 1, 2, 3}, 5: {9, 5, 1}} {
+		assert.InDelta(t, want, Median(list), 1e-12)
+	}
+}

@@ -1,0 +1,85 @@
+package site
+
+import (
+	"strings"
+
+	"benchlore/build/triage"
+	"benchlore/schema/terms"
+)
+
+type tapView struct{ ID, Name, Words string }
+
+type triagePage struct {
+	Frame            frame
+	Symptoms, Events []tapView
+}
+
+// triagePage offers the symptoms and events that a closed case had.
+func (s *site) triagePage(x *triage.Export) triagePage {
+	p := triagePage{Frame: s.frame("", "Triage")}
+	symptoms, events := map[string]bool{}, map[string]bool{}
+	for _, c := range x.Cases {
+		for _, id := range c.Symptoms {
+			symptoms[id] = true
+		}
+		for _, id := range c.Before {
+			events[id] = true
+		}
+	}
+	for _, t := range s.n.Terms.All(terms.Symptom) {
+		if symptoms[t.ID] {
+			p.Symptoms = append(p.Symptoms, tapView{t.ID, t.Name, strings.ToLower(t.Name + " " + strings.Join(t.Also, " "))})
+		}
+	}
+	for _, t := range s.n.Terms.All(terms.Before) {
+		if events[t.ID] {
+			p.Events = append(p.Events, tapView{ID: t.ID, Name: t.Name})
+		}
+	}
+	return p
+}
+
+type triageRisk struct {
+	What string `json:"what"`
+	Case string `json:"case"`
+}
+
+type triageDevice struct {
+	Name     string       `json:"name"`
+	Cautions [][2]string  `json:"cautions,omitempty"`
+	Risks    []triageRisk `json:"risks,omitempty"`
+}
+
+// triageData is what the page computes with.
+func (s *site) triageData(x *triage.Export) ([]byte, error) {
+	data := struct {
+		Model   *triage.Export          `json:"model"`
+		Faults  map[string]string       `json:"faults"`
+		Places  map[string]string       `json:"places"`
+		Devices map[string]triageDevice `json:"devices"`
+	}{x, map[string]string{}, map[string]string{}, map[string]triageDevice{}}
+	for _, c := range x.Causes {
+		data.Faults[c.Fault], data.Places[c.At] = s.n.Terms.Name(terms.Fault, c.Fault), s.n.Terms.Name(terms.Place, c.At)
+	}
+	for _, d := range s.n.Devices {
+		v := triageDevice{Name: d.Name(s.n.Terms)}
+		if d.Record != nil {
+			for _, c := range s.cautions(d.Record.Device.Hazards) {
+				v.Cautions = append(v.Cautions, [2]string{c.Name, c.Text})
+			}
+		}
+		for _, r := range s.history.Risks(d.ID) {
+			v.Risks = append(v.Risks, triageRisk{riskText(r), r.Case})
+		}
+		data.Devices[d.ID] = v
+	}
+	return script("benchloreModel", data)
+}
+
+func riskText(r triage.Risk) string {
+	text := r.Fault + ", " + r.At
+	if r.Parts != "" {
+		text += ": " + r.Parts
+	}
+	return text
+}

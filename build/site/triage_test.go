@@ -1,0 +1,190 @@
+package site
+
+import (
+	"encoding/json"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"slices"
+	"testing"
+
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"modernc.org/quickjs"
+
+	"benchlore/build/notebook"
+	"benchlore/build/triage"
+	"benchlore/schema/terms"
+)
+
+// TestTriageAgrees puts random evidence to the page's model and to the command
+// line's and compares every probability, interval, check, and expected time.
+func TestTriageAgrees(t *testing.T) {
+	for name, n := range map[string]*notebook.Notebook{"example": example(t), "without checks": invented(t, 300)} {
+		t.Run(name, func(t *testing.T) {
+			m := triage.New(n)
+			x := m.Export()
+			vm, err := quickjs.NewVM()
+			require.NoError(t, err)
+			t.Cleanup(func() { _ = vm.Close() })
+			src, err := os.ReadFile(filepath.Join("..", "..", "theme", "assets", "infer.js"))
+			require.NoError(t, err)
+			_, err = vm.Eval(string(src), quickjs.EvalGlobal)
+			require.NoError(t, err)
+			data, err := json.Marshal(x)
+			require.NoError(t, err)
+			_, err = vm.Eval("globalThis.model = benchloreTriage("+string(data)+"); 0", quickjs.EvalGlobal)
+			require.NoError(t, err)
+			r := rand.New(rand.NewPCG(6, 6))
+			near := func(want, got float64, what string) { assert.InDelta(t, want, got, 1e-9*max(1, want), what) }
+			steps := 0
+			for range 200 {
+				e, sent := randomEvidence(r, n, x)
+				text, err := json.Marshal(sent)
+				require.NoError(t, err)
+				answer, err := vm.Eval("JSON.stringify([model.rank("+string(text)+"), model.plan("+string(text)+")])", quickjs.EvalGlobal)
+				require.NoError(t, err)
+				var got struct {
+					Rank struct {
+						Causes []struct {
+							Fault, At string
+							P         float64
+							Interval  [2]float64
+							Cases     []string
+							Shared    int
+						}
+						Unseen float64
+						Basis  triage.Basis
+					}
+					Plan struct {
+						Steps []struct {
+							Check                 string
+							Minutes, Finds, After float64
+							First                 []struct{ Check, Why string }
+							Cases                 []string
+						}
+						Expected, CommonestFirst, CheapestFirst, Random float64
+					}
+				}
+				var parts [2]json.RawMessage
+				require.NoError(t, json.Unmarshal([]byte(answer.(string)), &parts))
+				require.NoError(t, json.Unmarshal(parts[0], &got.Rank))
+				require.NoError(t, json.Unmarshal(parts[1], &got.Plan))
+				causes, unseen := m.Causes(e)
+				near(unseen, got.Rank.Unseen, "unseen")
+				assert.Equal(t, m.Basis(e), got.Rank.Basis)
+				require.Len(t, got.Rank.Causes, len(causes))
+				for i, c := range causes {
+					k := got.Rank.Causes[i]
+					assert.Equal(t, []string{c.Fault, c.At}, []string{k.Fault, k.At})
+					near(c.P, k.P, "p")
+					near(c.Interval[0], k.Interval[0], "low")
+					near(c.Interval[1], k.Interval[1], "high")
+					assert.Equal(t, c.Cases, k.Cases)
+					assert.Equal(t, c.Shared, k.Shared)
+				}
+				plan := m.Plan(e)
+				near(plan.Expected, got.Plan.Expected, "expected")
+				near(plan.CommonestFirst, got.Plan.CommonestFirst, "commonest first")
+				near(plan.CheapestFirst, got.Plan.CheapestFirst, "cheapest first")
+				near(plan.Random, got.Plan.Random, "random")
+				require.Len(t, got.Plan.Steps, len(plan.Steps))
+				for i, s := range plan.Steps {
+					k := got.Plan.Steps[i]
+					steps++
+					assert.Equal(t, s.Check, k.Check)
+					near(s.Minutes, k.Minutes, "minutes")
+					near(s.Finds, k.Finds, "finds")
+					near(s.After, k.After, "after")
+					assert.Equal(t, s.Cases, k.Cases)
+					require.Len(t, k.First, len(s.First))
+				}
+				if t.Failed() {
+					t.Fatalf("for %+v", e)
+				}
+			}
+			t.Logf("200 sets of evidence, %d steps", steps)
+		})
+	}
+}
+
+// randomEvidence is the same evidence for both: checks by name for one, by
+// number for the other.
+func randomEvidence(r *rand.Rand, n *notebook.Notebook, x triage.Export) (triage.Evidence, map[string]any) {
+	c := n.Cases[r.IntN(len(n.Cases))].File.Case
+	var e triage.Evidence
+	for _, s := range c.Symptoms {
+		if r.IntN(4) > 0 {
+			e.Symptoms = append(e.Symptoms, s)
+		}
+	}
+	other := n.Cases[r.IntN(len(n.Cases))].File.Case
+	for _, s := range other.Symptoms {
+		if !slices.Contains(e.Symptoms, s) && r.IntN(2) == 0 {
+			e.Absent = append(e.Absent, s)
+		}
+	}
+	e.Before = append(e.Before, other.Before...)
+	if r.IntN(2) == 0 {
+		e.Device = n.Devices[r.IntN(len(n.Devices))].ID
+	}
+	found := []map[string]any{}
+	for range r.IntN(3) {
+		if len(x.Checks) == 0 {
+			break
+		}
+		k, result := r.IntN(len(x.Checks)), []string{"clear", "fault", "unsure"}[r.IntN(3)]
+		if slices.ContainsFunc(e.Found, func(f triage.Finding) bool { return f.Check == x.Checks[k].Name }) {
+			continue
+		}
+		e.Found = append(e.Found, triage.Finding{Check: x.Checks[k].Name, Result: result})
+		found = append(found, map[string]any{"check": k, "result": result})
+	}
+	return e, map[string]any{"symptoms": e.Symptoms, "absent": e.Absent, "before": e.Before, "device": e.Device, "found": found}
+}
+
+// TestTriageInThePage taps at phone width and then works by keyboard alone; the
+// numbers are the command line's, and the address holds the state.
+func TestTriageInThePage(t *testing.T) {
+	b := startBrowser(t)
+	n := example(t)
+	out := filepath.Join(t.TempDir(), "site")
+	publish(t, n, out)
+	b.do(t, chromedp.EmulateViewport(390, 800), chromedp.Navigate(fileURL(out, "triage.html")))
+	waitFor(t, b, `document.getElementById("status").textContent.includes("Tap")`)
+	b.do(t, chromedp.Click(chromedp.CSS(`[data-symptom="hum"]`)))
+	waitFor(t, b, `document.querySelectorAll("#causes tr").length > 0`)
+	first := func() string { return eval[string](t, b, `document.querySelector("#causes th").textContent`) }
+	causes, _ := triage.New(n).Causes(triage.Evidence{Symptoms: []string{"hum"}})
+	top := causes[0]
+	assert.Equal(t, n.Terms.Name(terms.Fault, top.Fault)+", "+n.Terms.Name(terms.Place, top.At), first())
+	assert.Equal(t, fmt.Sprintf("%.1f %%", 100*top.P), eval[string](t, b, `document.querySelector("#causes td").textContent`))
+	assert.Contains(t, eval[string](t, b, `location.hash`), "has=hum")
+	b.do(t, chromedp.Click(chromedp.CSS(`[data-symptom="hum"]`))) // asked, not there
+	waitFor(t, b, `location.hash.includes("absent=hum")`)
+	assert.Contains(t, eval[string](t, b, `document.querySelector('[data-symptom="hum"]').textContent`), "asked, not there")
+	b.do(t, chromedp.Click(chromedp.CSS(`#anew`)))
+	waitFor(t, b, `document.getElementById("answer").hidden`)
+
+	// By keyboard: to a symptom, Space, to its first check's answer, Enter.
+	_ = eval[any](t, b, `document.querySelector('[data-symptom="hum"]').focus()`)
+	b.do(t, chromedp.KeyEvent(" "))
+	waitFor(t, b, `document.querySelectorAll("#checks button").length > 0`)
+	for range 80 {
+		if eval[bool](t, b, `document.activeElement.closest("#checks") !== null && document.activeElement.textContent === "clear"`) {
+			break
+		}
+		b.do(t, chromedp.KeyEvent("\t"))
+	}
+	b.do(t, chromedp.KeyEvent("\r"))
+	waitFor(t, b, `document.querySelectorAll("#made li").length === 1 && location.hash.includes("found=")`)
+	hash := eval[string](t, b, `location.hash`)
+	b.do(t, chromedp.Navigate("about:blank"), chromedp.Navigate(fileURL(out, "triage.html"+hash)))
+	waitFor(t, b, `document.querySelectorAll("#made li").length === 1`)
+	for _, r := range b.requests {
+		assert.Regexp(t, "^(file:|about:)", r)
+	}
+	assert.Empty(t, b.problems)
+}

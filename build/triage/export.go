@@ -1,0 +1,79 @@
+package triage
+
+import "slices"
+
+// Export is the model as the published page reads it: the closed cases, from
+// which the page counts for itself, and what does not come from cases.
+type Export struct {
+	Strength      float64            `json:"strength"`
+	Chosen        bool               `json:"chosen"`
+	CheckStrength float64            `json:"checkStrength"`
+	Causes        []Cause            `json:"causes"`
+	Cases         []ExportedCase     `json:"cases"` // newest first
+	Checks        []ExportedCheck    `json:"checks"`
+	Rules         []ExportedRule     `json:"rules"`
+	Kinds         map[string]string  `json:"kinds"` // device -> kind
+	Nodes         []float64          `json:"nodes"`
+	NodeWeights   []float64          `json:"nodeWeights"`
+	Limits        map[string]float64 `json:"limits"`
+}
+
+// ExportedCase is a closed case: Made are check and side (0 clear, 1 fault) in
+// turn.
+type ExportedCase struct {
+	ID       string   `json:"id"`
+	Cause    int      `json:"cause"`
+	Symptoms []string `json:"symptoms,omitempty"`
+	Before   []string `json:"before,omitempty"`
+	Device   string   `json:"device"`
+	Kind     string   `json:"kind"`
+	Made     []int    `json:"made,omitempty"`
+}
+
+// ExportedCheck is a check, with the rules of safety that it falls under and
+// those that it satisfies.
+type ExportedCheck struct {
+	Key       string  `json:"key"`
+	Name      string  `json:"name"`
+	Minutes   float64 `json:"minutes"`
+	Under     []int   `json:"under,omitempty"`
+	Satisfies []int   `json:"satisfies,omitempty"`
+}
+
+// ExportedRule is what is said of a rule of safety.
+type ExportedRule struct {
+	Do  string `json:"do"`
+	Why string `json:"why"`
+}
+
+// Export returns the model for the page.
+func (m *Model) Export() Export {
+	x := Export{Strength: m.Strength, Chosen: m.Chosen, CheckStrength: m.CheckStrength, Causes: slices.Clone(m.causes), Kinds: m.kindOf,
+		Cases: []ExportedCase{}, Checks: []ExportedCheck{}, Nodes: nodes[:], NodeWeights: nodeWeights[:],
+		Limits: map[string]float64{"fewCases": FewCases, "exact": Exact, "maxChecks": maxChecks, "worthwhile": worthwhile, "farBehind": farBehind, "z90": z90}}
+	for i := range m.cases {
+		c := &m.cases[i]
+		k := ExportedCase{c.id, c.cause, c.evidence.Symptoms, c.evidence.Before, c.evidence.Device, c.evidence.Kind, nil}
+		for _, o := range c.made {
+			k.Made = append(k.Made, o.check, o.side)
+		}
+		x.Cases = append(x.Cases, k)
+	}
+	rules := Prerequisites()
+	for _, c := range m.checks {
+		k := ExportedCheck{Key: c.key, Name: c.name, Minutes: c.minutes}
+		for i := range rules {
+			if rules[i].applies(c.name) {
+				k.Under = append(k.Under, i)
+			}
+			if rules[i].satisfies(c.name) {
+				k.Satisfies = append(k.Satisfies, i)
+			}
+		}
+		x.Checks = append(x.Checks, k)
+	}
+	for _, r := range rules {
+		x.Rules = append(x.Rules, ExportedRule{r.Do, r.Why})
+	}
+	return x
+}

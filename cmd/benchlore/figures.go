@@ -1,0 +1,88 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"benchlore/build/figures"
+	"benchlore/build/notebook"
+	"benchlore/schema/terms"
+)
+
+func newFigures() *cobra.Command {
+	var asJSON bool
+	c := &cobra.Command{
+		Use:     "figures [DIR]",
+		Short:   "The workshop's figures: how much, how long, what came back",
+		Example: "  benchlore figures\n  benchlore figures bench-notes --json",
+		Args:    atMost(1, "one folder"),
+		RunE: func(c *cobra.Command, args []string) error {
+			n, err := load(folder(args))
+			if err != nil {
+				return err
+			}
+			f := figures.Of(n)
+			if asJSON {
+				return printAsJSON(c.OutOrStdout(), f)
+			}
+			printFigures(c.OutOrStdout(), n, f)
+			return nil
+		},
+	}
+	c.Flags().BoolVar(&asJSON, "json", false, "print JSON")
+	return c
+}
+
+func printFigures(w io.Writer, n *notebook.Notebook, f figures.Figures) {
+	const most = 12
+	fmt.Fprintf(w, "%d cases, %d open", f.Cases, len(f.Open))
+	if len(f.Open) > 0 {
+		fmt.Fprintf(w, ": %s", strings.Join(f.Open[:min(most, len(f.Open))], ", "))
+	}
+	fmt.Fprintf(w, "\n\nmonth    opened  closed\n")
+	for _, m := range f.Months[max(0, len(f.Months)-most):] {
+		fmt.Fprintf(w, "%-7s  %6d  %6d  %s\n", m.Month, m.Opened, m.Closed, strings.Repeat("#", min(m.Opened, 60)))
+	}
+	fmt.Fprintf(w, "\nright the first time: %d of %d fixed, %.0f %% (95 %% interval %.0f to %.0f %%)\n", f.FirstTime.N, f.FirstTime.Of, 100*f.FirstTime.P, 100*f.FirstTime.Low, 100*f.FirstTime.High)
+	r := f.Returns
+	fmt.Fprintf(w, "came back: %d with the same fault, %d from our own work, %d unrelated, %d not known yet\n", r.SameFault, r.OwnWork, r.Unrelated, r.Open)
+	fmt.Fprintf(w, "parts cost %.2f %s in %d cases that say\n", f.Cost, f.Currency, f.CostCases)
+	fmt.Fprintf(w, "\nminutes, medians                 cases  diagnosis  repair\n")
+	for _, k := range f.Times[:min(most, len(f.Times))] {
+		fmt.Fprintf(w, "%-32s %5d  %9.0f  %6.0f\n", safe(k.Name), k.N, k.Diagnosis, k.Repair)
+	}
+	fmt.Fprintf(w, "\ncommonest causes by symptom\n")
+	for _, s := range f.Symptoms[:min(most, len(f.Symptoms))] {
+		var causes []string
+		for _, c := range s.Causes[:min(3, len(s.Causes))] {
+			causes = append(causes, fmt.Sprintf("%s (%d)", c.Name, c.N))
+		}
+		fmt.Fprintf(w, "%-28s %3d  %s\n", safe(s.Name), s.N, safe(strings.Join(causes, "; ")))
+	}
+	fmt.Fprintf(w, "\nparts used most\n")
+	for _, p := range f.Parts[:min(most, len(f.Parts))] {
+		fmt.Fprintf(w, "%-28s %3d\n", safe(p.Name), p.N)
+	}
+	fmt.Fprintf(w, "\nhow repairs hold                 repairs  watched  came back  holds\n")
+	for _, h := range f.Holds {
+		if h.Watched == 0 {
+			continue
+		}
+		name := n.Terms.Name(terms.Fault, h.ID)
+		if h.By == "action" {
+			name = n.Terms.Name(terms.Action, h.ID)
+		}
+		says := "none came back while watched"
+		if k := len(h.Curve); k > 0 {
+			p := h.Curve[k-1]
+			says = fmt.Sprintf("%.0f %% beyond %.0f days (95 %% interval %.0f to %.0f %%)", 100*p.Holds, p.Days, 100*p.Low, 100*p.High)
+		}
+		if h.Watched < 5 {
+			says += ", small numbers"
+		}
+		fmt.Fprintf(w, "%-32s %7d  %7d  %9d  %s\n", safe(h.By+": "+name), h.Repairs, h.Watched, h.Returned, says)
+	}
+}

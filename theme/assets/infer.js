@@ -1,0 +1,282 @@
+"use strict";
+/* The model of the command line's triage package, step for step, over the closed
+   cases that are published; that package's comments give the formulas. It knows
+   nothing of the page. */
+const benchloreTriage = (data) => {
+  const { causes, checks, rules, limits } = data, s = data.strength, sc = data.checkStrength;
+  const K = causes.length, total = data.cases.length;
+  const faultIDs = [...new Set(causes.map((c) => c.fault))];
+  const faultOf = causes.map((c) => faultIDs.indexOf(c.fault));
+  const placeN = new Set(causes.map((c) => c.at)).size;
+  const count = new Array(K).fill(0), faultN = new Array(faultIDs.length).fill(0);
+  const kinds = new Map(), kindN = new Map(), devices = new Map(), deviceN = new Map();
+  const ids = causes.map(() => []);
+  const newSigns = () => ({ cause: new Map(), fault: new Map(), all: new Map() });
+  const symptoms = newSigns(), before = newSigns();
+  const bump = (map, key) => map.set(key, (map.get(key) ?? 0) + 1);
+  const row = (map, key, size) => { if (!map.has(key)) map.set(key, new Array(size).fill(0)); return map.get(key); };
+  const learned = checks.map(() => ({ results: new Map(), place: new Map(), all: [0, 0] }));
+  for (const c of data.cases) {
+    const f = faultOf[c.cause];
+    count[c.cause]++;
+    faultN[f]++;
+    ids[c.cause].push(c.id);
+    row(kinds, c.kind, K)[c.cause]++;
+    bump(kindN, c.kind);
+    if (!devices.has(c.device)) devices.set(c.device, new Map());
+    bump(devices.get(c.device), c.cause);
+    bump(deviceN, c.device);
+    for (const [signs, list] of [[symptoms, c.symptoms ?? []], [before, c.before ?? []]]) {
+      for (const x of list) {
+        row(signs.cause, x, K)[c.cause]++;
+        row(signs.fault, x, faultIDs.length)[f]++;
+        bump(signs.all, x);
+      }
+    }
+    const made = c.made ?? [];
+    for (let i = 0; i < made.length; i += 2) {
+      const k = learned[made[i]], side = made[i + 1];
+      row(k.results, c.cause, 2)[side]++;
+      row(k.place, causes[c.cause].at, 2)[side]++;
+      k.all[side]++;
+    }
+  }
+
+  function trigamma(x) {
+    let sum = 0;
+    for (; x < 6; x++) sum += 1 / (x * x);
+    const y = 1 / (x * x);
+    return sum + 1 / x + y / 2 + y / x * (1 / 6 - y * (1 / 30 - y * (1 / 42 - y / 30)));
+  }
+  // even makes numbers that differ only in their last digits equal.
+  const even = (x) => Number.isFinite(x) ? (x < 0 ? -Math.round(-x * 1e9) : Math.round(x * 1e9)) : x;
+  const mean = ([a, b]) => a / (a + b);
+  const log = ([a, b], rest) => {
+    const part = rest ? b : a;
+    return [Math.log(part / (a + b)), trigamma(part) - trigamma(a + b)];
+  };
+  function share(signs, x, cause) {
+    const all = ((signs.all.get(x) ?? 0) + 0.5) / (total + 1), f = faultOf[cause];
+    const xf = signs.fault.get(x)?.[f] ?? 0, xc = signs.cause.get(x)?.[cause] ?? 0;
+    const fault = (xf + s * all) / (faultN[f] + s);
+    return [xc + s * fault, count[cause] - xc + s * (1 - fault)];
+  }
+  function prior(e, cause) {
+    let p = (count[cause] + s / K) / (total + s);
+    if (kinds.has(e.kind)) p = (kinds.get(e.kind)[cause] + s * p) / (kindN.get(e.kind) + s);
+    if (devices.has(e.device)) p = ((devices.get(e.device).get(cause) ?? 0) + s * p) / (deviceN.get(e.device) + s);
+    return p;
+  }
+  function shows(k, cause) {
+    const at = learned[k].place.get(causes[cause].at) ?? [0, 0], own = learned[k].results.get(cause) ?? [0, 0];
+    const place = (at[1] + sc / (placeN + 1)) / (at[0] + at[1] + sc);
+    return [own[1] + sc * place, own[0] + sc * (1 - place)];
+  }
+  const decides = (f) => f.result === "clear" || f.result === "fault";
+  function weigh(e) {
+    const p = new Array(K).fill(0), variance = new Array(K).fill(0);
+    if (K === 0) return { p, variance, unseen: 1 };
+    const u = (count.filter((n) => n === 1).length + 0.5) / (total + 1);
+    let other = Math.log(u);
+    const overall = (signs, x) => ((signs.all.get(x) ?? 0) + 0.5) / (total + 1);
+    for (const x of e.symptoms) other += Math.log(overall(symptoms, x));
+    for (const x of e.absent) other += Math.log(1 - overall(symptoms, x));
+    for (const x of e.before) other += Math.log(overall(before, x));
+    for (const f of e.found) {
+      if (!decides(f)) continue;
+      const k = learned[f.check];
+      let q = (k.all[1] + sc / (placeN + 1)) / (k.all[0] + k.all[1] + sc);
+      if (f.result === "clear") q = 1 - q;
+      other += Math.log(q);
+    }
+    let top = other;
+    for (let c = 0; c < K; c++) {
+      let logP = Math.log((1 - u) * prior(e, c));
+      let v = trigamma(count[c] + s / K) - trigamma(total + s);
+      const add = ([value, spread]) => { logP += value; v += spread; };
+      for (const x of e.symptoms) add(log(share(symptoms, x, c), false));
+      for (const x of e.absent) add(log(share(symptoms, x, c), true));
+      for (const x of e.before) add(log(share(before, x, c), false));
+      for (const f of e.found) if (decides(f)) add(log(shows(f.check, c), f.result === "clear"));
+      p[c] = logP;
+      variance[c] = v;
+      top = Math.max(top, logP);
+    }
+    let sum = Math.exp(other - top);
+    for (let c = 0; c < K; c++) sum += p[c] = Math.exp(p[c] - top);
+    for (let c = 0; c < K; c++) p[c] /= sum;
+    return { p, variance, unseen: Math.exp(other - top) / sum };
+  }
+  function intervals(p, v) {
+    let all = 0;
+    for (let c = 0; c < K; c++) all += p[c] * p[c] * v[c];
+    return p.map((x, c) => {
+      const rest = 1 - x;
+      if (x <= 0 || rest <= 0) return [x, x];
+      const spread = limits.z90 * Math.sqrt(v[c] + (all - x * x * v[c]) / (rest * rest)), odds = Math.log(x / rest);
+      return [1 / (1 + Math.exp(spread - odds)), 1 / (1 + Math.exp(-spread - odds))];
+    });
+  }
+  function complete(e) {
+    const unique = (list) => [...new Set(list ?? [])];
+    const device = e.device ?? "";
+    return { symptoms: unique(e.symptoms), absent: unique(e.absent), before: unique(e.before), device, kind: e.kind || data.kinds[device] || "", found: e.found ?? [] };
+  }
+
+  // rank gives the causes, the most probable first, and the probability of one not seen yet.
+  function rank(evidence) {
+    const e = complete(evidence), { p, variance, unseen } = weigh(e), bounds = intervals(p, variance);
+    const sharing = new Set(data.cases.filter((c) => e.device !== "" && c.device === e.device ||
+      e.symptoms.some((x) => c.symptoms?.includes(x)) || e.before.some((x) => c.before?.includes(x))).map((c) => c.id));
+    const list = causes.map((c, i) => {
+      const first = ids[i].filter((id) => sharing.has(id));
+      return { fault: c.fault, at: c.at, p: p[i], interval: bounds[i], cases: [...first, ...ids[i].filter((id) => !sharing.has(id))], shared: first.length };
+    });
+    const less = (a, b) => a < b ? -1 : a > b ? 1 : 0;
+    list.sort((a, b) => even(b.p) - even(a.p) || less(a.fault, b.fault) || less(a.at, b.at));
+    return { causes: list, unseen, basis: { device: deviceN.get(e.device) ?? 0, kind: kindN.get(e.kind) ?? 0, all: total } };
+  }
+
+  // The question of order.
+  function cost(o, order) {
+    const left = [...o.p];
+    let sum = 0;
+    for (const k of order) {
+      sum += o.minutes[k] * left.reduce((a, b) => a + b, 0);
+      for (let c = 0; c < left.length; c++) left[c] *= 1 - o.shows[k][c];
+    }
+    return sum;
+  }
+  const allowed = (o, k, done) => !o.before || o.before[k].every(done);
+  function exact(o) {
+    const n = o.minutes.length, size = 1 << n, rest = new Float64Array(size), left = [o.p];
+    for (let set = 0; set < size; set++) {
+      if (set > 0) {
+        const k = Math.log2(set & -set), from = left[set & (set - 1)];
+        left[set] = from.map((x, c) => x * (1 - o.shows[k][c]));
+      }
+      for (const x of left[set]) rest[set] += x;
+    }
+    const best = new Float64Array(size), next = new Int32Array(size).fill(-1);
+    for (let set = size - 2; set >= 0; set--) {
+      best[set] = Infinity;
+      for (let k = 0; k < n; k++) {
+        if (set >> k & 1 || !allowed(o, k, (b) => set >> b & 1)) continue;
+        const total = o.minutes[k] * rest[set] + best[set | 1 << k];
+        if (total < best[set] - 1e-12) { best[set] = total; next[set] = k; }
+      }
+    }
+    if (n > 0 && next[0] < 0) return heuristic(o);
+    const order = [];
+    for (let set = 0; set < size - 1 && next[set] >= 0; set |= 1 << order[order.length - 1]) order.push(next[set]);
+    return order;
+  }
+  function by(o, worth) {
+    const left = [...o.p], made = o.minutes.map(() => false), order = [];
+    while (order.length < made.length) {
+      let best = -1, most = -Infinity;
+      for (let k = 0; k < made.length; k++) {
+        if (made[k] || !allowed(o, k, (b) => made[b])) continue;
+        const w = worth(left, k);
+        if (even(w) > even(most)) { best = k; most = w; }
+      }
+      if (best < 0) break;
+      made[best] = true;
+      order.push(best);
+      for (let c = 0; c < left.length; c++) left[c] *= 1 - o.shows[best][c];
+    }
+    return order;
+  }
+  function keeps(o, order) {
+    const made = o.minutes.map(() => false);
+    return order.every((k) => allowed(o, k, (b) => made[b]) && (made[k] = true));
+  }
+  function heuristic(o) {
+    let order = by(o, (left, k) => left.reduce((sum, x, c) => sum + x * o.shows[k][c], 0) / o.minutes[k]);
+    let least = cost(o, order);
+    for (let better = true; better;) {
+      better = false;
+      for (let from = 0; from < order.length; from++) {
+        for (let to = 0; to < order.length; to++) {
+          if (from === to) continue;
+          const next = order.toSpliced(from, 1).toSpliced(to, 0, order[from]);
+          if (!keeps(o, next)) continue;
+          const c = cost(o, next);
+          if (c < least - 1e-9) { order = next; least = c; better = true; }
+        }
+      }
+    }
+    return order;
+  }
+  function random(o) {
+    let sum = 0;
+    for (let k = 0; k < o.minutes.length; k++) {
+      for (let c = 0; c < o.p.length; c++) {
+        if (o.p[c] === 0) continue;
+        let average = 0;
+        data.nodes.forEach((x, i) => {
+          for (const t of [(1 - x) / 2, (1 + x) / 2]) {
+            let product = 1;
+            for (let j = 0; j < o.minutes.length; j++) if (j !== k) product *= 1 - t * o.shows[j][c];
+            average += product * data.nodeWeights[i] / 2;
+          }
+        });
+        sum += o.minutes[k] * o.p[c] * average;
+      }
+    }
+    return sum;
+  }
+
+  // plan offers an order of the checks that were not made yet.
+  function plan(evidence) {
+    const e = complete(evidence), { p } = weigh(e);
+    const sum = p.reduce((a, b) => a + b, 0);
+    const empty = { steps: [], expected: 0, commonestFirst: 0, cheapestFirst: 0, random: 0 };
+    if (sum === 0) return empty;
+    const known = p.map((x) => x / sum), made = new Set(e.found.map((f) => f.check));
+    let list = [];
+    checks.forEach((k, id) => {
+      if (made.has(id) || learned[id].all[1] === 0) return;
+      const row = known.map((x, c) => x > 0 ? mean(shows(id, c)) : 0);
+      const finds = known.reduce((a, x, c) => a + x * row[c], 0);
+      if (finds >= limits.worthwhile) list.push({ id, finds, shows: row });
+    });
+    const less = (a, b) => a < b ? -1 : a > b ? 1 : 0;
+    list.sort((a, b) => even(b.finds / checks[b.id].minutes) - even(a.finds / checks[a.id].minutes) || less(checks[a.id].key, checks[b.id].key));
+    const most = Math.max(0, ...list.map((k) => k.finds));
+    list = list.filter((k) => k.finds >= most / limits.farBehind).slice(0, limits.maxChecks);
+    if (list.length === 0) return empty;
+    const o = { p: known, minutes: list.map((k) => checks[k.id].minutes), shows: list.map((k) => k.shows), before: list.map(() => []) };
+    const says = list.map(() => []);
+    list.forEach((k, i) => {
+      for (const rule of checks[k.id].under ?? []) {
+        if (e.found.some((f) => checks[f.check].satisfies?.includes(rule))) continue;
+        let found = false;
+        list.forEach((other, j) => {
+          const x = checks[other.id];
+          if (j === i || !x.satisfies?.includes(rule) || x.under?.includes(rule)) return;
+          o.before[i].push(j);
+          found = true;
+          says[i].push({ check: x.name, why: rules[rule].why });
+        });
+        if (!found) says[i].push({ check: rules[rule].do, why: rules[rule].why });
+      }
+    });
+    const order = list.length <= limits.exact ? exact(o) : heuristic(o);
+    const left = [...known], after = [];
+    order.forEach((k, i) => {
+      for (let c = 0; c < left.length; c++) left[c] *= 1 - o.shows[k][c];
+      const rest = left.reduce((a, b) => a + b, 0);
+      after.push(rest > 0 ? cost({ ...o, p: left.map((x) => x / rest) }, order.slice(i + 1)) : 0);
+    });
+    return {
+      steps: order.map((at, i) => ({ id: list[at].id, check: checks[list[at].id].name, minutes: o.minutes[at], finds: list[at].finds, after: after[i], first: says[at],
+        cases: data.cases.filter((c) => (c.made ?? []).some((x, n, all) => n % 2 === 0 && x === list[at].id && all[n + 1] === 1)).map((c) => c.id) })),
+      expected: cost(o, order),
+      commonestFirst: cost(o, by(o, (_, k) => Math.max(0, ...known.map((x, c) => x * o.shows[k][c])))),
+      cheapestFirst: cost(o, by(o, (_, k) => -o.minutes[k])),
+      random: random(o),
+    };
+  }
+  return { rank, plan };
+};
