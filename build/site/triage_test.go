@@ -64,6 +64,7 @@ func TestTriageAgrees(t *testing.T) {
 							Minutes, Finds, After float64
 							First                 []struct{ Check, Why string }
 							Cases                 []string
+							IfFault, IfClear      *triage.Ranked
 						}
 						Expected, CommonestFirst, CheapestFirst, Random float64
 					}
@@ -100,6 +101,11 @@ func TestTriageAgrees(t *testing.T) {
 					near(s.After, k.After, "after")
 					assert.Equal(t, s.Cases, k.Cases)
 					require.Len(t, k.First, len(s.First))
+					require.NotNil(t, k.IfFault)
+					assert.Equal(t, s.IfFault.Cause, k.IfFault.Cause)
+					near(s.IfFault.P, k.IfFault.P, "if fault")
+					assert.Equal(t, s.IfClear.Cause, k.IfClear.Cause)
+					near(s.IfClear.P, k.IfClear.P, "if clear")
 				}
 				if t.Failed() {
 					t.Fatalf("for %+v", e)

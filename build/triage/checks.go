@@ -213,6 +213,9 @@ type Step struct {
 	First []Need
 	// Cases found the fault by it, newest first.
 	Cases []string
+	// IfFault and IfClear are the most probable cause after either result; P is 0
+	// where none is known.
+	IfFault, IfClear Ranked
 }
 
 // Need is something to be done before a check.
@@ -334,9 +337,22 @@ func (m *Model) Plan(e Evidence) Plan {
 	order := o.Order()
 	plan := Plan{Expected: o.Cost(order), CommonestFirst: o.Cost(o.commonestFirst()), CheapestFirst: o.Cost(o.cheapestFirst()), Random: o.random()}
 	after := o.after(order)
+	then := func(check, result string) Ranked {
+		next := e
+		next.Found = append(slices.Clone(e.Found), Finding{check, result})
+		p, _, _ := m.weigh(&next)
+		top := Ranked{}
+		for c, x := range p {
+			if even(x) > even(top.P) {
+				top = Ranked{Cause: m.causes[c], P: x}
+			}
+		}
+		return top
+	}
 	for i, at := range order {
 		k := m.checks[ids[at]]
-		plan.Steps = append(plan.Steps, Step{Check: k.name, Minutes: k.minutes, Finds: finds[at], After: after[i], First: needs[at], Cases: m.foundBy(ids[at])})
+		plan.Steps = append(plan.Steps, Step{Check: k.name, Minutes: k.minutes, Finds: finds[at], After: after[i], First: needs[at], Cases: m.foundBy(ids[at]),
+			IfFault: then(k.name, "fault"), IfClear: then(k.name, "clear")})
 	}
 	return plan
 }

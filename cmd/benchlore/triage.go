@@ -152,9 +152,7 @@ func printTriage(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Ev
 	for _, c := range cautionsFor(n, e.Device) {
 		fmt.Fprintf(w, "CAUTION  %s. %s\n", safe(c[0]), safe(c[1]))
 	}
-	for _, r := range triage.NewHistory(n).Risks(e.Device) {
-		fmt.Fprintf(w, "AT RISK  opening it once did this: %s, %s %s (%s)\n", safe(r.Fault), safe(r.At), safe(r.Parts), r.Case)
-	}
+	printRisks(w, n, e.Device)
 	causes, unseen := m.Causes(e)
 	chosen := "chosen on this notebook"
 	if !m.Chosen {
@@ -166,6 +164,9 @@ func printTriage(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Ev
 			n.Terms.Name(terms.Fault, c.Fault), n.Terms.Name(terms.Place, c.At), safe(strings.Join(c.Cases[:min(4, len(c.Cases))], ", ")))
 	}
 	fmt.Fprintf(w, "%5.1f %%  a cause that no case had yet\n", 100*unseen)
+	name := func(r triage.Ranked) string {
+		return n.Terms.Name(terms.Fault, r.Fault) + ", " + n.Terms.Name(terms.Place, r.At)
+	}
 	plan := m.Plan(e)
 	if len(plan.Steps) == 0 {
 		fmt.Fprintln(w, "\nno case knows a check that would tell more")
@@ -174,9 +175,19 @@ func printTriage(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Ev
 	fmt.Fprintf(w, "\nCheck in this order; %.0f min expected until it is found, if it is a known cause\n(commonest cause first %.0f, cheapest check first %.0f, any order %.0f):\n\n", plan.Expected, plan.CommonestFirst, plan.CheapestFirst, plan.Random)
 	for i, s := range plan.Steps[:min(shownChecks, len(plan.Steps))] {
 		fmt.Fprintf(w, "%2d. %s  (%.0f min, shows it in %.0f %%, then %.0f min to go)  %s\n", i+1, safe(s.Check), s.Minutes, 100*s.Finds, s.After, safe(strings.Join(s.Cases[:min(3, len(s.Cases))], ", ")))
+		if s.IfFault.P > 0 {
+			fmt.Fprintf(w, "      fault: then %s %.0f %%; clear: then %s %.0f %%\n", name(s.IfFault), 100*s.IfFault.P, name(s.IfClear), 100*s.IfClear.P)
+		}
 		for _, f := range s.First {
 			fmt.Fprintf(w, "      first: %s, since %s\n", safe(f.Check), safe(f.Why))
 		}
+	}
+}
+
+// printRisks says what past work on the device damaged.
+func printRisks(w io.Writer, n *notebook.Notebook, device string) {
+	for _, r := range triage.NewHistory(n).Risks(device) {
+		fmt.Fprintf(w, "AT RISK  opening it once did this: %s, %s %s (%s)\n", safe(r.Fault), safe(r.At), safe(r.Parts), r.Case)
 	}
 }
 

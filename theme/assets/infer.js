@@ -269,8 +269,14 @@ const benchloreTriage = (data) => {
       const rest = left.reduce((a, b) => a + b, 0);
       after.push(rest > 0 ? cost({ ...o, p: left.map((x) => x / rest) }, order.slice(i + 1)) : 0);
     });
+    const then = (check, result) => {
+      const q = weigh({ ...e, found: [...e.found, { check, result }] }).p;
+      let top = -1;
+      q.forEach((x, c) => { if (even(x) > (top < 0 ? 0 : even(q[top]))) top = c; });
+      return top < 0 ? null : { fault: causes[top].fault, at: causes[top].at, p: q[top] };
+    };
     return {
-      steps: order.map((at, i) => ({ id: list[at].id, check: checks[list[at].id].name, minutes: o.minutes[at], finds: list[at].finds, after: after[i], first: says[at],
+      steps: order.map((at, i) => ({ ifFault: then(list[at].id, "fault"), ifClear: then(list[at].id, "clear"), id: list[at].id, check: checks[list[at].id].name, minutes: o.minutes[at], finds: list[at].finds, after: after[i], first: says[at],
         cases: data.cases.filter((c) => (c.made ?? []).some((x, n, all) => n % 2 === 0 && x === list[at].id && all[n + 1] === 1)).map((c) => c.id) })),
       expected: cost(o, order),
       commonestFirst: cost(o, by(o, (_, k) => Math.max(0, ...known.map((x, c) => x * o.shows[k][c])))),

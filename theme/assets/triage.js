@@ -115,6 +115,9 @@
       for (const f of s.first) li.append(element("p", "First: " + f.check + ", since " + f.why + ".", "first"));
       li.append(element("strong", s.check));
       li.append(element("span", " " + s.minutes.toFixed(0) + " min, shows it in " + percent(s.finds) + "; when clear, " + s.after.toFixed(0) + " min to go ", "meta"), links(s.cases));
+      const would = element("details"), most = (t) => t ? data.faults[t.fault] + ", " + data.places[t.at] + " (" + percent(t.p) + ")" : "none known";
+      would.append(element("summary", "What it would change"), element("p", "If it shows the fault: most probably " + most(s.ifFault) + "."), element("p", "If it is clear: most probably " + most(s.ifClear) + "."));
+      li.append(would);
       const row = element("p", "", "choose");
       for (const result of results) {
         const b = element("button", result);
