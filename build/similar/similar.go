@@ -382,7 +382,7 @@ func (m *Model) why(c *notebook.Case, own []trait, other []int32) []string {
 	if len(words) > 0 {
 		written := map[string]string{} // by term, as the case has it
 		for _, t := range search.Analyze(c.File.Case.Title) {
-			written[t.Term] = strings.ToLower(c.File.Case.Title[t.Start:t.Stop])
+			written[t.Term] = strings.TrimSuffix(strings.ToLower(c.File.Case.Title[t.Start:t.Stop]), "'s")
 		}
 		var names []string
 		sum := 0.0

@@ -219,6 +219,9 @@ func (s *site) devicePage(d *notebook.Device) (listPage, error) {
 			p.HTML += html
 		}
 	}
+	if k := s.history.Handling[d.ID]; k[1] > 0 {
+		p.Facts = append(p.Facts, fact{Name: "From handling", Text: fmt.Sprintf("%d of %s", k[0], plural(k[1], "known cause", "known causes"))})
+	}
 	if causes := s.causeCounts(root, cases); len(causes) > 0 {
 		p.Blocks = append(p.Blocks, block{Name: "Known faults here", Items: causes})
 	}

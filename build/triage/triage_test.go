@@ -454,6 +454,8 @@ func TestEvaluate(t *testing.T) {
 	assert.Equal(t, first, second)
 	t.Logf("%+v", first)
 	assert.GreaterOrEqual(t, first.Minutes.Offered, first.Minutes.Clairvoyant-1e-9)
+	assert.Greater(t, first.Top3, first.CommonestTop3)
+	assert.Less(t, first.Minutes.Offered, min(first.Minutes.CommonestFirst, first.Minutes.CheapestFirst, first.Minutes.Random))
 }
 
 func TestHistory(t *testing.T) {
