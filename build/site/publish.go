@@ -135,11 +135,18 @@ func Publish(ctx context.Context, n *notebook.Notebook, out string, o Options) (
 	if err != nil {
 		return nil, err
 	}
+	model := make(chan triage.Export, 1)
+	go func() { model <- triage.New(n).Export() }()
 	index := func() ([]job, error) {
+		x := <-model
 		if err := <-exported; err != nil {
 			return nil, err
 		}
-		var more []job
+		inference, err := s.triageData(&x)
+		if err != nil {
+			return nil, err
+		}
+		more := []job{raw("triage/model.js", inference), s.page("triage.html", "triage", always(s.triagePage(&x)))}
 		for _, shard := range shards {
 			more = append(more, raw("search/"+shard.Name, shard.Data))
 		}
@@ -300,14 +307,7 @@ func (s *site) jobs() ([]job, error) {
 	if err != nil {
 		return nil, err
 	}
-	model := triage.New(s.n).Export()
-	inference, err := s.triageData(&model)
-	if err != nil {
-		return nil, err
-	}
 	jobs = append(jobs,
-		raw("triage/model.js", inference),
-		s.page("triage.html", "triage", always(s.triagePage(&model))),
 		s.page("figures.html", "figures", always(s.figuresPage())),
 		raw("feed.xml", feed),
 		raw("reckon/tables.js", tables),

@@ -35,6 +35,7 @@ import (
 type check struct {
 	key     string
 	name    string // the commonest wording
+	words   []string
 	minutes float64
 	results map[int][2]int // cause -> clear and fault
 	place   map[string][2]int
@@ -119,6 +120,7 @@ func (m *Model) learnChecks(closed []*notebook.Case) {
 				best, k.name = n, name
 			}
 		}
+		k.words = words(k.name)
 	}
 }
 
@@ -306,14 +308,14 @@ func (m *Model) needs(e *Evidence, ids []int) (before [][]int, says [][]Need) {
 	before, says = make([][]int, len(ids)), make([][]Need, len(ids))
 	for i, id := range ids {
 		for _, rule := range Prerequisites() {
-			if !rule.applies(m.checks[id].name) || slices.ContainsFunc(e.Found, func(f Finding) bool { return rule.satisfies(f.Check) }) {
+			if !rule.applies(m.checks[id].words) || slices.ContainsFunc(e.Found, func(f Finding) bool { return rule.satisfies(words(f.Check)) }) {
 				continue
 			}
 			found := false
 			for j, other := range ids {
-				if name := m.checks[other].name; j != i && rule.satisfies(name) && !rule.applies(name) {
+				if k := m.checks[other]; j != i && rule.satisfies(k.words) && !rule.applies(k.words) {
 					before[i], found = append(before[i], j), true
-					says[i] = append(says[i], Need{name, rule.Why})
+					says[i] = append(says[i], Need{k.name, rule.Why})
 				}
 			}
 			if !found {

@@ -51,22 +51,33 @@ func (m *Model) Export() Export {
 	x := Export{Strength: m.Strength, Chosen: m.Chosen, CheckStrength: m.CheckStrength, Causes: slices.Clone(m.causes), Kinds: m.kindOf,
 		Cases: []ExportedCase{}, Checks: []ExportedCheck{}, Nodes: nodes[:], NodeWeights: nodeWeights[:],
 		Limits: map[string]float64{"fewCases": FewCases, "exact": Exact, "maxChecks": maxChecks, "worthwhile": worthwhile, "farBehind": farBehind, "z90": z90}}
+	// A check that never showed a fault is never offered, so the page needs none.
+	number := make([]int, len(m.checks))
+	var kept []*check
+	for id, k := range m.checks {
+		if k.all[1] > 0 {
+			kept = append(kept, k)
+			number[id] = len(kept)
+		}
+	}
 	for i := range m.cases {
 		c := &m.cases[i]
 		k := ExportedCase{c.id, c.cause, c.evidence.Symptoms, c.evidence.Before, c.evidence.Device, c.evidence.Kind, nil}
 		for _, o := range c.made {
-			k.Made = append(k.Made, o.check, o.side)
+			if at := number[o.check]; at > 0 {
+				k.Made = append(k.Made, at-1, o.side)
+			}
 		}
 		x.Cases = append(x.Cases, k)
 	}
 	rules := Prerequisites()
-	for _, c := range m.checks {
+	for _, c := range kept {
 		k := ExportedCheck{Key: c.key, Name: c.name, Minutes: c.minutes}
 		for i := range rules {
-			if rules[i].applies(c.name) {
+			if rules[i].applies(c.words) {
 				k.Under = append(k.Under, i)
 			}
-			if rules[i].satisfies(c.name) {
+			if rules[i].satisfies(c.words) {
 				k.Satisfies = append(k.Satisfies, i)
 			}
 		}

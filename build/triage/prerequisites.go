@@ -38,12 +38,12 @@ func words(text string) []string {
 	return out
 }
 
-func (p *Prerequisite) applies(check string) bool   { return hasAny(check, p.when) }
-func (p *Prerequisite) satisfies(check string) bool { return hasAny(check, p.first) }
+// applies and satisfies look at the words of a check.
+func (p *Prerequisite) applies(check []string) bool   { return hasAny(check, p.when) }
+func (p *Prerequisite) satisfies(check []string) bool { return hasAny(check, p.first) }
 
-// hasAny reports whether all words of one of the phrases are in the text.
-func hasAny(text string, phrases [][]string) bool {
-	have := words(text)
+// hasAny reports whether all words of one of the phrases are there.
+func hasAny(have []string, phrases [][]string) bool {
 	return slices.ContainsFunc(phrases, func(phrase []string) bool {
 		return !slices.ContainsFunc(phrase, func(w string) bool { return !slices.Contains(have, w) })
 	})

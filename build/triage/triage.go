@@ -239,6 +239,15 @@ func (p beta) log(rest bool) (value, variance float64) {
 	return math.Log(a / (p.a + p.b)), trigamma(a) - trigamma(p.a+p.b)
 }
 
+// logMean is log without the variance.
+func (p beta) logMean(rest bool) (value, variance float64) {
+	a := p.a
+	if rest {
+		a = p.b
+	}
+	return math.Log(a / (p.a + p.b)), 0
+}
+
 // trigamma is the second derivative of the logarithm of the gamma function, by
 // recurrence to 6 and the asymptotic series from there (Abramowitz & Stegun
 // 6.4.6 and 6.4.12).
@@ -289,9 +298,19 @@ func (m *Model) unseen() float64 {
 	return (float64(once) + 0.5) / (float64(m.total) + 1)
 }
 
+// probable is [Model.weigh] without the variances, which take most of its time.
+func (m *Model) probable(e *Evidence) (p []float64, unseen float64) {
+	p, _, unseen = m.weights(e, beta.logMean)
+	return p, unseen
+}
+
 // weigh returns for each cause the probability and the variance of the logarithm
 // of its weight; and the probability of a cause not seen yet.
 func (m *Model) weigh(e *Evidence) (p, variance []float64, unseen float64) {
+	return m.weights(e, beta.log)
+}
+
+func (m *Model) weights(e *Evidence, log func(p beta, rest bool) (value, variance float64)) (p, variance []float64, unseen float64) {
 	p, variance = make([]float64, len(m.causes)), make([]float64, len(m.causes))
 	if len(m.causes) == 0 {
 		return p, variance, 1
@@ -318,16 +337,16 @@ func (m *Model) weigh(e *Evidence) (p, variance []float64, unseen float64) {
 			continue
 		}
 		logP := math.Log((1 - u) * m.prior(e, c))
-		v := trigamma(float64(m.count[c])+s/float64(len(m.causes))) - trigamma(float64(m.total)+s)
+		_, v := log(beta{float64(m.count[c]) + s/float64(len(m.causes)), float64(m.total-m.count[c]) + s*(1-1/float64(len(m.causes)))}, false)
 		add := func(value, variance float64) { logP, v = logP+value, v+variance }
 		for _, x := range e.Symptoms {
-			add(m.share(&m.symptoms, x, c).log(false))
+			add(log(m.share(&m.symptoms, x, c), false))
 		}
 		for _, x := range e.Absent {
-			add(m.share(&m.symptoms, x, c).log(true))
+			add(log(m.share(&m.symptoms, x, c), true))
 		}
 		for _, x := range e.Before {
-			add(m.share(&m.before, x, c).log(false))
+			add(log(m.share(&m.before, x, c), false))
 		}
 		for _, f := range e.Found {
 			add(m.found(f, c))
@@ -462,7 +481,7 @@ func (b Basis) String() string {
 
 const (
 	// tried bounds the cases that a strength is chosen on.
-	tried = 400
+	tried = 200
 	// Repeats is the number of cases, or findings, of which another case has the
 	// like, below which there is nothing to choose a strength on and it stays 1.
 	Repeats = 10
@@ -488,7 +507,7 @@ func (m *Model) chooseStrength() (strength float64, chosen bool) {
 		for i := 0; i < len(some); i += step {
 			c := &m.cases[some[i]]
 			m.take(c, -1)
-			p, _, unseen := m.weigh(&c.evidence)
+			p, unseen := m.probable(&c.evidence)
 			m.take(c, 1)
 			loss -= math.Log(max(p[c.cause], 1e-12) / (1 - unseen))
 		}
