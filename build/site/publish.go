@@ -135,18 +135,11 @@ func Publish(ctx context.Context, n *notebook.Notebook, out string, o Options) (
 	if err != nil {
 		return nil, err
 	}
-	model := make(chan triage.Export, 1)
-	go func() { model <- triage.New(n).Export() }()
 	index := func() ([]job, error) {
-		x := <-model
 		if err := <-exported; err != nil {
 			return nil, err
 		}
-		inference, err := s.triageData(&x)
-		if err != nil {
-			return nil, err
-		}
-		more := []job{raw("triage/model.js", inference), s.page("triage.html", "triage", always(s.triagePage(&x)))}
+		var more []job
 		for _, shard := range shards {
 			more = append(more, raw("search/"+shard.Name, shard.Data))
 		}
@@ -307,6 +300,7 @@ func (s *site) jobs() ([]job, error) {
 	if err != nil {
 		return nil, err
 	}
+	jobs = append(jobs, s.triageJobs()...)
 	jobs = append(jobs,
 		s.page("figures.html", "figures", always(s.figuresPage())),
 		raw("feed.xml", feed),

@@ -1,7 +1,10 @@
 package site
 
 import (
+	"hash/fnv"
+	"strconv"
 	"strings"
+	"sync"
 
 	"benchlore/build/triage"
 	"benchlore/schema/terms"
@@ -37,6 +40,43 @@ func (s *site) triagePage(x *triage.Export) triagePage {
 		}
 	}
 	return p
+}
+
+// triageJobs make the page and its data, from what the model learns from and no
+// more, so that an edited remark teaches nothing again.
+func (s *site) triageJobs() []job {
+	h := fnv.New128a()
+	for _, d := range s.n.Devices {
+		add(h, d.ID, d.Kind, d.Name(s.n.Terms), string(d.Hash[:]))
+	}
+	for _, c := range s.n.Cases {
+		k := &c.File.Case
+		add(h, c.ID(), k.Closed, k.Returns, k.Outcome, c.Device.ID)
+		for _, list := range [][]string{k.Symptoms, k.Absent, k.Before} {
+			add(h, list...)
+			add(h, "")
+		}
+		if k.Cause != nil {
+			add(h, k.Cause.Fault, k.Cause.At, k.Cause.Origin)
+		}
+		for i := range k.Findings {
+			f := &k.Findings[i]
+			add(h, f.Check, f.Result, strconv.Itoa(f.Minutes))
+		}
+		for i := range k.Parts {
+			add(h, k.Parts[i].Ref, k.Parts[i].Part)
+		}
+	}
+	key := s.key("triage", h.Sum(nil))
+	model := sync.OnceValue(func() triage.Export { return triage.New(s.n).Export() })
+	return []job{
+		{"triage/model.js", func() (digest, func() ([]byte, error), error) {
+			return key, func() ([]byte, error) { x := model(); return s.triageData(&x) }, nil
+		}},
+		{"triage.html", func() (digest, func() ([]byte, error), error) {
+			return key, func() ([]byte, error) { x := model(); return s.render("triage", s.triagePage(&x)) }, nil
+		}},
+	}
 }
 
 type triageRisk struct {

@@ -31,7 +31,7 @@ published.`,
 				return usagef("--out is missing: the folder to write the site to")
 			}
 			// A big notebook is held in memory: a third less of it for a tenth more time.
-			debug.SetGCPercent(60)
+			debug.SetGCPercent(50)
 			n, err := loadJudged(folder(args))
 			if err != nil {
 				return err
