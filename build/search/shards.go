@@ -72,22 +72,12 @@ func Export(n *notebook.Notebook, cache string, card func(c *notebook.Case) Card
 	x.facets()
 	x.devices()
 	x.cards(card)
-	if err := x.root(); err != nil {
+	slices.SortFunc(x.shards, func(a, b Shard) int { return strings.Compare(a.Name, b.Name) })
+	root, err := x.root()
+	if err != nil {
 		return nil, err
 	}
-	slices.SortFunc(x.shards, func(a, b Shard) int {
-		return cmp.Or(-cmp.Compare(b2i(a.Name == rootName), b2i(b.Name == rootName)), strings.Compare(a.Name, b.Name))
-	})
-	return x.shards, nil
-}
-
-const rootName = "root.js"
-
-func b2i(b bool) int {
-	if b {
-		return 1
-	}
-	return 0
+	return append([]Shard{root}, x.shards...), nil
 }
 
 // forward is what stands in each case, in columns: case i has the entries
@@ -316,7 +306,7 @@ func (x *exporter) words() {
 		b = append(b, ' ')
 		lines[i] = string(appendPostings(b, x.postings[i]))
 	})
-	x.cut("", 0, lines)
+	x.cut("", lines)
 }
 
 // appendPostings writes a word's cases level by level.
@@ -361,7 +351,7 @@ func appendNumber(b []byte, v int) []byte {
 // cut makes shards of the lines, all of which begin with the given beginning:
 // while they are too long together, those with the longest next character go
 // into shards of their own.
-func (x *exporter) cut(beginning string, depth int, lines []string) {
+func (x *exporter) cut(beginning string, lines []string) {
 	size := 0
 	type group struct {
 		beginning string
@@ -394,7 +384,7 @@ func (x *exporter) cut(beginning string, depth int, lines []string) {
 		}
 		away[g.beginning] = true
 		size -= g.size
-		x.cut(g.beginning, depth+1, g.lines)
+		x.cut(g.beginning, g.lines)
 	}
 	rest := own
 	for _, g := range groups {
@@ -536,7 +526,7 @@ func (x *exporter) cards(card func(c *notebook.Case) Card) {
 }
 
 // root is what every search needs.
-func (x *exporter) root() error {
+func (x *exporter) root() (Shard, error) {
 	// The checks of w and d shards stand behind their beginnings, in order; those
 	// of cards one after another.
 	var words, forms, devices []string
@@ -545,7 +535,7 @@ func (x *exporter) root() error {
 		case "w":
 			beginning, err := hex.DecodeString(rest)
 			if err != nil {
-				return err
+				return Shard{}, err
 			}
 			words = append(words, string(beginning)+" "+c)
 		case "d":
@@ -605,10 +595,6 @@ func (x *exporter) root() error {
 		map[string]float64{"steps": Steps, "synonym": SynonymWeight, "compound": CompoundWeight, "prefix": PrefixWeight, "typo": TypoWeight,
 			"inPhrase": InPhrase, "symptom": SymptomWeight, "minPrefix": minPrefix, "minTypo": minTypo, "minPart": minPart, "maxExpand": maxExpand, "maxQuery": maxQuery}}
 	text, err := json.Marshal(data)
-	if err != nil {
-		return err
-	}
 	// As a literal: it is small, and full of quotes that a string would double.
-	x.shards = append(x.shards, Shard{rootName, []byte("benchloreRoot(" + string(text) + ");\n")})
-	return nil
+	return Shard{"root.js", []byte("benchloreRoot(" + string(text) + ");\n")}, err
 }
