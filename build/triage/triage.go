@@ -26,7 +26,8 @@
 // [Repeats] cases of repeated causes it stays 1.
 //
 // The interval of a cause is a 90 % credible interval by the delta method on its
-// log-odds, from the variances of the logarithms of the smoothed counts.
+// log-odds, from the variances of the logarithms of the smoothed counts, none of
+// them taken for less than half a case.
 //
 // # Checks
 //
@@ -236,8 +237,12 @@ func (p beta) log(rest bool) (value, variance float64) {
 	if rest {
 		a = p.b
 	}
-	return math.Log(a / (p.a + p.b)), trigamma(a) - trigamma(p.a+p.b)
+	return math.Log(a / (p.a + p.b)), trigamma(max(a, leastCount)) - trigamma(max(p.a+p.b, leastCount))
 }
+
+// leastCount bounds the variance of a share that rests on next to nothing: below
+// half a case, Jeffreys' prior, its logarithm says only that it is small.
+const leastCount = 0.5
 
 // logMean is log without the variance.
 func (p beta) logMean(rest bool) (value, variance float64) {

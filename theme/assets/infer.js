@@ -53,7 +53,7 @@ const benchloreTriage = (data) => {
   const mean = ([a, b]) => a / (a + b);
   const log = ([a, b], rest) => {
     const part = rest ? b : a;
-    return [Math.log(part / (a + b)), trigamma(part) - trigamma(a + b)];
+    return [Math.log(part / (a + b)), trigamma(Math.max(part, 0.5)) - trigamma(Math.max(a + b, 0.5))];
   };
   function share(signs, x, cause) {
     const all = ((signs.all.get(x) ?? 0) + 0.5) / (total + 1), f = faultOf[cause];
@@ -92,7 +92,7 @@ const benchloreTriage = (data) => {
     let top = other;
     for (let c = 0; c < K; c++) {
       let logP = Math.log((1 - u) * prior(e, c));
-      let v = trigamma(count[c] + s / K) - trigamma(total + s);
+      let v = trigamma(Math.max(count[c] + s / K, 0.5)) - trigamma(Math.max(total + s, 0.5));
       const add = ([value, spread]) => { logP += value; v += spread; };
       for (const x of e.symptoms) add(log(share(symptoms, x, c), false));
       for (const x of e.absent) add(log(share(symptoms, x, c), true));
