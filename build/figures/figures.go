@@ -136,12 +136,12 @@ func Of(n *notebook.Notebook) Figures {
 	}
 	slices.SortFunc(f.Months, func(a, b Month) int { return strings.Compare(a.Month, b.Month) })
 	for kind := range union(diagnosis, repair) {
-		f.Times = append(f.Times, KindTime{Count{kind, n.Terms.Name(terms.Kind, kind), max(len(diagnosis[kind]), len(repair[kind]))}, Median(diagnosis[kind]), Median(repair[kind])})
+		f.Times = append(f.Times, KindTime{Count{kind, n.Terms.Name(terms.Kind, kind), max(len(diagnosis[kind]), len(repair[kind]))}, triage.Median(diagnosis[kind]), triage.Median(repair[kind])})
 	}
 	slices.SortFunc(f.Times, func(a, b KindTime) int { return byCount(a.Count, b.Count) })
 	if s := &f.FirstTime; s.Of > 0 {
 		s.P = float64(s.N) / float64(s.Of)
-		s.Low, s.High = triage.Wilson(s.N, s.Of, 1.959963984540054)
+		s.Low, s.High = triage.Wilson(s.N, s.Of, triage.Z95)
 	}
 	for id, count := range symptoms {
 		s := SymptomCauses{Count: Count{id, n.Terms.Name(terms.Symptom, id), count}}
@@ -172,14 +172,4 @@ func union(a, b map[string][]float64) map[string]bool {
 		out[k] = true
 	}
 	return out
-}
-
-// Median returns the middle of the numbers, the mean of the middle two, or 0.
-func Median(list []float64) float64 {
-	if len(list) == 0 {
-		return 0
-	}
-	sorted := slices.Sorted(slices.Values(list))
-	n := len(sorted)
-	return (sorted[(n-1)/2] + sorted[n/2]) / 2
 }

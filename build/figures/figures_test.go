@@ -51,9 +51,3 @@ func TestEmpty(t *testing.T) {
 	assert.Zero(t, f.Cases)
 	assert.Zero(t, f.FirstTime.P)
 }
-
-func TestMedian(t *testing.T) {
-	for want, list := range map[float64][]float64{0: nil, 3: {3}, 2.5: {4, 1, 2, 3}, 5: {9, 5, 1}} {
-		assert.InDelta(t, want, Median(list), 1e-12)
-	}
-}

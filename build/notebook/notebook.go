@@ -437,21 +437,27 @@ func (l *loader) list(dir, ending string) []string {
 // each runs work for every name on all processors and keeps results in order.
 func each[T any](names []string, work func(name string) T) []T {
 	out := make([]T, len(names))
+	Parallel(len(names), func(i int) { out[i] = work(names[i]) })
+	return out
+}
+
+// Parallel calls work for 0 to n-1 on all processors and returns when all is
+// done.
+func Parallel(n int, work func(i int)) {
 	var wg sync.WaitGroup
 	next := make(chan int)
-	for range runtime.GOMAXPROCS(0) {
+	for range min(n, runtime.GOMAXPROCS(0)) {
 		wg.Go(func() {
 			for i := range next {
-				out[i] = work(names[i])
+				work(i)
 			}
 		})
 	}
-	for i := range names {
+	for i := range n {
 		next <- i
 	}
 	close(next)
 	wg.Wait()
-	return out
 }
 
 func (l *loader) devices() { l.parseDevices(l.list("devices", ".md")) }

@@ -176,7 +176,7 @@ func want(n *notebook.Notebook, old state) wanted {
 	usable := old.Layout == s.Layout && old.Terms == s.Terms
 	for i, c := range n.Cases {
 		r.IDs, r.Paths = append(r.IDs, c.ID()), append(r.Paths, c.Path)
-		mark := MarkOf(c)
+		mark := markOf(c)
 		r.Marks = append(r.Marks, mark[:]...)
 		r.Lengths = append(r.Lengths, 0)
 		for j, facet := range FacetNames {
@@ -198,7 +198,7 @@ func want(n *notebook.Notebook, old state) wanted {
 		w.changed = append(w.changed, i)
 	}
 	read := make([]content, len(w.changed))
-	parallel(len(w.changed), func(i int) {
+	notebook.Parallel(len(w.changed), func(i int) {
 		read[i] = contentOf(n, n.Cases[w.changed[i]])
 		r.Lengths[w.changed[i]] = int32(read[i].length)
 	})
@@ -214,8 +214,8 @@ func want(n *notebook.Notebook, old state) wanted {
 	return w
 }
 
-// MarkOf identifies what is searched of a case: its content and its device's.
-func MarkOf(c *notebook.Case) [markSize]byte {
+// markOf identifies what is searched of a case: its content and its device's.
+func markOf(c *notebook.Case) [markSize]byte {
 	var m [markSize]byte
 	copy(m[:12], c.Hash[:])
 	copy(m[12:], c.Device.Hash[:])

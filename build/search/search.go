@@ -52,10 +52,8 @@ import (
 	"maps"
 	"os"
 	"path/filepath"
-	"runtime"
 	"slices"
 	"strings"
-	"sync"
 	"time"
 	"unicode/utf8"
 
@@ -163,7 +161,7 @@ func OpenDir(dir string) (*Index, error) {
 		if err != nil {
 			return nil, err
 		}
-		if opened, err := bleve.OpenUsing(filepath.Join(home, "index"), map[string]any{"bolt_timeout": lockWait, "read_only": true}); err == nil {
+		if opened, err := bleve.OpenUsing(filepath.Join(home, "index"), map[string]any{"bolt_timeout": patience.String(), "read_only": true}); err == nil {
 			ix := &Index{n: n, bleve: opened, rows: s.Rows, partial: true, Kept: len(s.Rows.IDs), turn: turn}
 			keep = true
 			return ix, ix.read()
@@ -185,8 +183,6 @@ func OpenDir(dir string) (*Index, error) {
 
 // patience is how long a process waits for its turn at the index.
 const patience = 10 * time.Second
-
-const lockWait = "10s" // the same, for bleve
 
 // takeTurn locks the index: many may read it at a time, or one write.
 func takeTurn(home string, lock func(f *flock.Flock, ctx context.Context, retry time.Duration) (bool, error)) (*flock.Flock, error) {
@@ -220,7 +216,7 @@ func openWith(n *notebook.Notebook, look notebook.Look) (*Index, error) {
 	old := readState(statePath)
 	w := want(n, old)
 	if old.Layout == layout && old.Terms == w.state.Terms && old.Pivot == w.state.Pivot {
-		opened, err := bleve.OpenUsing(path, map[string]any{"bolt_timeout": lockWait})
+		opened, err := bleve.OpenUsing(path, map[string]any{"bolt_timeout": patience.String()})
 		if err == nil {
 			ix.bleve = opened
 		} else if strings.Contains(err.Error(), "timeout") {
@@ -388,7 +384,7 @@ func (ix *Index) update(old state, w wanted) error {
 	// Documents are made on all processors, a batch ahead of the one written.
 	for part := range slices.Chunk(w.changed, batchSize) {
 		docs := make([]*document.Document, len(part))
-		parallel(len(part), func(i int) {
+		notebook.Parallel(len(part), func(i int) {
 			c := ix.n.Cases[part[i]]
 			has, ok := w.contents[part[i]]
 			if !ok {
@@ -414,24 +410,6 @@ func (ix *Index) update(old state, w wanted) error {
 		return err
 	}
 	return ix.read()
-}
-
-// parallel calls work for 0 to n-1 on all processors.
-func parallel(n int, work func(i int)) {
-	var wg sync.WaitGroup
-	next := make(chan int)
-	for range min(n, runtime.GOMAXPROCS(0)) {
-		wg.Go(func() {
-			for i := range next {
-				work(i)
-			}
-		})
-	}
-	for i := range n {
-		next <- i
-	}
-	close(next)
-	wg.Wait()
 }
 
 // read takes the view of the index that queries are answered from.

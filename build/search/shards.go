@@ -27,7 +27,7 @@ import (
 //	w-HEX.js   words that begin alike, with their postings; HEX is the beginning
 //	d-HEX.js   forms that begin with one character, for slips and beginnings
 //	f-NAME.js  a facet's values with their cases, for narrowing
-//	c-N.js     what a result shows of [CardsInShard] cases
+//	c-N.js     what a result shows of [cardsInShard] cases
 //	n-HEX.js   names of devices with a word that begins with the character
 //
 // A beginning is its own shard where the words under it take more than
@@ -42,7 +42,7 @@ import (
 // their ordinals.
 const (
 	shardSize    = 6 << 10
-	CardsInShard = 8
+	cardsInShard = 8
 )
 
 // Shard is one file of the published index.
@@ -116,8 +116,8 @@ func loadForward(n *notebook.Notebook, cache string) *forward {
 	for first := 0; first < len(n.Cases); first += batch {
 		part := n.Cases[first:min(first+batch, len(n.Cases))]
 		kept, read := make([]int, len(part)), make([]content, len(part))
-		parallel(len(part), func(i int) {
-			mark := MarkOf(part[i])
+		notebook.Parallel(len(part), func(i int) {
+			mark := markOf(part[i])
 			at, ok := slices.BinarySearch(old.IDs, part[i].ID())
 			if ok && bytes.Equal(old.Marks[at*markSize:(at+1)*markSize], mark[:]) {
 				kept[i] = at + 1
@@ -126,7 +126,7 @@ func loadForward(n *notebook.Notebook, cache string) *forward {
 			read[i] = contentOf(n, part[i])
 		})
 		for i, c := range part {
-			mark := MarkOf(c)
+			mark := markOf(c)
 			f.IDs, f.Marks = append(f.IDs, c.ID()), append(f.Marks, mark[:]...)
 			if at := kept[i] - 1; at >= 0 {
 				f.Lengths = append(f.Lengths, old.Lengths[at])
@@ -298,7 +298,7 @@ func (x *exporter) compounds() [][]string {
 func (x *exporter) words() {
 	compounds := x.compounds()
 	lines := make([]string, len(x.names))
-	parallel(len(lines), func(i int) {
+	notebook.Parallel(len(lines), func(i int) {
 		var b []byte
 		b = append(b, x.names[i]...)
 		b = append(b, ' ')
@@ -511,7 +511,7 @@ func (x *exporter) devices() {
 
 func (x *exporter) cards(card func(c *notebook.Case) Card) {
 	i := 0
-	for part := range slices.Chunk(x.n.Cases, CardsInShard) {
+	for part := range slices.Chunk(x.n.Cases, cardsInShard) {
 		var cards []Card
 		for _, c := range part {
 			cards = append(cards, card(c))
@@ -548,7 +548,7 @@ func (x *exporter) root() (Shard, error) {
 	slices.Sort(forms)
 	slices.Sort(devices)
 	var cards strings.Builder
-	for i := 0; i*CardsInShard < len(x.n.Cases); i++ {
+	for i := 0; i*cardsInShard < len(x.n.Cases); i++ {
 		cards.WriteString(x.checks[fmt.Sprintf("c-%d", i)])
 	}
 	facets := map[string]string{}
@@ -590,7 +590,7 @@ func (x *exporter) root() (Shard, error) {
 		Stop         string              `json:"stop"`
 		ValueUnits   map[string]string   `json:"valueUnits"`
 		Ranking      map[string]float64  `json:"ranking"`
-	}{len(x.n.Cases), CardsInShard, strings.Join(words, " "), strings.Join(forms, " "), strings.Join(devices, " "), cards.String(), facets,
+	}{len(x.n.Cases), cardsInShard, strings.Join(words, " "), strings.Join(forms, " "), strings.Join(devices, " "), cards.String(), facets,
 		phrases, table.Longest, strings.Join(table.Filler, " "), strings.Join(table.Negative, " "), names, others, strings.Join(strings.Fields(StopWords), " "), ValueUnits,
 		map[string]float64{"steps": Steps, "synonym": SynonymWeight, "compound": CompoundWeight, "prefix": PrefixWeight, "typo": TypoWeight,
 			"inPhrase": InPhrase, "symptom": SymptomWeight, "minPrefix": minPrefix, "minTypo": minTypo, "minPart": minPart, "maxExpand": maxExpand, "maxQuery": maxQuery}}

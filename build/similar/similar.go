@@ -2,9 +2,10 @@
 //
 // A case is a set of traits: its symptoms, its device, what was wrong and
 // where, what happened to it before, the parts, nets and connectors touched,
-// the readings that failed, and the words of its title. A trait that few cases have tells more: it weighs its information, -log2 of the share
-// of cases that have it, times the weight of its sort. Two cases are as similar
-// as the traits that they share weigh together.
+// the readings that failed, and the words of its title. A trait that few cases
+// have tells more: it weighs its information, -log2 of the share of cases that
+// have it, times the weight of its sort. Two cases are as similar as the traits
+// that they share weigh together.
 //
 // [New] lists the cases of each trait and [Model.Of] gathers candidates from
 // those lists, never from all pairs. A list longer than maxList tells little
@@ -19,7 +20,6 @@ import (
 	"hash/fnv"
 	"io"
 	"math"
-	"runtime"
 	"slices"
 	"strings"
 	"sync"
@@ -120,16 +120,7 @@ func New(n *notebook.Notebook, j *judge.Judge) *Model {
 		}
 	}
 	found := make([][]key, len(m.order))
-	var wg sync.WaitGroup
-	workers := runtime.GOMAXPROCS(0)
-	for w := range workers {
-		wg.Go(func() {
-			for i := w; i < len(m.order); i += workers {
-				found[i] = m.keysOf(m.order[i])
-			}
-		})
-	}
-	wg.Wait()
+	notebook.Parallel(len(found), func(i int) { found[i] = m.keysOf(m.order[i]) })
 	// Traits are numbered in the order of their keys, so that sums and ties come
 	// out the same whatever other cases there are.
 	for _, keys := range found {

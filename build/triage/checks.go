@@ -111,9 +111,9 @@ func (m *Model) learnChecks(closed []*notebook.Case) {
 		places[c.At] = true
 	}
 	m.placeN = len(places)
-	m.minutes = cmp.Or(median(every), 5)
+	m.minutes = cmp.Or(Median(every), 5)
 	for id, k := range m.checks {
-		k.minutes = cmp.Or(median(minutes[id]), m.minutes)
+		k.minutes = cmp.Or(Median(minutes[id]), m.minutes)
 		best := 0
 		for name, n := range names[id] {
 			if n > best || n == best && name < k.name {
@@ -124,15 +124,14 @@ func (m *Model) learnChecks(closed []*notebook.Case) {
 	}
 }
 
-func median(list []float64) float64 {
+// Median returns the middle of the numbers, the mean of the middle two, or 0.
+func Median(list []float64) float64 {
 	if len(list) == 0 {
 		return 0
 	}
-	slices.Sort(list)
-	if n := len(list); n%2 == 0 {
-		return (list[n/2-1] + list[n/2]) / 2
-	}
-	return list[len(list)/2]
+	sorted := slices.Sorted(slices.Values(list))
+	n := len(sorted)
+	return (sorted[(n-1)/2] + sorted[n/2]) / 2
 }
 
 // shows gives P(the check says fault | cause) as counts.
@@ -178,25 +177,28 @@ func (m *Model) chooseCheckStrength() float64 {
 	})
 }
 
-// found is what a finding adds to the logarithm of a cause's weight.
-func (m *Model) found(f Finding, cause int) (value, variance float64) {
-	id, ok := m.checkID[checkKey(m.n.Terms, f.Check)]
-	if !ok || f.Result != "clear" && f.Result != "fault" {
-		return 0, 0
-	}
-	return m.shows(m.checks[id], cause).log(f.Result == "clear")
+// said is a finding that decides something, with its check looked up once.
+type said struct {
+	check *check
+	clear bool
 }
 
-// foundUnseen is the same for a cause that no case had: the check says fault as
-// often as it does over all cases.
-func (m *Model) foundUnseen(f Finding) float64 {
-	id, ok := m.checkID[checkKey(m.n.Terms, f.Check)]
-	if !ok || f.Result != "clear" && f.Result != "fault" {
-		return 0
+func (m *Model) saidBy(found []Finding) []said {
+	var out []said
+	for _, f := range found {
+		if id, ok := m.checkID[checkKey(m.n.Terms, f.Check)]; ok && (f.Result == "clear" || f.Result == "fault") {
+			out = append(out, said{m.checks[id], f.Result == "clear"})
+		}
 	}
-	k, s := m.checks[id], m.CheckStrength
-	p := (float64(k.all[1]) + s/float64(m.placeN+1)) / (float64(k.all[0]+k.all[1]) + s)
-	if f.Result == "clear" {
+	return out
+}
+
+// saidUnseen is what a finding adds to the logarithm of the weight of a cause that
+// no case had: the check says fault as often as it does over all cases.
+func (m *Model) saidUnseen(f said) float64 {
+	s := m.CheckStrength
+	p := (float64(f.check.all[1]) + s/float64(m.placeN+1)) / (float64(f.check.all[0]+f.check.all[1]) + s)
+	if f.clear {
 		p = 1 - p
 	}
 	return math.Log(p)
@@ -204,24 +206,28 @@ func (m *Model) foundUnseen(f Finding) float64 {
 
 // Step is a check in the order offered.
 type Step struct {
-	Check   string
-	Minutes float64
+	Check   string  `json:"check"`
+	Minutes float64 `json:"minutes"`
 	// Finds is the probability that it shows the fault, given all known now.
-	Finds float64
+	Finds float64 `json:"finds"`
 	// After is the expected minutes still to go when it has been made and was
 	// clear, 0 for the last.
-	After float64
+	After float64 `json:"expected_minutes_after"`
 	// First names checks that come before it for safety, and why.
-	First []Need
+	First []Need `json:"first,omitempty"`
 	// Cases found the fault by it, newest first.
-	Cases []string
+	Cases []string `json:"cases"`
 	// IfFault and IfClear are the most probable cause after either result; P is 0
 	// where none is known.
-	IfFault, IfClear Ranked
+	IfFault Ranked `json:"-"`
+	IfClear Ranked `json:"-"`
 }
 
 // Need is something to be done before a check.
-type Need struct{ Check, Why string }
+type Need struct {
+	Check string `json:"check"`
+	Why   string `json:"why"`
+}
 
 // Plan is an order of checks with what it costs, if the fault is of a known
 // cause.

@@ -28,7 +28,8 @@ type Point struct {
 	High   float64 `json:"high"`
 }
 
-const z95 = 1.959963984540054
+// Z95 is the 97.5 % point of the normal distribution, for 95 % intervals.
+const Z95 = 1.959963984540054
 
 // Survival is the product-limit estimate (Kaplan & Meier 1958), a step for each
 // day on which something ended, with Greenwood's variance.
@@ -52,10 +53,10 @@ func Survival(lives []Life) []Point {
 		if n > ended {
 			sum += float64(ended) / (float64(n) * float64(n-ended))
 			p.Error = holds * math.Sqrt(sum)
-			theta := z95 * math.Sqrt(sum) / math.Log(holds)
+			theta := Z95 * math.Sqrt(sum) / math.Log(holds)
 			p.Low, p.High = math.Pow(holds, math.Exp(-theta)), math.Pow(holds, math.Exp(theta))
 		} else { // none is left; the scale has no place for nought
-			_, p.High = Wilson(0, n, z95)
+			_, p.High = Wilson(0, n, Z95)
 		}
 		out = append(out, p)
 	}
@@ -172,7 +173,7 @@ func NewHistory(n *notebook.Notebook) *History {
 	r := &h.Returns
 	if came := r.SameFault + r.OwnWork + r.Unrelated + r.Open; r.Repairs > 0 {
 		r.Rate = float64(came) / float64(r.Repairs)
-		r.Interval[0], r.Interval[1] = Wilson(min(came, r.Repairs), r.Repairs, z95)
+		r.Interval[0], r.Interval[1] = Wilson(min(came, r.Repairs), r.Repairs, Z95)
 	}
 	for key, count := range repairs {
 		hold := Hold{By: key[0], ID: key[1], Repairs: count, Watched: len(lives[key]), Curve: Survival(lives[key])}

@@ -76,10 +76,10 @@ type Evidence struct {
 // Ranked is a cause with how probable it is.
 type Ranked struct {
 	Cause
-	P        float64
-	Interval [2]float64 // 90 % credible
-	Cases    []string   // with this cause, those with shared evidence first, newest first
-	Shared   int        // of Cases, with shared evidence
+	P        float64    `json:"p"`
+	Interval [2]float64 `json:"interval"` // 90 % credible
+	Cases    []string   `json:"cases"`    // with this cause, those with shared evidence first, newest first
+	Shared   int        `json:"shared"`   // of Cases, with shared evidence
 }
 
 // Model is learned from closed cases.
@@ -331,8 +331,9 @@ func (m *Model) weights(e *Evidence, log func(p beta, rest bool) (value, varianc
 	for _, x := range e.Before {
 		other += math.Log((float64(m.before.all[x]) + 0.5) / float64(m.total+1))
 	}
-	for _, f := range e.Found {
-		other += m.foundUnseen(f)
+	findings := m.saidBy(e.Found)
+	for _, f := range findings {
+		other += m.saidUnseen(f)
 	}
 	top := other
 	s := m.Strength
@@ -353,8 +354,8 @@ func (m *Model) weights(e *Evidence, log func(p beta, rest bool) (value, varianc
 		for _, x := range e.Before {
 			add(log(m.share(&m.before, x, c), false))
 		}
-		for _, f := range e.Found {
-			add(m.found(f, c))
+		for _, f := range findings {
+			add(log(m.shows(f.check, c), f.clear))
 		}
 		p[c], variance[c] = logP, v
 		top = max(top, logP)

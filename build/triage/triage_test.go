@@ -65,7 +65,7 @@ func TestWilson(t *testing.T) {
 		r, n      int
 		low, high float64
 	}{{81, 263, 0.2553, 0.3662}, {15, 148, 0.0624, 0.1605}, {0, 20, 0, 0.1611}, {1, 29, 0.0061, 0.1718}, {0, 10, 0, 0.2775}, {10, 10, 0.7225, 1}, {5, 10, 0.2366, 0.7634}} {
-		low, high := Wilson(c.r, c.n, z95)
+		low, high := Wilson(c.r, c.n, Z95)
 		assert.InDelta(t, c.low, low, 5e-5, "%d/%d", c.r, c.n)
 		assert.InDelta(t, c.high, high, 5e-5, "%d/%d", c.r, c.n)
 	}
@@ -501,4 +501,10 @@ func BenchmarkTriage(b *testing.B) {
 			New(n)
 		}
 	})
+}
+
+func TestMedian(t *testing.T) {
+	for want, list := range map[float64][]float64{0: nil, 3: {3}, 2.5: {4, 1, 2, 3}, 5: {9, 5, 1}} {
+		assert.InDelta(t, want, Median(list), 1e-12)
+	}
 }

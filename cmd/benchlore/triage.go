@@ -237,26 +237,6 @@ func cautionsFor(n *notebook.Notebook, device string) [][2]string {
 }
 
 func printTriageJSON(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Evidence) error {
-	type causeOut struct {
-		Fault    string     `json:"fault"`
-		At       string     `json:"at"`
-		P        float64    `json:"p"`
-		Interval [2]float64 `json:"interval"`
-		Cases    []string   `json:"cases"`
-		Shared   int        `json:"shared"`
-	}
-	type needOut struct {
-		Check string `json:"check"`
-		Why   string `json:"why"`
-	}
-	type checkOut struct {
-		Check   string    `json:"check"`
-		Minutes float64   `json:"minutes"`
-		Finds   float64   `json:"finds"`
-		After   float64   `json:"expected_minutes_after"`
-		First   []needOut `json:"first,omitempty"`
-		Cases   []string  `json:"cases"`
-	}
 	type cautionOut struct {
 		Name string `json:"name"`
 		Text string `json:"text"`
@@ -268,25 +248,15 @@ func printTriageJSON(w io.Writer, n *notebook.Notebook, m *triage.Model, e triag
 		Basis     triage.Basis       `json:"basis"`
 		Says      string             `json:"basis_says"`
 		Strength  float64            `json:"strength"`
-		Causes    []causeOut         `json:"causes"`
+		Causes    []triage.Ranked    `json:"causes"`
 		Unseen    float64            `json:"unseen"`
-		Checks    []checkOut         `json:"checks"`
+		Checks    []triage.Step      `json:"checks"`
 		Expected  float64            `json:"expected_minutes"`
 		Baselines map[string]float64 `json:"baselines"`
-	}{Cautions: []cautionOut{}, Basis: m.Basis(e), Says: m.Basis(e).String(), Strength: m.Strength, Causes: []causeOut{}, Unseen: unseen, Checks: []checkOut{}, Expected: plan.Expected,
+	}{Cautions: []cautionOut{}, Basis: m.Basis(e), Says: m.Basis(e).String(), Strength: m.Strength, Causes: append([]triage.Ranked{}, causes...), Unseen: unseen, Checks: append([]triage.Step{}, plan.Steps...), Expected: plan.Expected,
 		Baselines: map[string]float64{"commonest_first": plan.CommonestFirst, "cheapest_first": plan.CheapestFirst, "random": plan.Random}}
 	for _, c := range cautionsFor(n, e.Device) {
 		out.Cautions = append(out.Cautions, cautionOut{c[0], c[1]})
-	}
-	for _, c := range causes {
-		out.Causes = append(out.Causes, causeOut{c.Fault, c.At, c.P, c.Interval, c.Cases, c.Shared})
-	}
-	for _, s := range plan.Steps {
-		k := checkOut{s.Check, s.Minutes, s.Finds, s.After, nil, append([]string{}, s.Cases...)}
-		for _, f := range s.First {
-			k.First = append(k.First, needOut(f))
-		}
-		out.Checks = append(out.Checks, k)
 	}
 	return printAsJSON(w, out)
 }
