@@ -97,8 +97,9 @@ func printJSON(w io.Writer, v *terms.Vocabulary, q search.Query, r *search.Resul
 		Total   int            `json:"total"`
 		Hits    []jsonHit      `json:"hits"`
 		Nearest string         `json:"nearest,omitempty"`
+		Words   []string       `json:"words,omitempty"`
 		Facets  []search.Facet `json:"facets"`
-	}{Query: q.Words, Total: r.Total, Hits: hits, Facets: r.Facets}
+	}{Query: q.Words, Total: r.Total, Hits: hits, Words: r.Words, Facets: r.Facets}
 	if r.Nearest != nil {
 		out.Nearest = r.Nearest.ID
 	}
@@ -125,6 +126,9 @@ func cause(v *terms.Vocabulary, c *notebook.Case) string {
 func printHits(w io.Writer, v *terms.Vocabulary, q search.Query, r *search.Result, explain bool) {
 	if r.Total == 0 {
 		fmt.Fprintf(w, "nothing found for %q\n", q.Words)
+		if len(r.Words) > 0 {
+			fmt.Fprintf(w, "words of the notebook near it: %s\n", safe(strings.Join(r.Words, ", ")))
+		}
 		if r.Nearest != nil {
 			fmt.Fprintf(w, "the nearest known symptom is %s (%s): try `benchlore find --symptom %s`\n", r.Nearest.Name, r.Nearest.Meaning, r.Nearest.ID)
 		}
