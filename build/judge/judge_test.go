@@ -116,6 +116,7 @@ func TestGuardBand(t *testing.T) {
 
 func TestParts(t *testing.T) {
 	j := New(book(t, ""))
+	c := &notebook.Case{}
 	for _, test := range []struct {
 		part     casefile.Part
 		severity diagnostic.Severity
@@ -140,14 +141,14 @@ func TestParts(t *testing.T) {
 		{casefile.Part{Part: "fuse", Action: "bridged", Note: "reason: short"}, diagnostic.Error, diagnostic.ProtectivePart, ""},
 		{casefile.Part{Part: "fuse", Action: "bridged", Note: "reason: as found, put right in the next row"}, diagnostic.Warning, diagnostic.ProtectivePart, "stated reason: as found"},
 	} {
-		out, ok := j.Part(&test.part)
+		out, ok := j.Part(c, &test.part)
 		require.True(t, ok, "%+v", test.part)
 		assert.Equal(t, test.severity, out.Severity, "%+v: %s", test.part, out.Text)
 		assert.Equal(t, test.rule, out.Rule)
 		assert.Contains(t, out.Text, test.says)
 	}
 	for _, quiet := range []casefile.Part{{Part: "fuse", Value: "2 A", Action: "replaced", Fitted: "same"}, {Part: "capacitor", Value: "1 µF", Action: "reworked"}, {Part: "capacitor", Value: "100 nF 16 V", Action: "replaced", Fitted: "100 nF 25 V"}} {
-		_, ok := j.Part(&quiet)
+		_, ok := j.Part(c, &quiet)
 		assert.False(t, ok, "%+v", quiet)
 	}
 }

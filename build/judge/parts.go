@@ -34,8 +34,8 @@ var protective = regexp.MustCompile(`(?i)\b(?:thermal (?:fuse|cut-?out|link|prot
 // reasonMark begins the stated reason in a part's note.
 const reasonMark = "reason:"
 
-// Part judges a row; ok is false when there is nothing to say.
-func (j *Judge) Part(p *casefile.Part) (out Part, ok bool) {
+// Part judges a row of a case; ok is false when there is nothing to say.
+func (j *Judge) Part(c *notebook.Case, p *casefile.Part) (out Part, ok bool) {
 	switch p.Action {
 	case "substituted":
 		return j.swap(p)
@@ -47,7 +47,7 @@ func (j *Judge) Part(p *casefile.Part) (out Part, ok bool) {
 		if protective.MatchString(p.Part) || protective.MatchString(p.Value) {
 			return protectivePart(p), true
 		}
-		return j.gone(p)
+		return j.gone(c, p)
 	}
 	return out, false
 }
@@ -106,15 +106,26 @@ func protectivePart(p *casefile.Part) Part {
 	verb := map[string]string{"bridged": "bridged", "left-off": "left off"}[p.Action]
 	out := Part{Rule: diagnostic.ProtectivePart, Severity: diagnostic.Error, Protective: true,
 		Text: fmt.Sprintf("%s protects people or the device and was %s. Put in the same part before anybody uses the device; this rule cannot be switched off", describe(p), verb)}
-	if i := strings.Index(strings.ToLower(p.Note), reasonMark); i >= 0 {
-		if out.Answer = strings.TrimSpace(p.Note[i+len(reasonMark):]); len(out.Answer) >= 10 {
-			out.Severity = diagnostic.Warning
-			out.Text = fmt.Sprintf("%s protects people or the device and was %s; stated reason: %s", describe(p), verb, out.Answer)
-			return out
-		}
+	if out.Answer = reasonOf(p); out.Answer != "" {
+		out.Severity = diagnostic.Warning
+		out.Text = fmt.Sprintf("%s protects people or the device and was %s; stated reason: %s", describe(p), verb, out.Answer)
+		return out
 	}
 	out.Text += `, only answered: begin the note with "reason:" and say why`
 	return out
+}
+
+// reasonOf is the reason that a row's note states, when it is long enough to be
+// one.
+func reasonOf(p *casefile.Part) string {
+	i := strings.Index(strings.ToLower(p.Note), reasonMark)
+	if i < 0 {
+		return ""
+	}
+	if reason := strings.TrimSpace(p.Note[i+len(reasonMark):]); len(reason) >= 10 {
+		return reason
+	}
+	return ""
 }
 
 func describe(p *casefile.Part) string {
@@ -122,7 +133,7 @@ func describe(p *casefile.Part) string {
 }
 
 // gone says what a bridged or missing part did.
-func (j *Judge) gone(p *casefile.Part) (out Part, ok bool) {
+func (j *Judge) gone(c *notebook.Case, p *casefile.Part) (out Part, ok bool) {
 	rule := diagnostic.PartLeftOff
 	if p.Action == "bridged" {
 		rule = diagnostic.PartBridged
@@ -130,7 +141,10 @@ func (j *Judge) gone(p *casefile.Part) (out Part, ok bool) {
 	if j.off[string(rule)] {
 		return out, false
 	}
-	role, lost := job(p)
+	role, lost := jobOnBoard(c, p)
+	if role == "" {
+		role, lost = job(p)
+	}
 	out = Part{Rule: rule, Severity: diagnostic.Note, Text: fmt.Sprintf("%s, %s: %s", describe(p), role, lost)}
 	if r, ok := bridgeResistance(p.Fitted); ok && p.Action == "bridged" {
 		out.Text += "; the bridge itself has about " + r
@@ -243,9 +257,10 @@ func (j *Judge) Problems() []diagnostic.Diagnostic {
 		}
 	}
 	for _, c := range j.n.Cases {
+		list = append(list, boardProblems(c)...)
 		for i := range c.File.Case.Parts {
 			p := &c.File.Case.Parts[i]
-			if out, ok := j.Part(p); ok && (out.Fit == "" || out.Fit != quantity.Fits) {
+			if out, ok := j.Part(c, p); ok && (out.Fit == "" || out.Fit != quantity.Fits) {
 				start, stop := p.Place("action")
 				list = append(list, c.Text.At(start, stop, out.Severity, out.Rule, out.Text))
 			}

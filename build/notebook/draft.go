@@ -132,6 +132,7 @@ func (n *Notebook) Write(d Draft) (path string, problems []diagnostic.Diagnostic
 		if err != nil {
 			return "", nil, err
 		}
+		data = n.fill(path, data)
 		problems, err := n.try(path, data)
 		if err != nil {
 			return "", problems, err
@@ -150,6 +151,20 @@ func (n *Notebook) reserve(id string) (release func(), taken bool, err error) {
 		return func() {}, true, nil
 	}
 	return func() { _ = os.Remove(name) }, false, err
+}
+
+// fill completes the Parts table of a case that is about to be written.
+func (n *Notebook) fill(path string, data []byte) []byte {
+	f := casefile.Read(path, data)
+	if f == nil {
+		return data
+	}
+	c := &Case{File: f, Path: path}
+	if d, ok := n.devices[f.Case.Device.ID]; ok {
+		c.Device = d
+	}
+	next, _ := n.FillParts(c)
+	return next.Bytes()
 }
 
 // try checks a case as if it stood in the notebook.

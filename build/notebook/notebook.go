@@ -99,6 +99,7 @@ type Device struct {
 	Maker  string
 	Model  string
 	Record *casefile.DeviceFile // nil when only cases describe it
+	Boards []*Board             // those whose files the notebook holds
 	Path   string
 	Hash   Hash
 }
@@ -325,6 +326,10 @@ func (l *loader) fileProblem(name string, rule diagnostic.Rule, format string, a
 
 // read returns the bytes of a regular file no larger than allowed.
 func (l *loader) read(name string) ([]byte, *diagnostic.Diagnostic) {
+	return l.readUpTo(name, casefile.MaxSize)
+}
+
+func (l *loader) readUpTo(name string, most int64) ([]byte, *diagnostic.Diagnostic) {
 	bad := func(rule diagnostic.Rule, format string, args ...any) ([]byte, *diagnostic.Diagnostic) {
 		d := l.fileProblem(name, rule, format, args...)
 		return nil, &d
@@ -342,15 +347,15 @@ func (l *loader) read(name string) ([]byte, *diagnostic.Diagnostic) {
 	if !info.Mode().IsRegular() {
 		return bad(diagnostic.BadFile, "this is not an ordinary file")
 	}
-	if info.Size() > casefile.MaxSize {
-		return bad(diagnostic.FileTooLarge, "file has %d bytes; at most %d are read. Put long logs beside the case", info.Size(), casefile.MaxSize)
+	if info.Size() > most {
+		return bad(diagnostic.FileTooLarge, "file has %d bytes; at most %d are read. Put long logs beside the case", info.Size(), most)
 	}
 	f, err := l.root.Open(filepath.FromSlash(name))
 	if err != nil {
 		return bad(diagnostic.BadFile, "cannot be read: %v", reason(err))
 	}
 	defer f.Close()
-	src, err := io.ReadAll(io.LimitReader(f, casefile.MaxSize+1))
+	src, err := io.ReadAll(io.LimitReader(f, most+1))
 	if err != nil {
 		return bad(diagnostic.BadFile, "cannot be read: %v", reason(err))
 	}
@@ -460,7 +465,10 @@ func Parallel(n int, work func(i int)) {
 	wg.Wait()
 }
 
-func (l *loader) devices() { l.parseDevices(l.list("devices", ".md")) }
+func (l *loader) devices() {
+	l.parseDevices(l.list("devices", ".md"))
+	l.boards()
+}
 
 func (l *loader) parseDevices(names []string) {
 	type result struct {
@@ -578,6 +586,10 @@ func (l *loader) crossCheck() {
 		l.resolveDevice(c, deviceIDs)
 		l.checkReturn(c, caseIDs)
 		l.checkPhotos(c)
+		l.checkBoard(c)
+	}
+	for _, d := range l.n.Devices {
+		l.checkDevice(d)
 	}
 	slices.SortFunc(l.n.Devices, func(a, b *Device) int { return cmp.Compare(a.ID, b.ID) })
 }

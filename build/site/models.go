@@ -355,7 +355,7 @@ func (s *site) sections(c *notebook.Case) ([]sectionView, error) {
 		case "Measurements":
 			src = s.measurements(c, &v, src)
 		case "Parts":
-			src = s.parts(k, &v, src)
+			src = s.parts(c, &v, src)
 		}
 		html, err := convert(s.markdown, src, s.resolver(c))
 		if err != nil {
@@ -459,7 +459,8 @@ func fitMark(p judge.Part) mark {
 	return mark{"job lost", "◌", "care"}
 }
 
-func (s *site) parts(k *casefile.Case, v *sectionView, src []byte) []byte {
+func (s *site) parts(c *notebook.Case, v *sectionView, src []byte) []byte {
+	k := &c.File.Case
 	if len(k.Parts) == 0 {
 		return src
 	}
@@ -468,7 +469,7 @@ func (s *site) parts(k *casefile.Case, v *sectionView, src []byte) []byte {
 		p := &k.Parts[i]
 		row := partRow{Ref: p.Ref, Part: p.Part, Value: p.Value, Package: p.Package, Net: p.Net,
 			Action: s.n.Terms.Name(terms.Action, p.Action), Fitted: p.Fitted, Note: p.Note, Extra: cellsOf(p.Extra)}
-		if j, ok := s.judge.Part(p); ok {
+		if j, ok := s.judge.Part(c, p); ok {
 			row.Judged, row.Says = fitMark(j), j.Text
 			if j.Protective {
 				v.Alarms = append(v.Alarms, j.Text)

@@ -400,7 +400,7 @@ func (s *site) partPage(slug string) listPage {
 		if row.Fitted != "" {
 			line += " by " + row.Fitted
 		}
-		if j, ok := s.judge.Part(row); ok {
+		if j, ok := s.judge.Part(list.cases[i], row); ok {
 			line += " (" + j.Text + ")"
 		}
 		touched = append(touched, line)

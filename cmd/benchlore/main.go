@@ -84,7 +84,7 @@ them back when the next device with that symptom lies on the bench.`,
 	}
 	root.SetVersionTemplate("benchlore {{.Version}}\n")
 	root.SetFlagErrorFunc(flagError)
-	root.AddCommand(newCheck(), newFind(), newSimilar(), newTriage(), newFigures(), newPublish(), newStart(), newWriteup(), newImport(), newExport(), newTerms(), newValue(), newSwap(), newReckon(), newDemo())
+	root.AddCommand(newCheck(), newFind(), newSimilar(), newTriage(), newFigures(), newBoard(), newPublish(), newStart(), newWriteup(), newImport(), newExport(), newTerms(), newValue(), newSwap(), newReckon(), newDemo())
 	root.Args = func(c *cobra.Command, args []string) error {
 		if len(args) == 0 {
 			return nil
@@ -139,6 +139,14 @@ func folder(args []string) string {
 		return args[0]
 	}
 	return "."
+}
+
+// plural says how many of a thing there are.
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
 }
 
 func version() string {

@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"benchlore/build/judge"
+	"benchlore/build/notebook"
 	"benchlore/build/similar"
 	"benchlore/schema/diagnostic"
 	"benchlore/schema/terms"
@@ -31,11 +32,7 @@ func newSimilar() *cobra.Command {
 			}
 			one, ok := n.Case(args[0])
 			if !ok {
-				var ids []string
-				for _, k := range n.Cases {
-					ids = append(ids, k.ID())
-				}
-				return usagef("the notebook holds no case %q%s", args[0], diagnostic.DidYouMean(terms.Nearest(args[0], ids)))
+				return noCase(n, args[0])
 			}
 			list := similar.New(n, judge.New(n)).Of(one, limit)
 			if asJSON {
@@ -71,4 +68,13 @@ func newSimilar() *cobra.Command {
 	f.IntVarP(&limit, "limit", "n", limit, "how many cases to show")
 	f.BoolVar(&asJSON, "json", false, "print JSON")
 	return c
+}
+
+// noCase says that there is no such case, and which is nearest.
+func noCase(n *notebook.Notebook, id string) error {
+	var ids []string
+	for _, k := range n.Cases {
+		ids = append(ids, k.ID())
+	}
+	return usagef("the notebook holds no case %q%s", id, diagnostic.DidYouMean(terms.Nearest(id, ids)))
 }

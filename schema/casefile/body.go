@@ -51,43 +51,6 @@ func parse(name string, src []byte, s *schema.Schema) (*File, []diagnostic.Diagn
 	return f, b.list
 }
 
-// ReferenceSection is the section of a device file whose table says what
-// readings should be.
-const ReferenceSection = "Reference readings"
-
-// ParseDevice reads a device file, as [Parse] does a case.
-func ParseDevice(name string, src []byte) (*DeviceFile, []diagnostic.Diagnostic) {
-	return parseDevice(name, src, schema.Device())
-}
-
-// ReadDevice is to [ParseDevice] what [Read] is to [Parse].
-func ReadDevice(name string, src []byte) *DeviceFile {
-	f, _ := parseDevice(name, src, nil)
-	return f
-}
-
-func parseDevice(name string, src []byte, s *schema.Schema) (*DeviceFile, []diagnostic.Diagnostic) {
-	doc, list := ParseDocument(name, src, s)
-	if doc == nil {
-		return nil, list
-	}
-	f := &DeviceFile{Document: doc}
-	doc.Decode(&f.Device)
-	b := body{doc: doc, list: list}
-	b.read([]string{ReferenceSection})
-	f.Device.Sections = b.sections
-	for _, r := range b.table(ReferenceSection, ReferenceColumns, "point", "expected") {
-		ref := Reference{Point: r.text("point"), What: r.text("what"), State: r.text("state"), Expected: r.text("expected"), Note: r.text("note")}
-		var err error
-		if ref.Expectation, err = quantity.ParseExpectation(ref.Expected); err != nil {
-			c, _ := r.cells.at("expected")
-			b.say(c.Start, c.Stop, diagnostic.Error, diagnostic.BadQuantity, "expected: %v", err)
-		}
-		f.Device.References = append(f.Device.References, ref)
-	}
-	return f, b.list
-}
-
 // body reads the Markdown below the front matter.
 type body struct {
 	doc      *Document

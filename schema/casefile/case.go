@@ -36,6 +36,7 @@ type Case struct {
 	Confirmed string   `yaml:"confirmed"`
 	Minutes   *Minutes `yaml:"minutes"`
 	Cost      *Cost    `yaml:"cost"`
+	Fasteners *Count   `yaml:"fasteners"`
 	Returns   string   `yaml:"returns"`
 	Followed  string   `yaml:"followed"`
 	Photos    []Photo  `yaml:"photos"`
@@ -94,6 +95,14 @@ func (m *Minutes) Total() int {
 type Cost struct {
 	Parts   float64 `yaml:"parts"`
 	Charged float64 `yaml:"charged"`
+}
+
+// Count is how many fasteners came out and went back in; In is nil while the
+// device lies open.
+type Count struct {
+	Out    int    `yaml:"out"`
+	In     *int   `yaml:"in"`
+	Reason string `yaml:"reason"` // why the two differ
 }
 
 // Photo is a picture in the case's own folder.
@@ -184,7 +193,6 @@ var SectionNames = []string{"Symptom", "Findings", "Measurements", "Parts", "Out
 var (
 	FindingColumns     = []string{"check", "seen", "result", "min"}
 	MeasurementColumns = []string{"point", "what", "state", "expected", "read", "note"}
-	ReferenceColumns   = []string{"point", "what", "state", "expected", "note"}
 	PartColumns        = []string{"ref", "part", "value", "package", "net", "action", "fitted", "note"}
 )
 
@@ -208,37 +216,6 @@ func (f *File) Section(name string) string {
 // from what [File.Set] changed.
 func (f *File) Bytes() []byte { return f.Text.Bytes }
 
-// DeviceRecord is what a device file says.
-type DeviceRecord struct {
-	ID      string   `yaml:"device"`
-	Kind    string   `yaml:"kind"`
-	Maker   string   `yaml:"maker"`
-	Model   string   `yaml:"model"`
-	Years   string   `yaml:"years"`
-	Boards  []string `yaml:"boards"`
-	Hazards []string `yaml:"hazards"`
-	Power   string   `yaml:"power"`
-
-	Sections   []Section   `yaml:"-"`
-	References []Reference `yaml:"-"`
-}
-
-// Reference is a row of a device's Reference readings table: what a reading at
-// a point should be.
-type Reference struct {
-	Point, What, State, Expected, Note string
-	Expectation                        quantity.Expectation
-}
-
-// Name is maker and model.
-func (d *DeviceRecord) Name() string { return d.Maker + " " + d.Model }
-
-// DeviceFile is a device file with its source.
-type DeviceFile struct {
-	*Document
-	Device DeviceRecord
-}
-
 // Day parses a date as written in a case; ok is false when it is not one.
 func Day(s string) (t time.Time, ok bool) {
 	t, err := time.Parse(time.DateOnly, s)
@@ -253,7 +230,7 @@ func (p *Part) Place(column string) (start, stop int) { return placeOf(p.at, col
 func (m *Measurement) Place(column string) (start, stop int) { return placeOf(m.at, column) }
 
 func placeOf(at cells, column string) (start, stop int) {
-	for _, name := range []string{column, "check", "point", "part"} {
+	for _, name := range []string{column, "check", "point", "part", "mark", "name"} {
 		if c, ok := at.at(name); ok {
 			return c.Start, c.Stop
 		}

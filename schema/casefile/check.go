@@ -34,6 +34,7 @@ func (f *File) Check(v *terms.Vocabulary, allow []string) []diagnostic.Diagnosti
 			warn(diagnostic.NoProof, "fixed, but not said how that was proved; add confirmed:", "outcome")
 		}
 	}
+	list = append(list, f.checkFasteners()...)
 	base := path.Base(strings.ReplaceAll(f.Text.Name, "\\", "/"))
 	if c.ID != "" && !nameBegins(strings.TrimSuffix(base, ".md"), c.ID) {
 		list = append(list, f.Say(diagnostic.Error, diagnostic.FileName,
@@ -117,16 +118,17 @@ func (d *Document) checkPersonal(allow []string) (list []diagnostic.Diagnostic) 
 	return list
 }
 
-// Check applies the rules that one device file can be judged by.
-func (f *DeviceFile) Check(v *terms.Vocabulary, allow []string) []diagnostic.Diagnostic {
-	list := f.unknownTerm(v, terms.Kind, f.Device.Kind, "kind")
-	for i, h := range f.Device.Hazards {
-		list = append(list, f.unknownTerm(v, terms.Hazard, h, "hazards", strconv.Itoa(i))...)
+// checkFasteners compares what came out with what went back in.
+func (f *File) checkFasteners() []diagnostic.Diagnostic {
+	n := f.Case.Fasteners
+	switch {
+	case n == nil:
+	case n.In == nil && !f.Case.Open():
+		return []diagnostic.Diagnostic{f.Say(diagnostic.Error, diagnostic.FastenerCount,
+			fmt.Sprintf("%d fasteners came out and the case is closed; say how many went back in, as in {out: %d, in: %d}", n.Out, n.Out, n.Out), "fasteners", "out")}
+	case n.In != nil && *n.In != n.Out && strings.TrimSpace(n.Reason) == "":
+		return []diagnostic.Diagnostic{f.Say(diagnostic.Error, diagnostic.FastenerCount,
+			fmt.Sprintf("%d fasteners came out and %d went back in; look for the rest, or add reason: with why", n.Out, *n.In), "fasteners", "in")}
 	}
-	base := path.Base(strings.ReplaceAll(f.Text.Name, "\\", "/"))
-	if f.Device.ID != "" && strings.TrimSuffix(base, ".md") != f.Device.ID {
-		list = append(list, f.Say(diagnostic.Error, diagnostic.FileName,
-			fmt.Sprintf("the file is called %q; it must be %q", base, f.Device.ID+".md"), "device"))
-	}
-	return append(list, f.checkPersonal(allow)...)
+	return nil
 }

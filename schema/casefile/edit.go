@@ -19,7 +19,10 @@ var ErrNotPlain = errors.New("the field is not written on one line")
 // keyOrder is the order in which front matter is written, taken from the
 // schema's own order of properties.
 var keyOrder = []string{"case", "title", "device", "board", "opened", "closed", "by", "symptoms", "absent", "before",
-	"hazards", "cause", "outcome", "barrier", "confirmed", "minutes", "cost", "returns", "followed", "photos", "tags", "source"}
+	"hazards", "cause", "outcome", "barrier", "confirmed", "minutes", "cost", "fasteners", "returns", "followed", "photos", "tags", "source"}
+
+// deviceKeyOrder is to device files what keyOrder is to cases.
+var deviceKeyOrder = []string{"device", "kind", "maker", "model", "years", "boards", "hazards", "fasteners", "views", "power"}
 
 // Set changes one top-level field of the front matter and returns the file
 // read anew; f itself is unchanged. The value is a string, number, list of
@@ -27,29 +30,49 @@ var keyOrder = []string{"case", "title", "device", "board", "opened", "closed", 
 // own lines, an absent one is added as a line in the usual order. Comments
 // after the value stay.
 func (f *File) Set(key string, value any) (*File, error) {
-	if !slices.Contains(keyOrder, key) {
-		return nil, fmt.Errorf("%q is not a key of a case", key)
-	}
-	text, err := flowValue(value)
+	out, err := f.set(keyOrder, key, value)
 	if err != nil {
 		return nil, err
-	}
-	src, newline := f.Text.Bytes, f.newline()
-	var out []byte
-	if start, stop, ok := f.valueRange(key); ok {
-		if src[start-1] == ':' {
-			text = " " + text
-		}
-		out = slices.Concat(src[:start], []byte(text), src[stop:])
-	} else {
-		at := f.insertionPoint(key)
-		out = slices.Concat(src[:at], []byte(key+": "+text+newline), src[at:])
 	}
 	next, list := Parse(f.Text.Name, out)
 	if next == nil {
 		return nil, fmt.Errorf("%w: %s", ErrNotPlain, list[len(list)-1])
 	}
 	return next, nil
+}
+
+// Set changes one top-level field, as [File.Set] does.
+func (f *DeviceFile) Set(key string, value any) (*DeviceFile, error) {
+	out, err := f.set(deviceKeyOrder, key, value)
+	if err != nil {
+		return nil, err
+	}
+	next, list := ParseDevice(f.Text.Name, out)
+	if next == nil {
+		return nil, fmt.Errorf("%w: %s", ErrNotPlain, list[len(list)-1])
+	}
+	return next, nil
+}
+
+// set returns the file's bytes with one field changed or added; the order is
+// that of the keys.
+func (d *Document) set(order []string, key string, value any) ([]byte, error) {
+	if !slices.Contains(order, key) {
+		return nil, fmt.Errorf("%q is not a key of this file", key)
+	}
+	text, err := flowValue(value)
+	if err != nil {
+		return nil, err
+	}
+	src, newline := d.Text.Bytes, d.newline()
+	if start, stop, ok := d.valueRange(key); ok {
+		if src[start-1] == ':' {
+			text = " " + text
+		}
+		return slices.Concat(src[:start], []byte(text), src[stop:]), nil
+	}
+	at := d.insertionPoint(order, key)
+	return slices.Concat(src[:at], []byte(key+": "+text+newline), src[at:]), nil
 }
 
 func (d *Document) newline() string {
@@ -175,18 +198,66 @@ func (d *Document) trimTail(start, end int, v *yaml.Node) int {
 }
 
 // insertionPoint is the start of the line before which a new key belongs.
-func (d *Document) insertionPoint(key string) int {
-	rank := slices.Index(keyOrder, key)
+func (d *Document) insertionPoint(order []string, key string) int {
+	rank := slices.Index(order, key)
 	content := d.tree().Content
 	for i := 0; i+1 < len(content); i += 2 {
 		k := content[i]
-		if slices.Index(keyOrder, k.Value) > rank {
+		if slices.Index(order, k.Value) > rank {
 			at, _ := d.span(k)
 			line, _ := d.Text.Place(at)
 			return d.Text.LineStart(line)
 		}
 	}
 	return d.yamlStop
+}
+
+// FillPart writes a text into an empty cell of the Parts table's i-th row and
+// returns the file read anew. It returns [ErrNotPlain] for a cell that is not
+// there or not empty; every other byte stays.
+func (f *File) FillPart(i int, column, text string) (*File, error) {
+	at := f.Case.Parts[i].at
+	index := slices.IndexFunc(at.columns, func(c Cell) bool { return c.Text == column })
+	if index < 0 || index >= len(at.list) || at.list[index].Text != "" {
+		return nil, ErrNotPlain
+	}
+	first, _ := placeOf(at, "part")
+	line, _ := f.Text.Place(first)
+	base := f.Text.LineStart(line)
+	src := f.Text.Line(line)
+	start, stop, ok := cellRange(src, index)
+	if !ok || strings.TrimSpace(src[start:stop]) != "" {
+		return nil, ErrNotPlain
+	}
+	cell := " " + strings.ReplaceAll(EscapeText(strings.Join(strings.Fields(text), " ")), "\n", " ") + " "
+	next, list := Parse(f.Text.Name, slices.Concat(f.Text.Bytes[:base+start], []byte(cell), f.Text.Bytes[base+stop:]))
+	if next == nil {
+		return nil, fmt.Errorf("%w: %s", ErrNotPlain, list[len(list)-1])
+	}
+	return next, nil
+}
+
+// cellRange returns the bytes between the bars around the index-th cell of a
+// table's line.
+func cellRange(line string, index int) (start, stop int, ok bool) {
+	i := len(line) - len(strings.TrimLeft(line, " "))
+	if i < len(line) && line[i] == '|' {
+		i++
+	}
+	start = i
+	for ; i < len(line); i++ {
+		switch line[i] {
+		case '\\':
+			i++
+		case '|':
+			if index == 0 {
+				return start, i, true
+			}
+			index--
+			start = i + 1
+		}
+	}
+	return start, len(line), index == 0 && start < len(line)
 }
 
 // Compose writes a new case file: front matter in the usual order, then the
@@ -208,6 +279,16 @@ func Compose(c *Case, sections []SectionText) ([]byte, error) {
 	}
 	if c.Cost != nil {
 		fields["cost"] = map[string]float64{"parts": c.Cost.Parts}
+	}
+	if n := c.Fasteners; n != nil {
+		counts := map[string]any{"out": n.Out}
+		if n.In != nil {
+			counts["in"] = *n.In
+		}
+		if n.Reason != "" {
+			counts["reason"] = n.Reason
+		}
+		fields["fasteners"] = counts
 	}
 	if s := c.Source; s != nil {
 		fields["source"] = ordered("standard", s.Standard, "id", s.ID, "provider", s.Provider, "country", s.Country,

@@ -41,6 +41,11 @@ const (
 	PartLeftOff    Rule = "part-left-off"
 	PartBridged    Rule = "part-bridged"
 	ProtectivePart Rule = "protective-part"
+	BoardFile      Rule = "board-file"
+	BoardPart      Rule = "board-part"
+	BoardPoint     Rule = "board-point"
+	FastenerMark   Rule = "fastener-mark"
+	FastenerCount  Rule = "fastener-count"
 	NoCause        Rule = "no-cause"
 	NoSymptom      Rule = "no-symptom"
 	NoProof        Rule = "no-proof"
@@ -84,6 +89,11 @@ var help = map[Rule]string{
 	PartLeftOff:    "A part was left off; what it did is lost.",
 	PartBridged:    "A part was bridged; what it did is lost.",
 	ProtectivePart: "A part that protects people or the device was bridged or left off.",
+	BoardFile:      "A parts list or netlist has rows that cannot be used.",
+	BoardPart:      "A part of a case is not on its board, or has another value, package or net there.",
+	BoardPoint:     "A point is named that no board of the device has.",
+	FastenerMark:   "A mark on a fastener map stands twice, or a place is off the map.",
+	FastenerCount:  "Fasteners do not add up: in a device's record, or what came out and what went back in.",
 	NoCause:        "A closed case says no cause.",
 	NoSymptom:      "A closed case has no symptom.",
 	NoProof:        "A case closed as fixed does not say how that was proved.",

@@ -116,6 +116,27 @@ func (d Decimal) Abs() Decimal {
 	return d
 }
 
+// Add returns the sum; ok is false where it has more digits than a decimal holds.
+func (d Decimal) Add(e Decimal) (sum Decimal, ok bool) {
+	if d.Coef == 0 || e.Coef == 0 {
+		return Decimal{d.Coef + e.Coef, d.Exp + e.Exp}.normal(), true
+	}
+	if d.Exp < e.Exp {
+		d, e = e, d
+	}
+	for ; d.Exp > e.Exp; d.Exp-- {
+		if d.Coef > math.MaxInt64/10 || d.Coef < math.MinInt64/10 {
+			return Decimal{}, false
+		}
+		d.Coef *= 10
+	}
+	c := d.Coef + e.Coef
+	if (c > d.Coef) != (e.Coef > 0) {
+		return Decimal{}, false
+	}
+	return Decimal{c, e.Exp}.normal(), true
+}
+
 // Neg returns the number with its sign changed.
 func (d Decimal) Neg() Decimal {
 	d.Coef = -d.Coef

@@ -40,10 +40,11 @@ const (
 	Outcome Class = "outcomes"
 	Barrier Class = "barriers"
 	Kind    Class = "kinds"
+	Head    Class = "heads"
 )
 
 // Classes lists every class, in the order in which a reader meets them.
-var Classes = []Class{Symptom, Before, Fault, Place, Origin, Hazard, Action, Result, Outcome, Barrier, Kind}
+var Classes = []Class{Symptom, Before, Fault, Place, Origin, Hazard, Action, Result, Outcome, Barrier, Kind, Head}
 
 // Singular returns the word for one term of the class.
 func (c Class) Singular() string {

@@ -1,0 +1,262 @@
+package notebook
+
+import (
+	"crypto/sha256"
+	"fmt"
+	"path"
+	"regexp"
+	"slices"
+
+	"benchlore/schema/board"
+	"benchlore/schema/casefile"
+	"benchlore/schema/diagnostic"
+	"benchlore/schema/terms"
+)
+
+// Board is a board of a device with what its files say.
+type Board struct {
+	*board.Board
+	Name    string // as the device's record has it
+	Slug    string // of the name; its files and page are called so
+	// PartsPath and NetlistPath are where its files lie in the notebook; one of
+	// the two may be empty.
+	PartsPath, NetlistPath string
+	Hash                   Hash // over both files
+}
+
+// BoardPaths returns where the files of a board are kept, inside the notebook.
+func BoardPaths(device, name string) (parts, netlist string) {
+	base := path.Join("devices", device, Slug(name))
+	return base + ".csv", base + ".ipc"
+}
+
+// Board returns the board that a case is about, when the notebook has its
+// files: the one that the case names, or the device's only one.
+func (c *Case) Board() (*Board, bool) {
+	if c.Device == nil {
+		return nil, false
+	}
+	return c.Device.Board(c.File.Case.Board)
+}
+
+// Board returns the board with the name; without a name the device's only one.
+func (d *Device) Board(name string) (*Board, bool) {
+	if name == "" {
+		if len(d.Boards) == 1 && d.Record != nil && len(d.Record.Device.Boards) == 1 {
+			return d.Boards[0], true
+		}
+		return nil, false
+	}
+	for _, b := range d.Boards {
+		if b.Slug == Slug(name) {
+			return b, true
+		}
+	}
+	return nil, false
+}
+
+// boards reads the parts lists and netlists of all devices in parallel.
+func (l *loader) boards() {
+	type job struct {
+		d    *Device
+		name string
+	}
+	var jobs []job
+	for _, d := range l.n.Devices {
+		files := l.photos["devices/"+d.ID]
+		known := map[string]bool{}
+		for _, name := range d.Record.Device.Boards {
+			parts, netlist := BoardPaths(d.ID, name)
+			if known[path.Base(parts)] {
+				l.say(d.Record.Say(diagnostic.Error, diagnostic.WrongValue, fmt.Sprintf("two boards are called much like %q; their files would have one name", name), "boards"))
+				continue
+			}
+			known[path.Base(parts)], known[path.Base(netlist)] = true, true
+			if slices.Contains(files, path.Base(parts)) || slices.Contains(files, path.Base(netlist)) {
+				jobs = append(jobs, job{d, name})
+			}
+		}
+		for _, file := range files {
+			if ext := path.Ext(file); (ext == ".csv" || ext == ".ipc") && !known[file] {
+				bad := l.fileProblem(path.Join("devices", d.ID, file), diagnostic.BoardFile, "this belongs to no board of the device; `benchlore board add %s` names it, or add the board under boards: in devices/%s.md", d.ID, d.ID)
+				bad.Severity = diagnostic.Warning
+				l.say(bad)
+			}
+		}
+	}
+	type result struct {
+		board *Board
+		list  []diagnostic.Diagnostic
+	}
+	results := make([]result, len(jobs))
+	Parallel(len(jobs), func(i int) {
+		results[i].board, results[i].list = l.readBoard(jobs[i].d, jobs[i].name)
+	})
+	for i, r := range results {
+		l.say(r.list...)
+		if r.board != nil {
+			jobs[i].d.Boards = append(jobs[i].d.Boards, r.board)
+		}
+	}
+}
+
+func (l *loader) readBoard(d *Device, name string) (*Board, []diagnostic.Diagnostic) {
+	parts, netlist := BoardPaths(d.ID, name)
+	files := l.photos["devices/"+d.ID]
+	b := &Board{Name: name, Slug: Slug(name)}
+	var list []diagnostic.Diagnostic
+	var rows []board.Part
+	var nets *board.Netlist
+	h := sha256.New()
+	take := func(file string, into *string, read func(name string, src []byte) []diagnostic.Diagnostic) {
+		if !slices.Contains(files, path.Base(file)) {
+			return
+		}
+		src, bad := l.readUpTo(file, board.MaxFile)
+		if bad != nil {
+			list = append(list, *bad)
+			return
+		}
+		*into = file
+		fmt.Fprintln(h, file, len(src))
+		_, _ = h.Write(src)
+		list = append(list, read(l.show(file), src)...)
+	}
+	take(parts, &b.PartsPath, func(name string, src []byte) (said []diagnostic.Diagnostic) {
+		rows, said = board.ReadParts(name, src, board.PartsOptions{})
+		return said
+	})
+	take(netlist, &b.NetlistPath, func(name string, src []byte) (said []diagnostic.Diagnostic) {
+		nets, said = board.ReadNetlist(name, src)
+		return said
+	})
+	if len(rows) == 0 && nets == nil {
+		return nil, list
+	}
+	var said []diagnostic.Diagnostic
+	b.Board, said = board.New(rows, nets, l.show(netlist))
+	// That a netlist knows more, or counts from elsewhere, was said when the
+	// board was added.
+	list = append(list, slices.DeleteFunc(said, func(d diagnostic.Diagnostic) bool { return d.Severity == diagnostic.Note })...)
+	h.Sum(b.Hash[:0])
+	return b, list
+}
+
+// checkBoard compares a case with what is known of its device: the board that
+// it names, and how many fasteners there are.
+func (l *loader) checkBoard(c *Case) {
+	if c.Device.Record == nil {
+		return
+	}
+	r := &c.Device.Record.Device
+	if name := c.File.Case.Board; name != "" && len(r.Boards) > 0 && !slices.ContainsFunc(r.Boards, func(b string) bool { return Slug(b) == Slug(name) }) {
+		bad := c.Say(diagnostic.Warning, diagnostic.UnknownDevice, fmt.Sprintf("devices/%s.md lists no board %q", c.Device.ID, name), "board")
+		bad.Suggestion = terms.Nearest(name, r.Boards)
+		l.say(bad)
+	}
+	if n := c.File.Case.Fasteners; n != nil {
+		total := r.FastenerCount()
+		if r.Total != nil {
+			total = max(total, *r.Total)
+		}
+		if total > 0 && n.Out > total {
+			l.say(c.Say(diagnostic.Error, diagnostic.FastenerCount,
+				fmt.Sprintf("%d fasteners came out, and devices/%s.md knows %d; correct one of the two", n.Out, c.Device.ID, total), "fasteners", "out"))
+		}
+	}
+}
+
+// designator is how parts are named in running text, perhaps with a pin.
+var designator = regexp.MustCompile(`\b(?:[A-Z]{1,3}|FB|TP|CN)\d{1,4}\b`)
+
+// Designators returns the words of a text that name parts of a board: C341, or
+// the U1 of U1.7.
+func Designators(text string) []string { return designator.FindAllString(text, -1) }
+
+// checkDevice looks for the points and designators of a device's tables on its
+// boards. It says nothing until every board of the device has its files.
+func (l *loader) checkDevice(d *Device) {
+	if d.Record == nil || len(d.Boards) == 0 || len(d.Boards) < len(d.Record.Device.Boards) {
+		return
+	}
+	missing := func(ref string) (near string, missing bool) {
+		for _, b := range d.Boards {
+			if _, ok := b.Part(ref); ok {
+				return "", false
+			}
+			if _, ok := b.Net(ref); ok {
+				return "", false
+			}
+			near = b.Nearest(ref)
+		}
+		return near, true
+	}
+	say := func(row casefile.Row, column, text, ref string) {
+		if near, none := missing(ref); none {
+			bad := d.Record.Problem(row, column, diagnostic.Error, diagnostic.BoardPoint, fmt.Sprintf("%q names %s, which no board of the device has", text, ref))
+			bad.Suggestion = near
+			l.say(bad)
+		}
+	}
+	r := &d.Record.Device
+	for i := range r.References {
+		for _, ref := range Designators(r.References[i].Point) {
+			say(&r.References[i], "point", r.References[i].Point, ref)
+		}
+	}
+	for i := range r.Plugs {
+		if ref := r.Plugs[i].Ref; ref != "" {
+			say(&r.Plugs[i], "ref", ref, ref)
+		}
+	}
+	for i := range r.Spares {
+		if ref := r.Spares[i].Ref; ref != "" {
+			say(&r.Spares[i], "ref", ref, ref)
+		}
+	}
+}
+
+// FillParts writes what the case's board knows into the empty cells of its
+// Parts table: value, package and net of each row that names one part. Every
+// other byte of the file stays. It returns how many cells were filled.
+func (n *Notebook) FillParts(c *Case) (filled *casefile.File, cells int) {
+	b, ok := c.Board()
+	if !ok {
+		return c.File, 0
+	}
+	f := c.File
+	for i := range f.Case.Parts {
+		known, ok := b.Part(f.Case.Parts[i].Ref)
+		if !ok {
+			continue
+		}
+		for _, cell := range []struct{ column, have, knows string }{
+			{"value", f.Case.Parts[i].Value, known.Value},
+			{"package", f.Case.Parts[i].Package, known.Package},
+			{"net", f.Case.Parts[i].Net, b.NetWords(known)},
+		} {
+			if cell.have != "" || cell.knows == "" {
+				continue
+			}
+			if next, err := f.FillPart(i, cell.column, cell.knows); err == nil {
+				f, cells = next, cells+1
+			}
+		}
+	}
+	return f, cells
+}
+
+// NetWords names the nets of a two-pin part as a Parts table does: the net that
+// a shunt stands on, or both ends of a series part.
+func (b *Board) NetWords(p *board.Part) string {
+	nets := b.NetsOf(p)
+	switch b.Role(p) {
+	case board.Shunt:
+		return b.Without(p).On.Name
+	case board.Series:
+		return nets[0] + " to " + nets[1]
+	case board.Link, board.TestPoint:
+		return nets[0]
+	}
+	return ""
+}
