@@ -16,8 +16,8 @@ import (
 // Board is a board of a device with what its files say.
 type Board struct {
 	*board.Board
-	Name    string // as the device's record has it
-	Slug    string // of the name; its files and page are called so
+	Name string // as the device's record has it
+	Slug string // of the name; its files and page are called so
 	// PartsPath and NetlistPath are where its files lie in the notebook; one of
 	// the two may be empty.
 	PartsPath, NetlistPath string

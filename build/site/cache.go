@@ -127,6 +127,9 @@ func (s *site) makeKeys(out string) {
 			d = sha256.New()
 			byDevice[c.Device.ID] = d
 			_, _ = d.Write(c.Device.Hash[:])
+			for _, b := range c.Device.Boards {
+				_, _ = d.Write(b.Hash[:])
+			}
 		}
 		_, _ = d.Write(c.Hash[:])
 	}

@@ -69,6 +69,7 @@ type measurementRow struct {
 
 type partRow struct {
 	Ref, Part, Href, Value, Package, Net, Action, Fitted, Note string
+	OnBoard                                                    string // where the drawing shows it
 	Judged                                                     mark
 	Says                                                       string
 	Extra                                                      []string
@@ -469,6 +470,12 @@ func (s *site) parts(c *notebook.Case, v *sectionView, src []byte) []byte {
 		p := &k.Parts[i]
 		row := partRow{Ref: p.Ref, Part: p.Part, Value: p.Value, Package: p.Package, Net: p.Net,
 			Action: s.n.Terms.Name(terms.Action, p.Action), Fitted: p.Fitted, Note: p.Note, Extra: cellsOf(p.Extra)}
+		if b, ok := c.Board(); ok {
+			if known, ok := b.Part(p.Ref); ok {
+				row.OnBoard = "../" + boardRef(c.Device, b, known.Ref)
+				row.Value, row.Package, row.Net = cmp.Or(row.Value, known.Value), cmp.Or(row.Package, known.Package), cmp.Or(row.Net, b.NetWords(known))
+			}
+		}
 		if j, ok := s.judge.Part(c, p); ok {
 			row.Judged, row.Says = fitMark(j), j.Text
 			if j.Protective {

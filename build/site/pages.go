@@ -190,49 +190,6 @@ func (s *site) devicesPage() listPage {
 	return p
 }
 
-func (s *site) devicePage(d *notebook.Device) (listPage, error) {
-	const root = "../"
-	name := d.Name(s.n.Terms)
-	p := listPage{Frame: s.frame(root, name), Heading: name}
-	p.Facts = append(p.Facts, fact{Name: "Kind", Text: s.n.Terms.Name(terms.Kind, d.Kind)})
-	cases := s.lists.device[d.ID]
-	if d.Record != nil {
-		r := &d.Record.Device
-		p.Cautions = s.cautions(r.Hazards)
-		for _, risk := range s.history.Risks(d.ID) {
-			p.Cautions = append(p.Cautions, caution{"At risk when you open it", riskText(risk) + " (case " + risk.Case + ")."})
-		}
-		for _, f := range []fact{{Name: "Made", Text: r.Years}, {Name: "Supply", Text: r.Power}, {Name: "Boards", Text: strings.Join(r.Boards, ", ")}} {
-			if f.Text != "" {
-				p.Facts = append(p.Facts, f)
-			}
-		}
-		body := d.Record.Text.Bytes
-		for _, sec := range r.Sections {
-			html, err := convert(s.markdown, body[sec.Start:sec.Stop], safeURL)
-			if err != nil {
-				return p, err
-			}
-			if sec.Name != "" {
-				p.HTML += "<h2>" + escaped(sec.Name) + "</h2>\n"
-			}
-			p.HTML += html
-		}
-	}
-	if k := s.history.Handling[d.ID]; k[1] > 0 {
-		p.Facts = append(p.Facts, fact{Name: "From handling", Text: fmt.Sprintf("%d of %s", k[0], plural(k[1], "known cause", "known causes"))})
-	}
-	if causes := s.causeCounts(root, cases); len(causes) > 0 {
-		p.Blocks = append(p.Blocks, block{Name: "Known faults here", Items: causes})
-	}
-	if len(cases) > 0 {
-		p.Blocks = append(p.Blocks, s.caseBlock(root, plural(len(cases), "case", "cases"), cases))
-	} else {
-		p.Empty = "No case of it yet."
-	}
-	return p, nil
-}
-
 func (s *site) faultsPage() listPage {
 	p := listPage{Frame: s.frame("", "Faults"), Heading: "Faults", Lead: "What was wrong, and how often."}
 	var items []counted

@@ -116,7 +116,7 @@ func Publish(ctx context.Context, n *notebook.Notebook, out string, o Options) (
 	s.judge = judge.New(n)
 	s.history = triage.NewHistory(n)
 	s.similar = similar.New(n, s.judge)
-	for _, root := range []string{"", "../"} {
+	for _, root := range []string{"", "../", "../../"} {
 		var b strings.Builder
 		if err := s.templates.ExecuteTemplate(&b, "nav", root); err != nil {
 			return nil, err
@@ -284,7 +284,7 @@ func (s *site) jobs() ([]job, error) {
 		}
 	}
 	for _, d := range s.n.Devices {
-		jobs = append(jobs, s.page("devices/"+d.ID+".html", "list", func() (any, error) { return s.devicePage(d) }))
+		jobs = append(jobs, s.deviceJobs(d)...)
 	}
 	for slug := range s.lists.part {
 		jobs = append(jobs, s.page("parts/"+slug+".html", "list", func() (any, error) { return s.partPage(slug), nil }))
@@ -339,32 +339,40 @@ func (s *site) photoJobs() ([]job, error) {
 			if s.photos[c.ID()+"/"+p.File] || strings.ContainsAny(p.File, "/\\") {
 				continue
 			}
-			name := path.Join(c.PhotoDir(), p.File)
-			key := s.photoKey(root, name)
-			site := "photos/" + c.ID() + "/" + p.File
-			if old := s.cache.old[site]; key == (digest{}) || old.Key != key {
-				if _, err := readPhoto(root, name); err != nil {
-					if !errors.Is(err, fs.ErrNotExist) { // a missing photo is check's to name
-						s.report.Problems = append(s.report.Problems, c.Say(diagnostic.Warning, diagnostic.BadFile,
-							"this picture is not published: "+err.Error(), "photos", fmt.Sprint(i), "file"))
-					}
-					continue
+			j, err := s.pictureJob(root, path.Join(c.PhotoDir(), p.File), "photos/"+c.ID()+"/"+p.File)
+			if err != nil {
+				if !errors.Is(err, fs.ErrNotExist) { // a missing photo is check's to name
+					s.report.Problems = append(s.report.Problems, c.Say(diagnostic.Warning, diagnostic.BadFile,
+						"this picture is not published: "+err.Error(), "photos", fmt.Sprint(i), "file"))
 				}
+				continue
 			}
 			s.photos[c.ID()+"/"+p.File] = true
-			jobs = append(jobs, job{site, func() (digest, func() ([]byte, error), error) {
-				return key, func() ([]byte, error) {
-					root, err := os.OpenRoot(s.n.Dir)
-					if err != nil {
-						return nil, err
-					}
-					defer root.Close()
-					return readPhoto(root, name)
-				}, nil
-			}})
+			jobs = append(jobs, j)
 		}
 	}
-	return jobs, nil
+	return append(jobs, s.viewJobs(root)...), nil
+}
+
+// pictureJob publishes a picture of the notebook; the error says why it cannot
+// be published.
+func (s *site) pictureJob(root *os.Root, name, target string) (job, error) {
+	key := s.photoKey(root, name)
+	if old := s.cache.old[target]; key == (digest{}) || old.Key != key {
+		if _, err := readPhoto(root, name); err != nil {
+			return job{}, err
+		}
+	}
+	return job{target, func() (digest, func() ([]byte, error), error) {
+		return key, func() ([]byte, error) {
+			root, err := os.OpenRoot(s.n.Dir)
+			if err != nil {
+				return nil, err
+			}
+			defer root.Close()
+			return readPhoto(root, name)
+		}, nil
+	}}, nil
 }
 
 func readPhoto(root *os.Root, name string) ([]byte, error) {
