@@ -6,6 +6,7 @@ import (
 	"path"
 	"regexp"
 	"slices"
+	"strconv"
 
 	"benchlore/schema/board"
 	"benchlore/schema/casefile"
@@ -176,6 +177,16 @@ func Designators(text string) []string { return designator.FindAllString(text, -
 // checkDevice looks for the points and designators of a device's tables on its
 // boards. It says nothing until every board of the device has its files.
 func (l *loader) checkDevice(d *Device) {
+	if d.Record != nil {
+		files := l.photos["devices/"+d.ID]
+		for i, v := range d.Record.Device.Views {
+			if v.Picture != "" && !slices.Contains(files, v.Picture) {
+				bad := d.Record.Say(diagnostic.Error, diagnostic.MissingPhoto, fmt.Sprintf("there is no devices/%s/%s", d.ID, v.Picture), "views", strconv.Itoa(i), "picture")
+				bad.Suggestion = terms.Nearest(v.Picture, files)
+				l.say(bad)
+			}
+		}
+	}
 	if d.Record == nil || len(d.Boards) == 0 || len(d.Boards) < len(d.Record.Device.Boards) {
 		return
 	}

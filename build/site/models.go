@@ -334,6 +334,16 @@ func (s *site) glance(root string, c *notebook.Case) []fact {
 	if k.Cost != nil {
 		text("Parts cost", fmt.Sprintf("%.2f %s", k.Cost.Parts, s.n.Config.Currency))
 	}
+	if n := k.Fasteners; n != nil {
+		counted := fmt.Sprintf("%d out", n.Out)
+		if n.In != nil {
+			counted += fmt.Sprintf(", %d back in", *n.In)
+		}
+		if n.Reason != "" {
+			counted += ": " + n.Reason
+		}
+		text("Fasteners", counted)
+	}
 	dates := k.Opened
 	if k.Closed != "" && k.Closed != k.Opened {
 		dates += " to " + k.Closed

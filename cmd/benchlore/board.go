@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -571,4 +572,47 @@ every other byte of the file.`,
 	}
 	notebookFlag(c, &dir)
 	return c
+}
+
+// shownHits is how many parts a slip's line names where a case is begun.
+const shownHits = 4
+
+// printOpening prints the sheet of what to know before a device is opened.
+func printOpening(w io.Writer, n *notebook.Notebook, id string) {
+	d, ok := n.Device(id)
+	if !ok || d.Record == nil {
+		return
+	}
+	s := device.NewSheet(n, d)
+	for _, h := range s.Hazards {
+		fmt.Fprintf(w, "CAUTION  %s: %s\n", safe(h.Name), safe(cmp.Or(h.Caution, h.Meaning)))
+	}
+	printRisks(w, n, id)
+	if s.Fasteners > 0 {
+		fmt.Fprintf(w, "COUNT    %d fasteners; write what came out as fasteners: {out: %d}\n", s.Fasteners, s.Fasteners)
+	}
+	for _, text := range s.Warnings() {
+		fmt.Fprintf(w, "TOO LONG %s\n", safe(text))
+	}
+	for i := range s.Slips {
+		slip := &s.Slips[i]
+		if len(slip.Hits) == 0 {
+			continue
+		}
+		var names []string
+		for j := range slip.Hits[:min(shownHits, len(slip.Hits))] {
+			h := &slip.Hits[j]
+			name := fmt.Sprintf("%s at %.1f mm", h.Part.Ref, h.Gap)
+			if h.Lost() {
+				name += " (lost before)"
+			} else if h.Important {
+				name += " (important)"
+			}
+			names = append(names, name)
+		}
+		if more := len(slip.Hits) - len(names); more > 0 {
+			names = append(names, fmt.Sprintf("%d more", more))
+		}
+		fmt.Fprintf(w, "SLIP     at the %s: %s\n", safe(slip.Plug.Name), safe(strings.Join(names, ", ")))
+	}
 }

@@ -122,7 +122,7 @@ func (w *writeup) run(c *cobra.Command) error {
 	if err != nil {
 		return err
 	}
-	printRisks(c.ErrOrStderr(), n, w.c.Device.ID)
+	printOpening(c.ErrOrStderr(), n, w.c.Device.ID)
 	fmt.Fprintln(c.OutOrStdout(), filepath.ToSlash(filepath.Join(w.dir, path)))
 	return nil
 }

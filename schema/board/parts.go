@@ -337,6 +337,7 @@ func (r *partsReader) rows(src []byte, line int) []Part {
 		}
 		restart := false
 		for {
+			before := c.InputOffset()
 			cells, err := c.Read()
 			if errors.Is(err, io.EOF) {
 				return parts
@@ -363,7 +364,13 @@ func (r *partsReader) rows(src []byte, line int) []Part {
 				r.report.say(line+start, 1, diagnostic.Error, "a board has at most %d parts; the rest is left out", MaxParts)
 				return parts
 			}
-			r.row(&parts, seen, line+start, cells, c)
+			source := src[at+int(before) : at+int(c.InputOffset())]
+			r.row(&parts, seen, line+start, cells, func(i int) int {
+				_, b := c.FieldPos(i)
+				text := bytes.TrimRight(source, "\r\n") // blank lines and comments may stand before the row
+				text = text[bytes.LastIndexByte(text, '\n')+1:]
+				return utf8.RuneCount(text[:min(b-1, len(text))]) + 1
+			})
 		}
 		if !restart {
 			break
@@ -385,8 +392,8 @@ func lineOffset(src []byte, n int) int {
 	return at
 }
 
-// row takes one row over, or says why not.
-func (r *partsReader) row(parts *[]Part, seen map[string]int, line int, cells []string, c *csv.Reader) {
+// row takes one row over, or says why not; place gives the column of a cell.
+func (r *partsReader) row(parts *[]Part, seen map[string]int, line int, cells []string, place func(cell int) int) {
 	blank := !slices.ContainsFunc(cells, func(s string) bool { return strings.TrimSpace(s) != "" })
 	if blank {
 		return
@@ -396,11 +403,10 @@ func (r *partsReader) row(parts *[]Part, seen map[string]int, line int, cells []
 	}
 	column := func(name Column) int {
 		i := r.columns[name]
-		if c == nil || i >= len(cells) {
+		if place == nil || i >= len(cells) {
 			return 1
 		}
-		_, at := c.FieldPos(i)
-		return at
+		return place(i)
 	}
 	get := func(name Column) string {
 		i, ok := r.columns[name]

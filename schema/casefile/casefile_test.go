@@ -19,10 +19,14 @@ import (
 )
 
 // exampleFiles returns the case files of the example notebook.
-func exampleFiles(t testing.TB) map[string][]byte {
+func exampleFiles(t testing.TB) map[string][]byte { return filesBelow(t, "notebook/cases") }
+
+func exampleDevices(t testing.TB) map[string][]byte { return filesBelow(t, "notebook/devices") }
+
+func filesBelow(t testing.TB, folder string) map[string][]byte {
 	t.Helper()
 	files := map[string][]byte{}
-	require.NoError(t, fs.WalkDir(cases.Files, "notebook/cases", func(name string, e fs.DirEntry, err error) error {
+	require.NoError(t, fs.WalkDir(cases.Files, folder, func(name string, e fs.DirEntry, err error) error {
 		if err != nil || e.IsDir() || filepath.Ext(name) != ".md" {
 			return err
 		}
@@ -453,4 +457,63 @@ func BenchmarkParse(b *testing.B) {
 			_ = Markdown.Convert(src, &out)
 		}
 	})
+}
+
+func FuzzDevice(f *testing.F) {
+	for _, src := range exampleDevices(f) {
+		f.Add(src)
+	}
+	seedHostile(f)
+	v := terms.Builtin()
+	f.Fuzz(func(t *testing.T, src []byte) {
+		file, list := ParseDevice("fuzz.md", src)
+		if file == nil {
+			if diagnostic.Count(list, diagnostic.Error) == 0 {
+				t.Fatal("nothing was read and no error was named")
+			}
+			return
+		}
+		for _, d := range append(list, file.Check(v, nil)...) {
+			if d.Line < 0 || d.Column < 0 || d.Rule.Help() == "" {
+				t.Fatalf("bad diagnostic %+v", d)
+			}
+		}
+		for i := range file.Device.Fasteners {
+			s := &file.Device.Fasteners[i]
+			if s.Count < 1 || s.Length < 0 || s.Length > maxLength || len(s.At) > 0 && len(s.At) != s.Count {
+				t.Fatalf("%+v", s)
+			}
+		}
+		for _, c := range file.Device.Clashes() {
+			if c.By < longerBy-1e-6 || c.Longer == c.Shorter {
+				t.Fatalf("%+v", c)
+			}
+		}
+	})
+}
+
+// TestClashes: same thread and head, longer by 0.3 mm or more.
+func TestClashes(t *testing.T) {
+	src := "---\ndevice: d\nkind: lamp\nmaker: V\nmodel: D\n---\n## Fasteners\n\n| mark | head | thread | length | count |\n|---|---|---|---|---|\n" +
+		"| A | PH1 | M2 | 3 | 2 |\n| B | cross | m 2 | 3.3 | 1 |\n| C | PH1 | M2 | 3,29 | 1 |\n| D | T5 | M2 | 8 | 1 |\n| E | PH1 | M2.5 | 8 | 1 |\n| F | PH1 | M2 | | 1 |\n"
+	file, list := ParseDevice("devices/d.md", []byte(src))
+	require.NotNil(t, file, list)
+	assert.Empty(t, list)
+	var got []string
+	for _, c := range file.Device.Clashes() {
+		got = append(got, c.Longer.Mark+" in "+c.Shorter.Mark)
+	}
+	assert.Equal(t, []string{"B in A"}, got)
+	assert.Equal(t, 7, file.Device.FastenerCount())
+}
+
+// TestHeads: bits by their numbers, and heads by their words.
+func TestHeads(t *testing.T) {
+	for text, want := range map[string][2]string{
+		"PH0": {"cross", "PH0"}, "ph 1": {"cross", "PH1"}, "PZ2": {"cross-z", "PZ2"}, "T5": {"hexalobe", "T5"}, "TR10": {"hexalobe-pin", "TR10"}, "P2": {"five-lobe", "P2"},
+		"H2,5": {"hex-socket", "H2.5"}, "slot": {"slot", ""}, "tri-lobe": {"tri-lobe", ""}, "Three wing": {"tri-lobe", ""}, "hexalobe T6": {"hexalobe", "T6"}, "clip": {"clip", ""}, "odd": {"", ""}, "": {"", ""},
+	} {
+		drive, tool := headOf(text)
+		assert.Equal(t, want, [2]string{drive, tool}, text)
+	}
 }
