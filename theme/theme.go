@@ -14,3 +14,9 @@ var Templates embed.FS
 //
 //go:embed assets
 var Assets embed.FS
+
+// Bench are the templates, style and script of the writing pages, which are no
+// part of a published site.
+//
+//go:embed bench
+var Bench embed.FS

@@ -257,16 +257,23 @@ func (j *Judge) Problems() []diagnostic.Diagnostic {
 		}
 	}
 	for _, c := range j.n.Cases {
-		list = append(list, boardProblems(c)...)
-		for i := range c.File.Case.Parts {
-			p := &c.File.Case.Parts[i]
-			if out, ok := j.Part(c, p); ok && (out.Fit == "" || out.Fit != quantity.Fits) {
-				start, stop := p.Place("action")
-				list = append(list, c.Text.At(start, stop, out.Severity, out.Rule, out.Text))
-			}
-		}
+		list = append(list, j.Of(c)...)
 	}
 	diagnostic.Sort(list)
+	return list
+}
+
+// Of returns what the rules about parts and boards have to say of one case,
+// which need not be of the notebook.
+func (j *Judge) Of(c *notebook.Case) []diagnostic.Diagnostic {
+	list := boardProblems(c)
+	for i := range c.File.Case.Parts {
+		p := &c.File.Case.Parts[i]
+		if out, ok := j.Part(c, p); ok && (out.Fit == "" || out.Fit != quantity.Fits) {
+			start, stop := p.Place("action")
+			list = append(list, c.Text.At(start, stop, out.Severity, out.Rule, out.Text))
+		}
+	}
 	return list
 }
 

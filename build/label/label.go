@@ -265,9 +265,9 @@ func (m *matrix) Close() error                  { return nil }
 // quiet is the white around a code, in modules, as the standard asks.
 const quiet = 4
 
-// modules encodes a text with error correction level M; each row is from the
-// top.
-func modules(text string) ([][]bool, error) {
+// Code encodes a text as a QR code with error correction level M and returns its
+// modules, rows from the top, true for dark.
+func Code(text string) ([][]bool, error) {
 	code, err := qrcode.NewWith(text, qrcode.WithErrorCorrectionLevel(qrcode.ErrorCorrectionMedium))
 	if err != nil {
 		return nil, fmt.Errorf("%q cannot be made a QR code: %w", text, err)
@@ -281,7 +281,7 @@ func modules(text string) ([][]bool, error) {
 
 // drawCode draws a QR code with its quiet zone into a square.
 func drawCode(ctx *canvas.Context, text string, x, y, side float64) error {
-	bits, err := modules(text)
+	bits, err := Code(text)
 	if err != nil {
 		return err
 	}

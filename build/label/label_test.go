@@ -90,7 +90,7 @@ func TestCodeIsReadBack(t *testing.T) {
 // TestAnnexExample: "01234567" in version 1-M, 21 a side, has the data codewords
 // of ISO/IEC 18004 annex I (the project's check values, section 13).
 func TestAnnexExample(t *testing.T) {
-	bits, err := modules("01234567")
+	bits, err := Code("01234567")
 	require.NoError(t, err)
 	assert.Len(t, bits, 21)
 	img := image.NewGray(image.Rect(0, 0, 8*(21+8), 8*(21+8)))

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
@@ -169,24 +170,48 @@ func (n *Notebook) fill(path string, data []byte) []byte {
 
 // try checks a case as if it stood in the notebook.
 func (n *Notebook) try(path string, data []byte) ([]diagnostic.Diagnostic, error) {
-	f, list := casefile.Parse(filepath.ToSlash(filepath.Join(n.Dir, path)), data)
-	if f != nil {
-		list = append(list, f.Check(n.Terms, n.Config.PersonalData.Allow)...)
-		l := loader{dir: n.Dir, n: &Notebook{Dir: n.Dir, Terms: n.Terms, byID: n.byID, Cases: n.Cases, devices: map[string]*Device{}}}
-		var ids []string
-		for id, d := range n.devices {
-			l.n.devices[id] = d
-			ids = append(ids, id)
-		}
-		slices.Sort(ids)
-		c := &Case{File: f, Path: path, Hash: sha256.Sum256(data)}
-		l.resolveDevice(c, ids)
-		l.checkReturn(c, nil)
-		list = append(list, l.n.Problems...)
-	}
-	diagnostic.Sort(list)
+	list := n.Check(path, data)
 	if diagnostic.Count(list, diagnostic.Error) > 0 {
 		return list, ErrProblems
 	}
 	return list, nil
+}
+
+// Check applies the rules of one case, and those between it and the rest of the
+// notebook, to bytes as if they stood in its file.
+func (n *Notebook) Check(path string, data []byte) []diagnostic.Diagnostic {
+	f, list := casefile.Parse(filepath.ToSlash(filepath.Join(n.Dir, path)), data)
+	if f != nil {
+		list = append(list, f.Check(n.Terms, n.Config.PersonalData.Allow)...)
+		l := n.beside()
+		c := &Case{File: f, Path: path, Hash: sha256.Sum256(data)}
+		l.resolveDevice(c, slices.Sorted(maps.Keys(n.devices)))
+		l.checkReturn(c, nil)
+		if root, err := os.OpenRoot(n.Dir); err == nil {
+			l.root = root
+			entries, _ := fs.ReadDir(root.FS(), c.PhotoDir())
+			for _, e := range entries {
+				l.photos[c.PhotoDir()] = append(l.photos[c.PhotoDir()], e.Name())
+			}
+			l.checkPhotos(c)
+			root.Close()
+		}
+		l.checkBoard(c)
+		list = append(list, l.n.Problems...)
+	}
+	diagnostic.Sort(list)
+	return list
+}
+
+// beside is a loader that knows the notebook and changes nothing of it.
+func (n *Notebook) beside() *loader {
+	return &loader{dir: n.Dir, n: &Notebook{Dir: n.Dir, Terms: n.Terms, byID: n.byID, Cases: n.Cases, devices: maps.Clone(n.devices)}, photos: map[string][]string{}}
+}
+
+// With returns a case of the notebook with another text; the notebook stays as
+// it is.
+func (n *Notebook) With(c *Case, f *casefile.File) *Case {
+	next := &Case{File: f, Path: c.Path, Hash: sha256.Sum256(f.Bytes())}
+	n.beside().resolveDevice(next, nil)
+	return next
 }

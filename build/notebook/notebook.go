@@ -43,8 +43,9 @@ type Config struct {
 		Licence string `yaml:"licence"`
 		Welcome string `yaml:"welcome"`
 	} `yaml:"site"`
-	Meter map[string][]MeterRange `yaml:"meter"` // by quantity
-	Rules struct {
+	History int                     `yaml:"history"` // days that earlier versions of a case are kept; 0 for the usual
+	Meter   map[string][]MeterRange `yaml:"meter"`   // by quantity
+	Rules   struct {
 		Off []string `yaml:"off"`
 	} `yaml:"rules"`
 	PersonalData struct {
@@ -649,6 +650,9 @@ func (l *loader) checkPhotos(c *Case) {
 			continue
 		}
 		name := path.Join(c.PhotoDir(), p.File)
+		if p.Compare != "" && !slices.ContainsFunc(c.File.Case.Photos, func(o casefile.Photo) bool { return o.File == p.Compare }) {
+			l.say(c.Say(diagnostic.Error, diagnostic.MissingPhoto, fmt.Sprintf("there is no picture %q among photos to compare with", p.Compare), "photos", strconv.Itoa(i), "compare"))
+		}
 		if slices.Contains(l.photos[c.PhotoDir()], p.File) {
 			if info, err := l.root.Stat(filepath.FromSlash(name)); err == nil && info.Mode().IsRegular() {
 				continue

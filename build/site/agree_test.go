@@ -129,7 +129,7 @@ func TestSearchAgrees(t *testing.T) {
 	ix, err := search.Open(n)
 	require.NoError(t, err)
 	defer ix.Close()
-	b.do(t, chromedp.Navigate(fileURL(out, "search.html#q=hum")))
+	b.Do(t, chromedp.Navigate(fileURL(out, "search.html#q=hum")))
 	waitFor(t, b, `document.querySelectorAll("#results li").length > 0`)
 	queries := append(plainQueries(agreeQueries(n)), filtered...)
 	places := compare(t, ix, queries, func(queries []search.Query) []answer {

@@ -1,6 +1,7 @@
 package site
 
 import (
+	testbrowser "benchlore/build/browser"
 	"context"
 	"encoding/csv"
 	"encoding/json"
@@ -182,10 +183,10 @@ func BenchmarkFirstSearch(b *testing.B) {
 // baselineIndex is the size of the other library's index over the same fields.
 func baselineIndex(tb testing.TB, n *notebook.Notebook) int {
 	tb.Helper()
-	library := tool(tb, "minisearch/dist/cjs/index.cjs")
+	library := testbrowser.Tool(tb, "minisearch/dist/cjs/index.cjs")
 	node, err := exec.LookPath("node")
 	if err != nil {
-		missing(tb, "node")
+		testbrowser.Missing(tb, "node")
 	}
 	type doc map[string]string
 	var docs []doc
@@ -233,7 +234,7 @@ func BenchmarkTyping(b *testing.B) {
 	for _, name := range []string{"plain.html", "search.html"} {
 		b.Run(name, func(b *testing.B) {
 			chrome := startBrowser(b)
-			chrome.do(b, chromedp.Navigate(fileURL(out, name)),
+			chrome.Do(b, chromedp.Navigate(fileURL(out, name)),
 				command(emulation.SetCPUThrottlingRate, emulation.SetCPUThrottlingRateParams{Rate: 4}))
 			_ = eval[any](b, chrome, `globalThis.tasks = []; globalThis.ours = [];
 				new PerformanceObserver((list) => { for (const e of list.getEntries()) tasks.push(e.duration); }).observe({type: "longtask", buffered: true});
@@ -242,9 +243,9 @@ func BenchmarkTyping(b *testing.B) {
 			for b.Loop() {
 				for _, q := range realQueries(b, 8) {
 					_ = eval[any](b, chrome, `document.getElementById("q").value = ""; null`)
-					chrome.do(b, chromedp.Focus(chromedp.CSS("#q")))
+					chrome.Do(b, chromedp.Focus(chromedp.CSS("#q")))
 					for _, key := range q {
-						chrome.do(b, chromedp.KeyEvent(string(key)))
+						chrome.Do(b, chromedp.KeyEvent(string(key)))
 						keys++
 						time.Sleep(60 * time.Millisecond) // as a quick typist does
 					}

@@ -31,8 +31,8 @@ func openBoard(t *testing.T, b *browser, n *notebook.Notebook, path string) {
 	t.Helper()
 	out := filepath.Join(t.TempDir(), "site")
 	publish(t, n, out)
-	b.problems, b.requests = nil, nil
-	b.do(t, chromedp.Navigate("about:blank"), chromedp.Navigate(fileURL(out, path)))
+	b.Problems, b.Requests = nil, nil
+	b.Do(t, chromedp.Navigate("about:blank"), chromedp.Navigate(fileURL(out, path)))
 	waitFor(t, b, `!document.getElementById("tools").hidden`)
 }
 
@@ -40,12 +40,12 @@ func openBoard(t *testing.T, b *browser, n *notebook.Notebook, path string) {
 // moves the drawing, all by keys.
 func TestBoardByKeyboard(t *testing.T) {
 	b := startBrowser(t)
-	b.do(t, chromedp.EmulateViewport(1280, 900))
+	b.Do(t, chromedp.EmulateViewport(1280, 900))
 	n := example(t)
 	openBoard(t, b, n, "boards/aldermoor-l14/l14-main-rev-3.html")
 	box := `document.querySelector("#side-top svg").dataset.view`
 	whole := eval[string](t, b, box)
-	b.do(t, chromedp.Focus(chromedp.CSS("#sought")), chromedp.SendKeys(chromedp.CSS("#sought"), "c341\r"))
+	b.Do(t, chromedp.Focus(chromedp.CSS("#sought")), chromedp.SendKeys(chromedp.CSS("#sought"), "c341\r"))
 	waitFor(t, b, `document.querySelector("#told h2")?.textContent === "C341"`)
 	told := eval[string](t, b, `document.getElementById("told").textContent`)
 	for _, want := range []string{"10u 6.3V X5R", "1.6 × 0.8 mm", "from +3V3 to ground", "86 µF of 96 µF", "2025-0010"} {
@@ -53,26 +53,26 @@ func TestBoardByKeyboard(t *testing.T) {
 	}
 	waitFor(t, b, box+` !== `+strconv.Quote(whole))
 	assert.Equal(t, 1, eval[int](t, b, `document.querySelectorAll("#side-top .mark-ring").length`))
-	b.do(t, chromedp.Focus(chromedp.CSS("#told .chip")), chromedp.KeyEvent(kb.Enter)) // its first net
+	b.Do(t, chromedp.Focus(chromedp.CSS("#told .chip")), chromedp.KeyEvent(kb.Enter)) // its first net
 	waitFor(t, b, `document.querySelector("#told h2")?.textContent === "Net +3V3"`)
 	assert.Contains(t, eval[string](t, b, `location.hash`), "net=%2B3V3")
-	b.do(t, chromedp.Focus(chromedp.CSS("#side-top svg")), chromedp.KeyEvent("0"))
+	b.Do(t, chromedp.Focus(chromedp.CSS("#side-top svg")), chromedp.KeyEvent("0"))
 	waitFor(t, b, box+` === `+strconv.Quote(whole))
-	b.do(t, chromedp.KeyEvent("+"), chromedp.KeyEvent(kb.ArrowRight))
+	b.Do(t, chromedp.KeyEvent("+"), chromedp.KeyEvent(kb.ArrowRight))
 	waitFor(t, b, `Number(`+box+`.split(" ")[0]) > 40`)
-	b.do(t, chromedp.KeyEvent("t"))
+	b.Do(t, chromedp.KeyEvent("t"))
 	waitFor(t, b, `document.getElementById("side-top").hidden && document.activeElement === document.querySelector("#side-bottom svg")`)
-	b.do(t, chromedp.KeyEvent("t"))
+	b.Do(t, chromedp.KeyEvent("t"))
 	_ = eval[any](t, b, `(() => { const s = document.getElementById("touched"); s.value = "2026-0007"; s.dispatchEvent(new Event("change")); })()`)
 	waitFor(t, b, `document.querySelectorAll("#side-top .mark-touched").length === 1`)
-	assert.Empty(t, b.problems)
+	assert.Empty(t, b.Problems)
 }
 
 // TestBoardDistances compares the page's distances with those of the command
 // line.
 func TestBoardDistances(t *testing.T) {
 	b := startBrowser(t)
-	b.do(t, chromedp.EmulateViewport(1280, 900))
+	b.Do(t, chromedp.EmulateViewport(1280, 900))
 	n := example(t)
 	openBoard(t, b, n, "boards/aldermoor-l14/l14-main-rev-3.html")
 	d, _ := n.Device("aldermoor-l14")
@@ -95,7 +95,7 @@ func TestBoardDistances(t *testing.T) {
 // a phone.
 func TestBoardByTouch(t *testing.T) {
 	b := startBrowser(t)
-	b.do(t, chromedp.EmulateViewport(390, 844, chromedp.EmulateTouch))
+	b.Do(t, chromedp.EmulateViewport(390, 844, chromedp.EmulateTouch))
 	openBoard(t, b, example(t), "boards/uldra-n8/n8-main-rev-4.html")
 	_ = eval[any](t, b, `document.querySelector("#side-top svg").scrollIntoView({block: "center"})`)
 	r := eval[[]float64](t, b, `(() => { const r = document.querySelector("#side-top svg").getBoundingClientRect(); return [r.left, r.top, r.width, r.height]; })()`)
@@ -105,7 +105,7 @@ func TestBoardByTouch(t *testing.T) {
 		for i, at := range points {
 			p.TouchPoints = append(p.TouchPoints, &input.TouchPoint{X: at[0], Y: at[1], ID: new(float64(i))})
 		}
-		b.do(t, command(input.DispatchTouchEvent, p))
+		b.Do(t, command(input.DispatchTouchEvent, p))
 	}
 	view := func() []string {
 		return strings.Fields(eval[string](t, b, `document.querySelector("#side-top svg").dataset.view`))
@@ -132,7 +132,7 @@ func TestBoardByTouch(t *testing.T) {
 	touch(input.DispatchTouchEventTypeTouchStart, [2]float64{at[0], at[1]})
 	touch(input.DispatchTouchEventTypeTouchEnd)
 	waitFor(t, b, `document.querySelector("#told h2")?.textContent === "U4"`)
-	assert.Empty(t, b.problems)
+	assert.Empty(t, b.Problems)
 }
 
 // largeBoard adds a device with a board of so many parts to a copy of the
@@ -174,14 +174,14 @@ func largeBoard(t testing.TB, n *notebook.Notebook, parts int) *notebook.Noteboo
 // reports how long a frame takes, beside the drawing of the example's board.
 func BenchmarkBoardFrames(b *testing.B) {
 	br := startBrowser(b)
-	br.do(b, chromedp.EmulateViewport(1280, 900))
+	br.Do(b, chromedp.EmulateViewport(1280, 900))
 	n := largeBoard(b, example(b), 5_000)
 	out := filepath.Join(b.TempDir(), "site")
 	publish(b, n, out)
 	for _, c := range []struct{ name, page string }{{"184-parts", "boards/aldermoor-l14/l14-main-rev-3.html"}, {"5000-parts", "boards/uldra-x99/x99-main.html"}} {
 		b.Run(c.name, func(b *testing.B) {
 			for b.Loop() {
-				br.do(b, chromedp.Navigate("about:blank"), chromedp.Navigate(fileURL(out, c.page)))
+				br.Do(b, chromedp.Navigate("about:blank"), chromedp.Navigate(fileURL(out, c.page)))
 				waitFor(b, br, `!document.getElementById("tools").hidden`)
 				frames := eval[[]float64](b, br, `new Promise((done) => {
 					const d = document.querySelector("#side-top svg"), times = [];
@@ -213,8 +213,8 @@ func TestTrayIsTrueToSize(t *testing.T) {
 	publish(t, example(t), out)
 	for _, p := range papers {
 		t.Run(p.ID, func(t *testing.T) {
-			b.do(t, chromedp.Navigate(fileURL(out, "trays/tarnwick-a40-"+p.ID+".html")))
-			ctx, cancel := context.WithTimeout(b.ctx, time.Minute)
+			b.Do(t, chromedp.Navigate(fileURL(out, "trays/tarnwick-a40-"+p.ID+".html")))
+			ctx, cancel := context.WithTimeout(b.Ctx, time.Minute)
 			defer cancel()
 			pdf, err := chromedp.Run(ctx, chromedp.PrintToPDF(func(p *page.PrintToPDFParams) { p.PreferCSSPageSize = new(true) }))
 			require.NoError(t, err)
@@ -352,10 +352,10 @@ func TestBoardFromAnotherShop(t *testing.T) {
 		}
 	}
 	b := startBrowser(t)
-	b.do(t, chromedp.Navigate(fileURL(out, "boards/uldra-n8/n8-main-rev-4.html")))
+	b.Do(t, chromedp.Navigate(fileURL(out, "boards/uldra-n8/n8-main-rev-4.html")))
 	waitFor(t, b, `!document.getElementById("tools").hidden`)
-	b.do(t, chromedp.SendKeys(chromedp.CSS("#sought"), "img\r"))
+	b.Do(t, chromedp.SendKeys(chromedp.CSS("#sought"), "img\r"))
 	waitFor(t, b, `document.querySelector("#told h2")?.textContent.includes("onerror")`)
 	assert.Zero(t, eval[int](t, b, `document.querySelectorAll("main img, main b").length`))
-	assert.Empty(t, b.problems)
+	assert.Empty(t, b.Problems)
 }

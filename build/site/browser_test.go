@@ -1,6 +1,7 @@
 package site
 
 import (
+	testbrowser "benchlore/build/browser"
 	"context"
 	"encoding/json"
 	"net"
@@ -9,133 +10,30 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
-	"sync"
 	"testing"
 	"time"
 
 	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/emulation"
-	"github.com/chromedp/cdproto/log"
-	"github.com/chromedp/cdproto/network"
-	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
 
-// required reports whether browser tests must run; then nothing is skipped.
-func required() bool { return os.Getenv("BENCHLORE_BROWSER") == "required" }
+// The browser and what is done with it, under short names.
+type browser struct{ *testbrowser.Browser }
 
-// missing skips the test, or fails it where browser tests are required.
-func missing(t testing.TB, what string) {
-	t.Helper()
-	if required() {
-		t.Fatalf("%s is required and was not found", what)
-	}
-	t.Skipf("%s was not found; set BENCHLORE_BROWSER=required to insist", what)
-}
-
-// tool returns a file that npm installed below .ci.
-func tool(t testing.TB, name string) string {
-	t.Helper()
-	path, err := filepath.Abs(filepath.Join("..", "..", ".ci", "node_modules", filepath.FromSlash(name)))
-	require.NoError(t, err)
-	if _, err := os.Stat(path); err != nil {
-		missing(t, name)
-	}
-	return path
-}
-
-// browser is a headless Chromium with what its page asked for and complained of.
-type browser struct {
-	ctx      context.Context
-	mu       sync.Mutex
-	requests []string
-	problems []string
-}
-
-func startBrowser(t testing.TB) *browser {
-	t.Helper()
-	var path string
-	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
-		if p, err := exec.LookPath(name); err == nil {
-			path = p
-			break
-		}
-	}
-	if path == "" {
-		missing(t, "Chromium")
-	}
-	options := append(slices.Clone(chromedp.DefaultExecAllocatorOptions[:]), chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU,
-		chromedp.Flag("disable-quic", true), chromedp.Flag("no-first-run", true), chromedp.Flag("disable-background-networking", true),
-		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true))
-	alloc, cancelAlloc := chromedp.NewExecAllocator(context.Background(), options...)
-	ctx, cancel := chromedp.NewContext(alloc)
-	t.Cleanup(func() { cancel(); cancelAlloc() })
-	b := &browser{ctx: ctx}
-	require.NoError(t, chromedp.Listen(ctx, func(ev any) {
-		b.mu.Lock()
-		defer b.mu.Unlock()
-		switch e := ev.(type) {
-		case *network.EventRequestWillBeSent:
-			b.requests = append(b.requests, e.Request.URL)
-		case *runtime.EventExceptionThrown:
-			b.problems = append(b.problems, e.ExceptionDetails.Text)
-		case *log.EventEntryAdded:
-			b.problems = append(b.problems, e.Entry.Text)
-		}
-	}))
-	b.do(t, command(network.Enable, network.EnableParams{}), command(log.Enable, cdp.Empty{}))
-	return b
-}
-
-// command makes an action of a protocol command whose answer does not matter.
-func command[P, R any](c cdp.Command[P, R], params P) chromedp.Action[chromedp.Void] {
-	return func(ctx context.Context, t *chromedp.Target) (chromedp.Void, error) {
-		_, err := cdp.Call(ctx, t, c, params)
-		return chromedp.Void{}, err
-	}
-}
-
-func (b *browser) do(t testing.TB, actions ...chromedp.Action[chromedp.Void]) {
-	t.Helper()
-	ctx, cancel := context.WithTimeout(b.ctx, time.Minute)
-	defer cancel()
-	require.NoError(t, chromedp.Do(ctx, actions...))
-}
+func startBrowser(t testing.TB) *browser { return &browser{testbrowser.Start(t)} }
 
 func eval[T any](t testing.TB, b *browser, script string) T {
 	t.Helper()
-	ctx, cancel := context.WithTimeout(b.ctx, time.Minute)
-	defer cancel()
-	v, err := chromedp.Run(ctx, chromedp.Evaluate[T](script, chromedp.EvalAwaitPromise))
-	require.NoError(t, err)
-	return v
+	return testbrowser.Eval[T](t, b.Browser, script)
 }
 
-// scheme sets light or dark, or print.
-func (b *browser) scheme(t testing.TB, name string) {
-	t.Helper()
-	p := emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: name}}}
-	if name == "print" {
-		p = emulation.SetEmulatedMediaParams{Media: "print", Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: "light"}}}
-	}
-	b.do(t, command(emulation.SetEmulatedMedia, p))
-}
+func waitFor(t testing.TB, b *browser, condition string) { t.Helper(); b.WaitFor(t, condition) }
 
-// shot keeps a picture of the page where BENCHLORE_SHOTS names a folder.
-func (b *browser) shot(t testing.TB, name string) {
-	t.Helper()
-	dir := os.Getenv("BENCHLORE_SHOTS")
-	if dir == "" {
-		return
-	}
-	ctx, cancel := context.WithTimeout(b.ctx, time.Minute)
-	defer cancel()
-	png, err := chromedp.Run(ctx, chromedp.FullScreenshot(100))
-	require.NoError(t, err)
-	require.NoError(t, os.MkdirAll(dir, 0o755))
-	require.NoError(t, os.WriteFile(filepath.Join(dir, name+".png"), png, 0o644))
+func command[P, R any](c cdp.Command[P, R], params P) chromedp.Action[chromedp.Void] {
+	return testbrowser.Command(c, params)
 }
 
 // pageKinds names one page of each kind in the example's site.
@@ -165,7 +63,7 @@ func fileURL(dir, page string) string { return "file://" + filepath.ToSlash(dir)
 // light and dark, at desk and phone width, and watches for requests and
 // complaints, a breach of the content security policy among them.
 func TestPagesAreAccessible(t *testing.T) {
-	axe, err := os.ReadFile(tool(t, "axe-core/axe.min.js"))
+	axe, err := os.ReadFile(testbrowser.Tool(t, "axe-core/axe.min.js"))
 	require.NoError(t, err)
 	b := startBrowser(t)
 	out := filepath.Join(t.TempDir(), "site")
@@ -176,17 +74,17 @@ func TestPagesAreAccessible(t *testing.T) {
 			width        int64
 		}{{"desk", "light", 1280}, {"dark", "dark", 1280}, {"phone", "light", 390}, {"print", "print", 794}} {
 			t.Run(kind+"/"+view.name, func(t *testing.T) {
-				b.requests, b.problems = nil, nil
-				b.scheme(t, view.scheme)
-				b.do(t, chromedp.EmulateViewport(view.width, 900), chromedp.Navigate("about:blank"), chromedp.Navigate(fileURL(out, pageKinds[kind])))
+				b.Requests, b.Problems = nil, nil
+				b.Scheme(t, view.scheme)
+				b.Do(t, chromedp.EmulateViewport(view.width, 900), chromedp.Navigate("about:blank"), chromedp.Navigate(fileURL(out, pageKinds[kind])))
 				if strings.HasPrefix(kind, "search") || strings.HasPrefix(kind, "triage") {
 					waitFor(t, b, `document.getElementById("status").textContent !== ""`)
 				}
-				b.shot(t, kind+"-"+view.name)
-				for _, r := range b.requests {
+				b.Shot(t, kind+"-"+view.name)
+				for _, r := range b.Requests {
 					assert.True(t, strings.HasPrefix(r, "file:") || r == "about:blank", "request to %s", r)
 				}
-				assert.Empty(t, b.problems)
+				assert.Empty(t, b.Problems)
 				if view.name == "print" {
 					return
 				}
@@ -196,25 +94,6 @@ func TestPagesAreAccessible(t *testing.T) {
 				found := eval[string](t, b, `axe.run(document, {resultTypes: ["violations"]}).then(r => JSON.stringify(r.violations.map(v => v.id + ": " + v.help + ": " + v.nodes.map(n => n.html).slice(0, 3).join(" | "))))`)
 				assert.Equal(t, "[]", found)
 			})
-		}
-	}
-}
-
-// waitFor looks again and again until the condition holds; a page that is just
-// being left answers with an error, which counts as not yet.
-func waitFor(t testing.TB, b *browser, condition string) {
-	t.Helper()
-	ctx, cancel := context.WithTimeout(b.ctx, 20*time.Second)
-	defer cancel()
-	for {
-		ok, err := chromedp.Run(ctx, chromedp.Evaluate[bool]("Boolean("+condition+")"))
-		if err == nil && ok {
-			return
-		}
-		select {
-		case <-ctx.Done():
-			t.Fatalf("never came true: %s", condition)
-		case <-time.After(20 * time.Millisecond):
 		}
 	}
 }
@@ -232,28 +111,28 @@ func TestSearchInThePage(t *testing.T) {
 	t.Cleanup(func() { stop(); assert.NoError(t, <-served) })
 	for _, base := range []string{fileURL(out, ""), "http://" + l.Addr().String() + "/"} {
 		t.Run(base[:4], func(t *testing.T) {
-			b.problems = nil
-			b.do(t, chromedp.Navigate(base+"index.html"))
+			b.Problems = nil
+			b.Do(t, chromedp.Navigate(base+"index.html"))
 			// As a person does: type into the home page's box and press Enter.
-			b.do(t, chromedp.Focus(chromedp.CSS("#q")), chromedp.SendKeys(chromedp.CSS("#q"), "amp hums in both channels\r"))
+			b.Do(t, chromedp.Focus(chromedp.CSS("#q")), chromedp.SendKeys(chromedp.CSS("#q"), "amp hums in both channels\r"))
 			waitFor(t, b, `document.querySelectorAll("#results li").length > 0`)
 			assert.Contains(t, eval[string](t, b, `document.querySelector("#results a").textContent`), "2025-0002")
 			assert.Contains(t, eval[string](t, b, `document.getElementById("status").textContent`), "Hum or buzz")
-			b.do(t, chromedp.Navigate("about:blank"), chromedp.Navigate(base+"search.html#q="+"won%27t%20turn%20on"))
+			b.Do(t, chromedp.Navigate("about:blank"), chromedp.Navigate(base+"search.html#q="+"won%27t%20turn%20on"))
 			waitFor(t, b, `document.querySelectorAll("#results li").length > 0`)
 			first := eval[string](t, b, `document.querySelector("#results a").href`)
 			dead := []string{"2025-0003", "2025-0006", "2025-0010", "2025-0023", "2026-0006"} // the cases with no-power
 			assert.True(t, slices.ContainsFunc(dead, func(id string) bool { return strings.Contains(first, id) }), first)
 			// Narrowed by the address, then by the control, which changes the address.
-			b.do(t, chromedp.Navigate("about:blank"), chromedp.Navigate(base+"search.html#q=amplifier&kind=amplifier"))
+			b.Do(t, chromedp.Navigate("about:blank"), chromedp.Navigate(base+"search.html#q=amplifier&kind=amplifier"))
 			waitFor(t, b, `document.querySelectorAll("#results li").length === 4`)
 			waitFor(t, b, `document.querySelector("#by-kind").selectedOptions[0].textContent.includes("Amplifier (4)") && document.querySelector("#by-year").options.length > 1`)
 			_ = eval[any](t, b, `(() => { const s = document.querySelector("#by-fault"); s.value = "capacitor-dried"; s.dispatchEvent(new Event("change")); })()`)
 			waitFor(t, b, `document.querySelectorAll("#results li").length === 1`)
 			assert.Contains(t, eval[string](t, b, `location.hash`), "fault=capacitor-dried")
-			b.do(t, chromedp.Navigate("about:blank"), chromedp.Navigate(base+"search.html#q=xyzzy"))
+			b.Do(t, chromedp.Navigate("about:blank"), chromedp.Navigate(base+"search.html#q=xyzzy"))
 			waitFor(t, b, `document.getElementById("status").textContent.startsWith("Nothing found")`)
-			assert.Empty(t, b.problems)
+			assert.Empty(t, b.Problems)
 		})
 	}
 }
@@ -263,16 +142,16 @@ func TestWithoutScripts(t *testing.T) {
 	b := startBrowser(t)
 	out := filepath.Join(t.TempDir(), "site")
 	publish(t, example(t), out)
-	b.do(t, command(emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true}),
+	b.Do(t, command(emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true}),
 		chromedp.Navigate(fileURL(out, "symptoms.html")), chromedp.Click(chromedp.CSS(`a[href="symptoms/no-power.html"]`)))
-	b.do(t, chromedp.WaitVisible(chromedp.CSS(`a[href="../cases/2025-0010.html"]`)), chromedp.Click(chromedp.CSS(`a[href="../cases/2025-0010.html"]`)),
+	b.Do(t, chromedp.WaitVisible(chromedp.CSS(`a[href="../cases/2025-0010.html"]`)), chromedp.Click(chromedp.CSS(`a[href="../cases/2025-0010.html"]`)),
 		chromedp.WaitVisible(chromedp.CSS("article")))
-	ctx, cancel := context.WithTimeout(b.ctx, time.Minute)
+	ctx, cancel := context.WithTimeout(b.Ctx, time.Minute)
 	defer cancel()
 	text, err := chromedp.Run(ctx, chromedp.Text(chromedp.CSS("article")))
 	require.NoError(t, err)
 	assert.Contains(t, text, "3.3 V rail short to ground")
-	b.do(t, chromedp.Navigate(fileURL(out, "search.html")))
+	b.Do(t, chromedp.Navigate(fileURL(out, "search.html")))
 	text, err = chromedp.Run(ctx, chromedp.Text(chromedp.CSS("main")))
 	require.NoError(t, err)
 	assert.Contains(t, text, "Searching needs scripts")
@@ -280,10 +159,10 @@ func TestWithoutScripts(t *testing.T) {
 
 // TestHTMLIsValid gives every page of the example's site to the Nu HTML checker.
 func TestHTMLIsValid(t *testing.T) {
-	jar := tool(t, "vnu-jar/build/dist/vnu.jar")
+	jar := testbrowser.Tool(t, "vnu-jar/build/dist/vnu.jar")
 	java, err := exec.LookPath("java")
 	if err != nil {
-		missing(t, "java")
+		testbrowser.Missing(t, "java")
 	}
 	out := filepath.Join(t.TempDir(), "site")
 	publish(t, example(t), out)

@@ -1,6 +1,7 @@
 package site
 
 import (
+	testbrowser "benchlore/build/browser"
 	"encoding/json"
 	"math/rand/v2"
 	"os"
@@ -207,7 +208,7 @@ func FuzzSearchAgrees(f *testing.F) {
 // 2.0.0 from npm, every fifth of its words) in the page's stemmer and in the
 // command line's.
 func TestStemmersAgree(t *testing.T) {
-	data, err := os.ReadFile(tool(t, "an-array-of-english-words/index.json"))
+	data, err := os.ReadFile(testbrowser.Tool(t, "an-array-of-english-words/index.json"))
 	require.NoError(t, err)
 	var all, some []string
 	require.NoError(t, json.Unmarshal(data, &all))

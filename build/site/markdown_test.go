@@ -122,7 +122,10 @@ func FuzzConvert(f *testing.F) {
 	md := newMarkdown(3)
 	// Every tag that we write is one of ours; everything else is escaped.
 	tag := regexp.MustCompile(`<\s*/?\s*([a-zA-Z!?][^\s/>]*)`)
-	ours := words("div p h3 h4 h5 h6 a em strong del code pre span ul ol li blockquote table thead tbody tr th td br hr")
+	ours := map[string]bool{}
+	for _, w := range strings.Fields("div p h3 h4 h5 h6 a em strong del code pre span ul ol li blockquote table thead tbody tr th td br hr") {
+		ours[w] = true
+	}
 	f.Fuzz(func(t *testing.T, src string) {
 		got, err := convert(md, []byte(src), func(dest string, picture bool) (string, bool) {
 			if picture {

@@ -86,11 +86,19 @@ type sectionView struct {
 	NoMeter      bool     // readings were judged without the meter's accuracy
 }
 
-type photoMark struct{ X, Y, Label, Where string }
+type photoMark struct {
+	Number          int
+	X, Y, Label     string
+	Where           string
+	Shape           string // pin, box or arrow
+	ToX, ToY        string
+	Left, Top, W, H string // of a box
+}
 
 type photoView struct {
-	Src, Caption string
-	Marks        []photoMark
+	Src, Small, Caption string
+	Marks               []photoMark
+	Before              *photoView // the picture that it is compared with
 }
 
 type neighbourView struct {
@@ -253,15 +261,11 @@ func (s *site) casePage(c *notebook.Case, near []similar.Neighbour) (casePage, e
 		return p, err
 	}
 	for _, ph := range k.Photos {
-		if !s.photos[c.ID()+"/"+ph.File] {
-			continue
+		if v, ok := s.photoView(root, c, ph); ok {
+			p.Photos = append(p.Photos, v)
 		}
-		v := photoView{Src: root + "photos/" + url.PathEscape(c.ID()) + "/" + url.PathEscape(ph.File), Caption: ph.Caption}
-		for _, m := range ph.Marks {
-			v.Marks = append(v.Marks, photoMark{X: percent(m.X), Y: percent(m.Y), Label: m.Label, Where: where(m.X, m.Y)})
-		}
-		p.Photos = append(p.Photos, v)
 	}
+	p.Photos = pairs(k.Photos, p.Photos)
 	p.Comebacks = s.items(root, s.similar.Comebacks(c))
 	for _, nb := range near {
 		p.Similar = append(p.Similar, neighbourView{s.item(root, nb.Case), strings.Join(nb.Why, "; ")})
@@ -271,6 +275,56 @@ func (s *site) casePage(c *notebook.Case, near []similar.Neighbour) (casePage, e
 			func(t string) bool { return t == "" }), ", ")
 	}
 	return p, nil
+}
+
+func (s *site) photoView(root string, c *notebook.Case, ph casefile.Photo) (photoView, bool) {
+	if !s.photos[c.ID()+"/"+ph.File] {
+		return photoView{}, false
+	}
+	folder := root + "photos/" + url.PathEscape(c.ID()) + "/"
+	v := photoView{Src: folder + url.PathEscape(ph.File), Caption: ph.Caption}
+	if s.photos[smallPhoto(c.ID(), ph.File)] {
+		v.Small = folder + smallFolder + "/" + url.PathEscape(ph.File)
+	}
+	for i, m := range ph.Marks {
+		mark := photoMark{Number: i + 1, X: percent(m.X), Y: percent(m.Y), Label: m.Label, Where: where(m.X, m.Y), Shape: cmp.Or(m.Shape, "pin")}
+		if len(m.To) != 2 {
+			mark.Shape = "pin"
+		} else {
+			mark.ToX, mark.ToY = percent(m.To[0]), percent(m.To[1])
+			mark.Left, mark.Top = percent(min(m.X, m.To[0])), percent(min(m.Y, m.To[1]))
+			mark.W, mark.H = percent(max(m.X, m.To[0])-min(m.X, m.To[0])), percent(max(m.Y, m.To[1])-min(m.Y, m.To[1]))
+		}
+		v.Marks = append(v.Marks, mark)
+	}
+	return v, true
+}
+
+// pairs puts a picture that another one is compared with beside that one.
+func pairs(photos []casefile.Photo, views []photoView) []photoView {
+	byFile := map[string]*photoView{}
+	for i := range views {
+		for _, ph := range photos {
+			if strings.HasSuffix(views[i].Src, "/"+url.PathEscape(ph.File)) {
+				byFile[ph.File] = &views[i]
+			}
+		}
+	}
+	gone := map[*photoView]bool{}
+	for _, ph := range photos {
+		before, after := byFile[ph.Compare], byFile[ph.File]
+		if before != nil && after != nil && before != after && !gone[before] && before.Before == nil {
+			after.Before = before
+			gone[before] = true
+		}
+	}
+	var out []photoView
+	for i := range views {
+		if !gone[&views[i]] {
+			out = append(out, views[i])
+		}
+	}
+	return out
 }
 
 func percent(share float64) string { return strconv.FormatFloat(share*100, 'f', 1, 64) }

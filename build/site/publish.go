@@ -32,6 +32,7 @@ import (
 
 	"benchlore/build/judge"
 	"benchlore/build/notebook"
+	"benchlore/build/picture"
 	"benchlore/build/search"
 	"benchlore/build/similar"
 	"benchlore/build/triage"
@@ -349,6 +350,10 @@ func (s *site) photoJobs() ([]job, error) {
 			}
 			s.photos[c.ID()+"/"+p.File] = true
 			jobs = append(jobs, j)
+			if small, ok := s.smallJob(root, path.Join(c.PhotoDir(), p.File), smallPhoto(c.ID(), p.File)); ok {
+				s.photos[smallPhoto(c.ID(), p.File)] = true
+				jobs = append(jobs, small)
+			}
 		}
 	}
 	return append(jobs, s.viewJobs(root)...), nil
@@ -375,6 +380,59 @@ func (s *site) pictureJob(root *os.Root, name, target string) (job, error) {
 	}}, nil
 }
 
+// smallFolder holds the pictures for small screens, beside the others; no file of
+// a case's folder can be called so, since that has no ending.
+const (
+	smallFolder = "small"
+	smallWidth  = 800 // pixels
+)
+
+func smallPhoto(id, file string) string { return "photos/" + id + "/" + smallFolder + "/" + file }
+
+// smallJob makes a picture for small screens; ok is false where the picture is
+// not wider than that.
+func (s *site) smallJob(root *os.Root, name, target string) (job, bool) {
+	whole := s.photoKey(root, name)
+	key := s.key("small", whole[:])
+	big := "photos/" + strings.Replace(strings.TrimPrefix(target, "photos/"), "/"+smallFolder+"/", "/", 1)
+	old, had := s.cache.old[target]
+	if known := s.cache.old[big]; known.Key == whole && !(had && old.Key == key) {
+		return job{}, false // it was looked at before and is not wide
+	}
+	var data []byte
+	if !had || old.Key != key {
+		whole, err := readPhoto(root, name)
+		if err != nil {
+			return job{}, false
+		}
+		var ok bool
+		if data, ok = picture.Smaller(whole, smallWidth); !ok {
+			return job{}, false
+		}
+	}
+	return job{target, func() (digest, func() ([]byte, error), error) {
+		return key, func() ([]byte, error) {
+			if data != nil {
+				return data, nil
+			}
+			root, err := os.OpenRoot(s.n.Dir)
+			if err != nil {
+				return nil, err
+			}
+			defer root.Close()
+			whole, err := readPhoto(root, name)
+			if err != nil {
+				return nil, err
+			}
+			small, ok := picture.Smaller(whole, smallWidth)
+			if !ok {
+				return nil, fmt.Errorf("%s cannot be made smaller", name)
+			}
+			return small, nil
+		}, nil
+	}}, true
+}
+
 func readPhoto(root *os.Root, name string) ([]byte, error) {
 	info, err := root.Stat(filepath.FromSlash(name))
 	if err != nil {
@@ -388,11 +446,11 @@ func readPhoto(root *os.Root, name string) ([]byte, error) {
 		return nil, err
 	}
 	defer f.Close()
-	data, err := io.ReadAll(io.LimitReader(f, maxPhoto+1))
+	data, err := io.ReadAll(io.LimitReader(f, picture.MaxBytes+1))
 	if err != nil {
 		return nil, err
 	}
-	return cleanPhoto(name, data)
+	return picture.Clean(name, data)
 }
 
 // write makes every file on all processors, those of the index last, stages what

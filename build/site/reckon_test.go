@@ -136,9 +136,9 @@ func TestReckonAgrees(t *testing.T) {
 	b := startBrowser(t)
 	out := filepath.Join(t.TempDir(), "site")
 	publish(t, example(t), out)
-	b.do(t, chromedp.Navigate(fileURL(out, "reckon.html")))
+	b.Do(t, chromedp.Navigate(fileURL(out, "reckon.html")))
 	waitFor(t, b, `document.querySelectorAll("#formula-inputs input").length > 0`)
-	assert.Empty(t, b.problems)
+	assert.Empty(t, b.Problems)
 	total, refused := 0, 0
 	compare := func(name string, inputs any, script string, ours func(i int) string) {
 		data, err := json.Marshal(inputs)
@@ -183,18 +183,18 @@ func TestReckonByKeyboard(t *testing.T) {
 	b := startBrowser(t)
 	out := filepath.Join(t.TempDir(), "site")
 	publish(t, example(t), out)
-	b.do(t, chromedp.Navigate(fileURL(out, "reckon.html")),
+	b.Do(t, chromedp.Navigate(fileURL(out, "reckon.html")),
 		chromedp.Focus(chromedp.CSS("#value-text")), chromedp.SendKeys(chromedp.CSS("#value-text"), "104K\r"))
 	waitFor(t, b, `document.querySelector("#value-answer li")`)
 	assert.Contains(t, eval[string](t, b, `document.querySelector("#value-answer li").textContent`), "100 nF ±10 %")
-	b.do(t, chromedp.SendKeys(chromedp.CSS("#swap-old"), "fuse 2 A 32 V fast"), chromedp.SendKeys(chromedp.CSS("#swap-new"), "fuse 3 A 32 V fast\r"))
+	b.Do(t, chromedp.SendKeys(chromedp.CSS("#swap-old"), "fuse 2 A 32 V fast"), chromedp.SendKeys(chromedp.CSS("#swap-new"), "fuse 3 A 32 V fast\r"))
 	waitFor(t, b, `document.querySelector("#swap-answer li")`)
 	assert.Contains(t, eval[string](t, b, `document.querySelector("#swap-answer").textContent`), "does not fit")
-	b.do(t, chromedp.SendKeys(chromedp.CSS("#in-f"), "1 kHz"), chromedp.SendKeys(chromedp.CSS("#in-c"), "10u\r"))
+	b.Do(t, chromedp.SendKeys(chromedp.CSS("#in-f"), "1 kHz"), chromedp.SendKeys(chromedp.CSS("#in-c"), "10u\r"))
 	waitFor(t, b, `document.querySelector("#formula-answer dd")`)
 	assert.Contains(t, eval[string](t, b, `document.querySelector("#formula-answer").textContent`), "15.92 Ω")
-	b.shot(t, "reckon-filled")
-	b.do(t, chromedp.SendKeys(chromedp.CSS("#value-text"), "zz\r"))
+	b.Shot(t, "reckon-filled")
+	b.Do(t, chromedp.SendKeys(chromedp.CSS("#value-text"), "zz\r"))
 	waitFor(t, b, `document.querySelector("#value-answer").textContent.includes("Cannot be read")`)
-	assert.Empty(t, b.problems)
+	assert.Empty(t, b.Problems)
 }

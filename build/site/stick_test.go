@@ -1,6 +1,7 @@
 package site
 
 import (
+	testbrowser "benchlore/build/browser"
 	"context"
 	"os"
 	"path/filepath"
@@ -26,12 +27,12 @@ func TestFromAStick(t *testing.T) {
 	require.NoError(t, os.MkdirAll(filepath.Dir(stick), 0o755))
 	require.NoError(t, os.CopyFS(stick, os.DirFS(made)))
 	require.NoError(t, os.RemoveAll(made))
-	b.do(t, command(network.OverrideNetworkState, network.OverrideNetworkStateParams{Offline: true, Latency: 0, DownloadThroughput: -1, UploadThroughput: -1}),
+	b.Do(t, command(network.OverrideNetworkState, network.OverrideNetworkStateParams{Offline: true, Latency: 0, DownloadThroughput: -1, UploadThroughput: -1}),
 		chromedp.EmulateViewport(390, 700), chromedp.Navigate(fileURL(strings.ReplaceAll(stick, " ", "%20"), "search.html")))
 	focus := func() string {
 		return eval[string](t, b, `(() => { const e = document.activeElement; return e.id || e.className || e.textContent.trim(); })()`)
 	}
-	press := func(keys string) { b.do(t, chromedp.KeyEvent(keys)) }
+	press := func(keys string) { b.Do(t, chromedp.KeyEvent(keys)) }
 	press("\t")
 	assert.Equal(t, "skip", focus(), "the way past the navigation comes first")
 	for range 20 {
@@ -51,11 +52,11 @@ func TestFromAStick(t *testing.T) {
 	assert.Equal(t, "q", focus(), "one goes on typing")
 	require.Greater(t, eval[int](t, b, `document.querySelectorAll("#results li").length`), 1)
 	assert.NotZero(t, eval[int](t, b, `document.querySelectorAll("#results mark").length`))
-	b.shot(t, "stick")
+	b.Shot(t, "stick")
 
 	// What a screen reader is given: a search landmark with a named field, a live
 	// status, and a list of links.
-	tree, err := chromedp.Run(b.ctx, func(ctx context.Context, target *chromedp.Target) (accessibility.GetFullAXTreeResult, error) {
+	tree, err := chromedp.Run(b.Ctx, func(ctx context.Context, target *chromedp.Target) (accessibility.GetFullAXTreeResult, error) {
 		return cdp.Call(ctx, target, accessibility.GetFullAXTree, accessibility.GetFullAXTreeParams{})
 	})
 	require.NoError(t, err)
@@ -85,10 +86,10 @@ func TestFromAStick(t *testing.T) {
 	require.True(t, strings.HasPrefix(focus(), "20"), focus())
 	press("\r")
 	waitFor(t, b, `document.querySelector("article") !== null`)
-	for _, r := range b.requests {
+	for _, r := range b.Requests {
 		assert.True(t, strings.HasPrefix(r, "file:"), r)
 	}
-	assert.Empty(t, b.problems)
+	assert.Empty(t, b.Problems)
 }
 
 // TestMoreResults: ten at first, more by a button that keeps the place.
@@ -96,17 +97,17 @@ func TestMoreResults(t *testing.T) {
 	b := startBrowser(t)
 	out := filepath.Join(t.TempDir(), "site")
 	publish(t, example(t), out)
-	b.do(t, chromedp.Navigate(fileURL(out, "search.html#q=voltage+rail+power+capacitor")))
+	b.Do(t, chromedp.Navigate(fileURL(out, "search.html#q=voltage+rail+power+capacitor")))
 	waitFor(t, b, `!document.getElementById("more").hidden`)
 	assert.Equal(t, 10, eval[int](t, b, `document.querySelectorAll("#results li").length`))
-	b.do(t, chromedp.Click(chromedp.CSS("#more")))
+	b.Do(t, chromedp.Click(chromedp.CSS("#more")))
 	waitFor(t, b, `document.querySelectorAll("#results li").length > 10 && document.activeElement.closest("#results") !== null`)
 }
 
 // TestDamagedIndexIsSaid: the page names what is damaged, and axe-core finds
 // nothing wrong with how.
 func TestDamagedIndexIsSaid(t *testing.T) {
-	axe, err := os.ReadFile(tool(t, "axe-core/axe.min.js"))
+	axe, err := os.ReadFile(testbrowser.Tool(t, "axe-core/axe.min.js"))
 	require.NoError(t, err)
 	b := startBrowser(t)
 	for name, damage := range map[string]func(path string) error{
@@ -128,7 +129,7 @@ func TestDamagedIndexIsSaid(t *testing.T) {
 			for _, path := range shards {
 				require.NoError(t, damage(path))
 			}
-			b.do(t, chromedp.Navigate("about:blank"), chromedp.Navigate(fileURL(out, "search.html#q=hum")))
+			b.Do(t, chromedp.Navigate("about:blank"), chromedp.Navigate(fileURL(out, "search.html#q=hum")))
 			waitFor(t, b, `document.getElementById("status").textContent.includes("Publish the site again")`)
 			assert.Regexp(t, `search/w-[0-9a-f]*\.js`, eval[string](t, b, `document.getElementById("status").textContent`))
 			_ = eval[any](t, b, string(axe)+"; null")
@@ -142,7 +143,7 @@ func TestAbsurdQueries(t *testing.T) {
 	b := startBrowser(t)
 	out := filepath.Join(t.TempDir(), "site")
 	publish(t, example(t), out)
-	b.do(t, chromedp.Navigate(fileURL(out, "search.html")))
+	b.Do(t, chromedp.Navigate(fileURL(out, "search.html")))
 	for _, script := range []string{`"a".repeat(100000)`, `"hum ".repeat(25000)`, `"!?;:,.()[]{}".repeat(50)`, `"\u202e\u0645\u0631\u062d\u0628\u0627 hum"`, `"e\u0301\u0301\u0301".repeat(400)`,
 		`"<img src=x onerror=document.title='fired'>"`, `"\ud83d\ude42".repeat(300)`, `"\ud800 half"`, `"constructor __proto__ toString"`} {
 		_ = eval[any](t, b, `(() => { const q = document.getElementById("q"); q.value = `+script+`; document.getElementById("status").textContent = ""; q.form.requestSubmit(); })()`)
@@ -151,5 +152,5 @@ func TestAbsurdQueries(t *testing.T) {
 		assert.Zero(t, eval[int](t, b, `document.querySelectorAll("main img").length`))
 	}
 	assert.NotEqual(t, "fired", eval[string](t, b, `document.title`))
-	assert.Empty(t, b.problems)
+	assert.Empty(t, b.Problems)
 }

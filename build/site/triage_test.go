@@ -158,9 +158,9 @@ func TestTriageInThePage(t *testing.T) {
 	n := example(t)
 	out := filepath.Join(t.TempDir(), "site")
 	publish(t, n, out)
-	b.do(t, chromedp.EmulateViewport(390, 800), chromedp.Navigate(fileURL(out, "triage.html")))
+	b.Do(t, chromedp.EmulateViewport(390, 800), chromedp.Navigate(fileURL(out, "triage.html")))
 	waitFor(t, b, `document.getElementById("status").textContent.includes("Tap")`)
-	b.do(t, chromedp.Click(chromedp.CSS(`[data-symptom="hum"]`)))
+	b.Do(t, chromedp.Click(chromedp.CSS(`[data-symptom="hum"]`)))
 	waitFor(t, b, `document.querySelectorAll("#causes tr").length > 0`)
 	first := func() string { return eval[string](t, b, `document.querySelector("#causes th").textContent`) }
 	causes, _ := triage.New(n).Causes(triage.Evidence{Symptoms: []string{"hum"}})
@@ -168,29 +168,29 @@ func TestTriageInThePage(t *testing.T) {
 	assert.Equal(t, n.Terms.Name(terms.Fault, top.Fault)+", "+n.Terms.Name(terms.Place, top.At), first())
 	assert.Equal(t, fmt.Sprintf("%.1f %%", 100*top.P), eval[string](t, b, `document.querySelector("#causes td").textContent`))
 	assert.Contains(t, eval[string](t, b, `location.hash`), "has=hum")
-	b.do(t, chromedp.Click(chromedp.CSS(`[data-symptom="hum"]`))) // asked, not there
+	b.Do(t, chromedp.Click(chromedp.CSS(`[data-symptom="hum"]`))) // asked, not there
 	waitFor(t, b, `location.hash.includes("absent=hum")`)
 	assert.Contains(t, eval[string](t, b, `document.querySelector('[data-symptom="hum"]').textContent`), "asked, not there")
-	b.do(t, chromedp.Click(chromedp.CSS(`#anew`)))
+	b.Do(t, chromedp.Click(chromedp.CSS(`#anew`)))
 	waitFor(t, b, `document.getElementById("answer").hidden`)
 
 	// By keyboard: to a symptom, Space, to its first check's answer, Enter.
 	_ = eval[any](t, b, `document.querySelector('[data-symptom="hum"]').focus()`)
-	b.do(t, chromedp.KeyEvent(" "))
+	b.Do(t, chromedp.KeyEvent(" "))
 	waitFor(t, b, `document.querySelectorAll("#checks button").length > 0`)
 	for range 80 {
 		if eval[bool](t, b, `document.activeElement.closest("#checks") !== null && document.activeElement.textContent === "clear"`) {
 			break
 		}
-		b.do(t, chromedp.KeyEvent("\t"))
+		b.Do(t, chromedp.KeyEvent("\t"))
 	}
-	b.do(t, chromedp.KeyEvent("\r"))
+	b.Do(t, chromedp.KeyEvent("\r"))
 	waitFor(t, b, `document.querySelectorAll("#made li").length === 1 && location.hash.includes("found=")`)
 	hash := eval[string](t, b, `location.hash`)
-	b.do(t, chromedp.Navigate("about:blank"), chromedp.Navigate(fileURL(out, "triage.html"+hash)))
+	b.Do(t, chromedp.Navigate("about:blank"), chromedp.Navigate(fileURL(out, "triage.html"+hash)))
 	waitFor(t, b, `document.querySelectorAll("#made li").length === 1`)
-	for _, r := range b.requests {
+	for _, r := range b.Requests {
 		assert.Regexp(t, "^(file:|about:)", r)
 	}
-	assert.Empty(t, b.problems)
+	assert.Empty(t, b.Problems)
 }

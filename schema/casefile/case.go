@@ -110,13 +110,16 @@ type Photo struct {
 	File    string `yaml:"file"`
 	Caption string `yaml:"caption"`
 	Marks   []Mark `yaml:"marks"`
+	Compare string `yaml:"compare"` // the file of the picture taken before this one
 }
 
 // Mark is a labelled place on a photo, as shares of its width and height.
 type Mark struct {
-	X     float64 `yaml:"x"`
-	Y     float64 `yaml:"y"`
-	Label string  `yaml:"label"`
+	X     float64   `yaml:"x"`
+	Y     float64   `yaml:"y"`
+	Label string    `yaml:"label"`
+	Shape string    `yaml:"shape"` // pin when empty, box or arrow
+	To    []float64 `yaml:"to"`    // the other corner of a box, or an arrow's head
 }
 
 // Source says where a case came from that this workshop did not write. The

@@ -351,6 +351,15 @@ func (d Device) yaml() any {
 	return ordered("kind", d.Kind, "maker", d.Maker, "model", d.Model)
 }
 
+// Ordered is a value for [File.Set]: a mapping of texts that keeps its order.
+func Ordered(pairs [][2]string) any {
+	var flat []string
+	for _, p := range pairs {
+		flat = append(flat, p[0], p[1])
+	}
+	return ordered(flat...)
+}
+
 // ordered makes a mapping that keeps its order and drops empty values.
 func ordered(pairs ...string) *yaml.Node {
 	m := &yaml.Node{Kind: yaml.MappingNode, Tag: "!!map"}

@@ -1,4 +1,4 @@
-package site
+package picture
 
 import (
 	"bytes"
@@ -11,18 +11,22 @@ import (
 	"strings"
 )
 
-// maxPhoto is the largest picture that is published, in bytes.
-const maxPhoto = 20 << 20
+// MaxBytes is the largest picture that is read, in bytes.
+const MaxBytes = 20 << 20
 
-// cleanPhoto returns a picture without metadata (position, serial numbers,
-// comments), or an error that says why it is not published. The picture itself
-// is not decoded.
-func cleanPhoto(name string, data []byte) ([]byte, error) {
-	if len(data) > maxPhoto {
-		return nil, fmt.Errorf("picture has %d bytes; at most %d are published", len(data), maxPhoto)
+// Clean returns a picture without metadata (position, serial numbers,
+// comments), or an error that says why it is not published. A picture that lies
+// on its side is turned upright, since what said so is gone; any other is not
+// decoded.
+func Clean(name string, data []byte) ([]byte, error) {
+	if len(data) > MaxBytes {
+		return nil, fmt.Errorf("picture has %d bytes; at most %d are published", len(data), MaxBytes)
 	}
 	switch strings.ToLower(path.Ext(name)) {
 	case ".jpg", ".jpeg":
+		if turned(data) {
+			return upright(data)
+		}
 		return cleanJPEG(data)
 	case ".png":
 		return cleanPNG(data)

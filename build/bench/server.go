@@ -1,0 +1,440 @@
+// Package bench is the local server on which cases are written: it serves the
+// notebook as its site shows it, always as the files are now, and pages that
+// change the files.
+//
+// [New] makes a [Server], [Server.Handler] is what answers. Every change goes
+// through a [Store]: to a journal first, then to the case file, which is the same
+// Markdown that the command line reads. Two writers of one case are merged field
+// by field by [Merge], and a field that both changed is shown to the second.
+package bench
+
+import (
+	"context"
+	"crypto/rand"
+	"crypto/subtle"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"html/template"
+	"io/fs"
+	"net"
+	"net/http"
+	"net/netip"
+	"net/url"
+	"os"
+	"path"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+
+	"golang.org/x/time/rate"
+
+	"benchlore/build/judge"
+	"benchlore/build/notebook"
+	"benchlore/build/similar"
+	"benchlore/build/site"
+	"benchlore/build/triage"
+	"benchlore/theme"
+)
+
+// Limits of what is read from a request.
+const (
+	maxText     = 6 << 20  // bytes of a change or a source
+	maxPictures = 90 << 20 // bytes of an upload, several pictures
+	slowest     = 2 * time.Minute
+)
+
+// Server is the writing server of one notebook.
+type Server struct {
+	dir   string
+	store *Store
+	// phrase is asked for where others can reach the server; empty on loopback.
+	phrase  string
+	session string // what the cookie of somebody who gave the phrase holds
+	tries   *rate.Limiter
+
+	mu     sync.Mutex // of all below
+	book   *notebook.Notebook
+	look   notebook.Look
+	models *models
+	pages  string // the folder of the published pages
+	fresh  bool   // the pages are of book
+
+	phone phone
+	now   func() time.Time
+}
+
+// models are what the sheet's margin is worked out with; they are made once for
+// a state of the notebook.
+type models struct {
+	judge   *judge.Judge
+	similar *similar.Model
+	triage  *triage.Model
+}
+
+// Options of a server.
+type Options struct {
+	// Phrase must be given by everybody who is not on this machine; empty where
+	// the server listens on loopback alone.
+	Phrase string
+}
+
+// New loads the notebook in dir.
+func New(dir string, o Options) (*Server, error) {
+	n, err := notebook.Load(dir)
+	if err != nil {
+		return nil, err
+	}
+	if err := n.Exists(); err != nil {
+		return nil, err
+	}
+	var random [16]byte
+	if _, err := rand.Read(random[:]); err != nil {
+		return nil, err
+	}
+	s := &Server{dir: dir, store: NewStore(dir, n.Config.History), phrase: o.Phrase, session: hex.EncodeToString(random[:]),
+		tries: rate.NewLimiter(rate.Every(12*time.Second), 5), now: time.Now}
+	s.pages = filepath.Join(dir, ".benchlore", "bench-site")
+	s.take(n)
+	return s, nil
+}
+
+func (s *Server) take(n *notebook.Notebook) {
+	s.book, s.models, s.fresh = n, nil, false
+	s.look, _ = notebook.LookAt(s.dir)
+}
+
+// notebook returns the notebook as its files are now.
+func (s *Server) notebook() (*notebook.Notebook, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.current()
+}
+
+func (s *Server) current() (*notebook.Notebook, error) {
+	look, err := notebook.LookAt(s.dir)
+	if err != nil {
+		return nil, err
+	}
+	// A file of this very moment may change again within the clock's grain.
+	young := s.now().UnixNano()-look.Newest < int64(50*time.Millisecond)
+	if look.Digest == s.look.Digest && !young {
+		return s.book, nil
+	}
+	n, err := notebook.Load(s.dir)
+	if err != nil {
+		return nil, err
+	}
+	s.book, s.fresh, s.look = n, false, look
+	s.models = nil
+	return n, nil
+}
+
+// learned returns the models of the notebook as it was when it was last loaded:
+// a case that is being written counts in them once it is closed and looked at.
+func (s *Server) learned() (*notebook.Notebook, *models, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.models == nil {
+		j := judge.New(s.book)
+		s.models = &models{j, similar.New(s.book, j), triage.New(s.book)}
+	}
+	return s.book, s.models, nil
+}
+
+// publish brings the pages up to date.
+func (s *Server) publish(ctx context.Context) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	n, err := s.current()
+	if err != nil || s.fresh {
+		return err
+	}
+	if _, err := site.Publish(ctx, n, s.pages, site.Options{}); err != nil {
+		return err
+	}
+	s.fresh = true
+	return nil
+}
+
+// Serve answers on the listener until the context ends.
+func (s *Server) Serve(ctx context.Context, l net.Listener) error {
+	defer s.phone.stop()
+	return serve(ctx, l, s.Handler(l.Addr()))
+}
+
+func serve(ctx context.Context, l net.Listener, h http.Handler) error {
+	server := &http.Server{Handler: h, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: slowest, IdleTimeout: time.Minute, MaxHeaderBytes: 64 << 10}
+	stop := context.AfterFunc(ctx, func() {
+		grace, cancel := context.WithTimeout(context.WithoutCancel(ctx), 2*time.Second)
+		defer cancel()
+		_ = server.Shutdown(grace)
+	})
+	defer stop()
+	if err := server.Serve(l); !errors.Is(err, http.ErrServerClosed) {
+		return err
+	}
+	return nil
+}
+
+// Handler answers requests to the address that is listened on.
+func (s *Server) Handler(on net.Addr) http.Handler {
+	m := http.NewServeMux()
+	m.HandleFunc("GET /write/{$}", s.home)
+	m.HandleFunc("POST /write/begin", s.begin)
+	m.HandleFunc("GET /write/case/{id}", s.sheet)
+	m.HandleFunc("POST /write/case/{id}", s.postSheet)
+	m.HandleFunc("POST /write/case/{id}/change", s.change)
+	m.HandleFunc("GET /write/case/{id}/state", s.state)
+	m.HandleFunc("GET /write/case/{id}/aside", s.aside)
+	m.HandleFunc("GET /write/case/{id}/source", s.source)
+	m.HandleFunc("POST /write/case/{id}/source", s.postSource)
+	m.HandleFunc("POST /write/case/{id}/undo", s.undo)
+	m.HandleFunc("POST /write/case/{id}/kept", s.postKept)
+	m.HandleFunc("GET /write/case/{id}/close", s.closing)
+	m.HandleFunc("POST /write/case/{id}/close", s.postClose)
+	m.HandleFunc("POST /write/case/{id}/comeback", s.comeback)
+	m.HandleFunc("GET /write/case/{id}/history", s.pastVersions)
+	m.HandleFunc("POST /write/case/{id}/history", s.postRestore)
+	m.HandleFunc("POST /write/case/{id}/pictures", s.pictures)
+	m.HandleFunc("POST /write/case/{id}/blur", s.blur)
+	m.HandleFunc("GET /write/case/{id}/picture/{file}", s.picture)
+	m.HandleFunc("POST /write/case/{id}/phone", s.startPhone)
+	m.HandleFunc("GET /write/words", s.words)
+	m.HandleFunc("GET /write/enter", s.enter)
+	m.HandleFunc("POST /write/enter", s.postEnter)
+	assets, _ := fs.Sub(theme.Bench, "bench")
+	files := http.StripPrefix("/write/assets/", http.FileServerFS(assets))
+	m.Handle("GET /write/assets/", files)
+	m.HandleFunc("GET /", s.page)
+
+	var guarded http.Handler = m
+	cross := http.NewCrossOriginProtection()
+	cross.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		refuse(w, http.StatusForbidden, "this request came from another page than the notebook's own, and was refused")
+	}))
+	guarded = cross.Handler(guarded)
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("X-Frame-Options", "DENY")
+		h.Set("Referrer-Policy", "same-origin")
+		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		h.Set("Cross-Origin-Resource-Policy", "same-origin")
+		h.Set("Cache-Control", "no-store")
+		if !s.hostAllowed(r.Host, on) {
+			refuse(w, http.StatusMisdirectedRequest, "this server answers to its own address alone, not to "+r.Host)
+			return
+		}
+		if r.Method != http.MethodGet && r.Method != http.MethodHead && r.Method != http.MethodPost {
+			h.Set("Allow", "GET, HEAD, POST")
+			refuse(w, http.StatusMethodNotAllowed, "only GET, HEAD and POST are answered")
+			return
+		}
+		// A page of another site may not post here even from an old browser that
+		// sends neither Origin nor Sec-Fetch-Site: its own pages send one of them.
+		if r.Method == http.MethodPost && r.Header.Get("Origin") == "" && r.Header.Get("Sec-Fetch-Site") == "" && r.Header.Get("X-Benchlore") == "" {
+			refuse(w, http.StatusForbidden, "a change comes from the notebook's own pages; this one does not say where it comes from")
+			return
+		}
+		if s.phrase != "" && r.URL.Path != "/write/enter" && !strings.HasPrefix(r.URL.Path, "/write/assets/") && !s.entered(r) {
+			if r.Method == http.MethodGet {
+				http.Redirect(w, r, "/write/enter", http.StatusSeeOther)
+				return
+			}
+			refuse(w, http.StatusUnauthorized, "the pass phrase is needed first")
+			return
+		}
+		limit := int64(maxText)
+		if strings.HasSuffix(r.URL.Path, "/pictures") {
+			limit = maxPictures
+		}
+		r.Body = http.MaxBytesReader(w, r.Body, limit)
+		guarded.ServeHTTP(w, r)
+	})
+}
+
+// hostAllowed keeps other names that lead here, by a trick of the name service,
+// from being an origin of ours: the host is an address literal or localhost, with
+// the port that is listened on.
+func (s *Server) hostAllowed(host string, on net.Addr) bool {
+	name, port, err := net.SplitHostPort(host)
+	if err != nil {
+		name, port = host, "80"
+	}
+	_, own, err := net.SplitHostPort(on.String())
+	if err != nil || port != own {
+		return false
+	}
+	addr, err := netip.ParseAddr(strings.Trim(name, "[]"))
+	if err != nil {
+		return strings.EqualFold(name, "localhost")
+	}
+	return addr.IsLoopback() || s.phrase != ""
+}
+
+func (s *Server) entered(r *http.Request) bool {
+	c, err := r.Cookie("bench")
+	return err == nil && subtle.ConstantTimeCompare([]byte(c.Value), []byte(s.session)) == 1
+}
+
+// refuse answers with a sentence, as JSON where a script asked.
+func refuse(w http.ResponseWriter, code int, message string) {
+	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
+	w.WriteHeader(code)
+	fmt.Fprintln(w, message)
+}
+
+// fail answers with what went wrong, without a path of this machine.
+func (s *Server) fail(w http.ResponseWriter, err error) {
+	code, text := http.StatusInternalServerError, err.Error()
+	var tooLarge *http.MaxBytesError
+	switch {
+	case errors.As(err, &tooLarge):
+		code, text = http.StatusRequestEntityTooLarge, fmt.Sprintf("that is more than %d MB", tooLarge.Limit>>20)
+	case errors.Is(err, fs.ErrNotExist):
+		code, text = http.StatusNotFound, "the file is gone; what you typed is still on the page"
+	case errors.Is(err, fs.ErrPermission):
+		code, text = http.StatusForbidden, "the notebook's folder cannot be written to; what you typed is still on the page"
+	case errors.Is(err, errFull):
+		code, text = http.StatusInsufficientStorage, "the disk is full; what you typed is still on the page"
+	}
+	refuse(w, code, strings.ReplaceAll(text, s.dir, "the notebook"))
+}
+
+func (s *Server) json(w http.ResponseWriter, code int, v any) {
+	w.Header().Set("Content-Type", "application/json; charset=utf-8")
+	w.WriteHeader(code)
+	enc := json.NewEncoder(w)
+	_ = enc.Encode(v)
+}
+
+// page serves the published site, brought up to date, with a way to the writing
+// pages in its header.
+func (s *Server) page(w http.ResponseWriter, r *http.Request) {
+	if err := s.publish(r.Context()); err != nil {
+		s.fail(w, err)
+		return
+	}
+	name := strings.TrimPrefix(path.Clean("/"+r.URL.Path), "/")
+	if name == "" {
+		name = "index.html"
+	}
+	for _, part := range strings.Split(name, "/") {
+		if strings.HasPrefix(part, ".") {
+			http.NotFound(w, r)
+			return
+		}
+	}
+	root, err := os.OpenRoot(s.pages)
+	if err != nil {
+		s.fail(w, err)
+		return
+	}
+	defer root.Close()
+	if !strings.HasSuffix(name, ".html") {
+		if strings.HasSuffix(name, ".svg") {
+			w.Header().Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; sandbox")
+		}
+		http.ServeFileFS(w, r, root.FS(), name)
+		return
+	}
+	data, err := root.ReadFile(filepath.FromSlash(name))
+	if err != nil {
+		http.NotFound(w, r)
+		return
+	}
+	way := `<p class="to-write"><a href="/write/">Write</a></p></header>`
+	if id, ok := strings.CutPrefix(strings.TrimSuffix(name, ".html"), "cases/"); ok {
+		way = `<p class="to-write"><a href="/write/case/` + url.PathEscape(id) + `">Write on this case</a></p></header>`
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	_, _ = w.Write([]byte(strings.Replace(string(data), "</header>", way, 1)))
+}
+
+var templates = sync.OnceValue(func() *template.Template {
+	return template.Must(template.ParseFS(theme.Bench, "bench/*.html"))
+})
+
+// render shows a writing page under its own content security policy: scripts,
+// styles, pictures and requests of this server alone.
+func (s *Server) render(w http.ResponseWriter, code int, name string, model any) {
+	var b strings.Builder
+	if err := templates().ExecuteTemplate(&b, name, model); err != nil {
+		s.fail(w, err)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.Header().Set("Content-Security-Policy", "default-src 'none'; img-src 'self' data:; style-src 'self'; script-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'")
+	w.WriteHeader(code)
+	_, _ = w.Write([]byte(b.String()))
+}
+
+// wantsJSON reports whether the page's script asks, rather than a plain form.
+func wantsJSON(r *http.Request) bool {
+	return strings.Contains(r.Header.Get("Accept"), "application/json")
+}
+
+// enter asks for the pass phrase.
+func (s *Server) enter(w http.ResponseWriter, r *http.Request) {
+	s.render(w, http.StatusOK, "enter", map[string]any{"Title": "Pass phrase"})
+}
+
+func (s *Server) postEnter(w http.ResponseWriter, r *http.Request) {
+	if s.phrase == "" {
+		http.Redirect(w, r, "/write/", http.StatusSeeOther)
+		return
+	}
+	if !s.tries.Allow() {
+		refuse(w, http.StatusTooManyRequests, "too many tries; wait a minute")
+		return
+	}
+	if err := r.ParseForm(); err != nil {
+		s.fail(w, err)
+		return
+	}
+	if subtle.ConstantTimeCompare([]byte(strings.TrimSpace(r.PostForm.Get("phrase"))), []byte(s.phrase)) != 1 {
+		s.render(w, http.StatusUnauthorized, "enter", map[string]any{"Title": "Pass phrase", "Wrong": true})
+		return
+	}
+	http.SetCookie(w, &http.Cookie{Name: "bench", Value: s.session, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode})
+	http.Redirect(w, r, "/write/", http.StatusSeeOther)
+}
+
+// find returns the case of a request. Its id is looked up, never made a path.
+// Where the notebook was loaded with the case in it, the rest need not be read
+// again for each letter that is typed.
+func (s *Server) find(w http.ResponseWriter, r *http.Request) (*notebook.Notebook, *notebook.Case, bool) {
+	s.mu.Lock()
+	n := s.book
+	s.mu.Unlock()
+	c, ok := n.Case(r.PathValue("id"))
+	if !ok || r.Method == http.MethodGet && strings.HasSuffix(r.URL.Path, "/"+r.PathValue("id")) {
+		var err error
+		if n, err = s.notebook(); err != nil {
+			s.fail(w, err)
+			return nil, nil, false
+		}
+		c, ok = n.Case(r.PathValue("id"))
+	}
+	if !ok {
+		refuse(w, http.StatusNotFound, "the notebook has no case of that number")
+		return nil, nil, false
+	}
+	return n, c, true
+}
+
+// ids returns the ids of devices with a file of their own, for completion.
+func ids(n *notebook.Notebook) []string {
+	var out []string
+	for _, d := range n.Devices {
+		if d.Record != nil {
+			out = append(out, d.ID)
+		}
+	}
+	slices.Sort(out)
+	return out
+}

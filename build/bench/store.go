@@ -1,0 +1,296 @@
+package bench
+
+import (
+	"bytes"
+	"cmp"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+
+	"benchlore/build/notebook"
+)
+
+// Version identifies the bytes of a case file.
+type Version string
+
+// VersionOf returns the version of some bytes.
+func VersionOf(data []byte) Version {
+	sum := sha256.Sum256(data)
+	return Version(hex.EncodeToString(sum[:8]))
+}
+
+// Store keeps the case files of a notebook while they are written: each change
+// goes to a journal first, then to the file; earlier versions are kept. It is
+// safe for concurrent use.
+type Store struct {
+	dir  string
+	days int // for how long earlier versions are kept
+	now  func() time.Time
+
+	mu    sync.Mutex
+	steps map[string]*steps // by id
+}
+
+// steps are the versions of a case in this session, for undoing.
+type steps struct {
+	list [][]byte
+	at   int // of the present one
+}
+
+// maxSteps bounds the versions that one session remembers of a case.
+const maxSteps = 2_000
+
+// ErrChanged is returned where a file changed since it was read.
+var ErrChanged = errors.New("the file was changed by somebody else in the meantime")
+
+// NewStore keeps the cases of the notebook in dir; days is for how long earlier
+// versions are kept, 0 for a year.
+func NewStore(dir string, days int) *Store {
+	return &Store{dir: dir, days: cmp.Or(days, 365), now: time.Now, steps: map[string]*steps{}}
+}
+
+func (s *Store) journal(id string) string {
+	return filepath.Join(s.dir, ".benchlore", "journal", id+".md")
+}
+func (s *Store) history(id string) string { return filepath.Join(s.dir, ".benchlore", "history", id) }
+
+// Read returns the bytes of a case file; path is inside the notebook. Nothing
+// outside the notebook is read, whatever links there are.
+func (s *Store) Read(path string) ([]byte, error) {
+	root, err := os.OpenRoot(s.dir)
+	if err != nil {
+		return nil, err
+	}
+	defer root.Close()
+	return root.ReadFile(filepath.FromSlash(path))
+}
+
+// Save writes the next bytes of a case, if its file still has those that they
+// were made from; otherwise it returns [ErrChanged] and writes nothing. The
+// journal has the bytes before the file is touched.
+func (s *Store) Save(id, path string, from Version, next []byte) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.save(id, path, from, next, true)
+}
+
+func (s *Store) save(id, path string, from Version, next []byte, step bool) error {
+	have, err := s.Read(path)
+	if err != nil {
+		return err
+	}
+	if VersionOf(have) != from {
+		return ErrChanged
+	}
+	if bytes.Equal(have, next) {
+		return nil
+	}
+	if err := notebook.WriteFile(s.journal(id), next); err != nil {
+		return fmt.Errorf("nothing was written: %w", err)
+	}
+	if err := s.keep(id, have); err != nil {
+		return fmt.Errorf("the text is in the journal, not in the file: %w", err)
+	}
+	// What a link in the notebook points at is not ours to write.
+	target := filepath.Join(s.dir, filepath.FromSlash(path))
+	if info, err := os.Lstat(target); err == nil && !info.Mode().IsRegular() {
+		return fmt.Errorf("%s is a link; the text is in the journal, not in the file", path)
+	}
+	if err := notebook.WriteFile(target, next); err != nil {
+		return fmt.Errorf("the text is in the journal, not in the file: %w", err)
+	}
+	_ = os.Remove(s.journal(id))
+	if step {
+		s.remember(id, have, next)
+	}
+	return nil
+}
+
+// Keep puts text into the journal that cannot go into the file yet, such as a
+// source that is half typed.
+func (s *Store) Keep(id string, text []byte) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return notebook.WriteFile(s.journal(id), text)
+}
+
+// Kept returns what the journal has of a case and its file has not.
+func (s *Store) Kept(id, path string) ([]byte, bool) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	text, err := os.ReadFile(s.journal(id))
+	if err != nil {
+		return nil, false
+	}
+	if have, err := s.Read(path); err == nil && bytes.Equal(have, text) {
+		_ = os.Remove(s.journal(id)) // it got as far as the file
+		return nil, false
+	}
+	return text, true
+}
+
+// Drop removes what the journal has of a case, after a copy of it is kept with
+// the earlier versions.
+func (s *Store) Drop(id string) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	text, err := os.ReadFile(s.journal(id))
+	if err != nil {
+		return nil
+	}
+	if err := s.write(id, text); err != nil {
+		return err
+	}
+	return os.Remove(s.journal(id))
+}
+
+func (s *Store) remember(id string, have, next []byte) {
+	st := s.steps[id]
+	if st == nil || !bytes.Equal(st.list[st.at], have) {
+		st = &steps{list: [][]byte{have}}
+		s.steps[id] = st
+	}
+	st.list = append(st.list[:st.at+1], next)
+	if len(st.list) > maxSteps {
+		st.list = slices.Delete(st.list, 0, len(st.list)-maxSteps)
+	}
+	st.at = len(st.list) - 1
+}
+
+// Undo goes one step back in this session, or forward where by is 1.
+func (s *Store) Undo(id, path string, by int) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	st := s.steps[id]
+	if st == nil || st.at+by < 0 || st.at+by >= len(st.list) {
+		return errors.New("there is nothing more to undo or redo")
+	}
+	if err := s.save(id, path, VersionOf(st.list[st.at]), st.list[st.at+by], false); err != nil {
+		return err
+	}
+	st.at += by
+	return nil
+}
+
+// Steps says how many steps can be undone and redone.
+func (s *Store) Steps(id string) (back, forward int) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if st := s.steps[id]; st != nil {
+		return st.at, len(st.list) - 1 - st.at
+	}
+	return 0, 0
+}
+
+// Version returns the bytes of a version that this session or the history
+// still has.
+func (s *Store) Version(id string, v Version) ([]byte, bool) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if st := s.steps[id]; st != nil {
+		for _, b := range st.list {
+			if VersionOf(b) == v {
+				return b, true
+			}
+		}
+	}
+	for _, e := range s.list(id) {
+		if e.Version == v {
+			b, err := os.ReadFile(filepath.Join(s.history(id), e.file))
+			return b, err == nil && VersionOf(b) == v
+		}
+	}
+	return nil, false
+}
+
+// Earlier is a version of a case that is kept.
+type Earlier struct {
+	Version Version
+	At      time.Time // when it was replaced
+	Size    int64
+	file    string
+}
+
+const (
+	stampForm = "20060102T150405.000Z"
+	between   = time.Minute // earlier versions closer than this are one
+	maxKept   = 1_000       // of one case
+)
+
+// keep puts a version aside unless one was put aside a moment ago.
+func (s *Store) keep(id string, have []byte) error {
+	list := s.list(id)
+	if len(list) > 0 && (s.now().Sub(list[0].At) < between && s.steps[id] != nil || list[0].Version == VersionOf(have)) {
+		return nil
+	}
+	return s.write(id, have)
+}
+
+func (s *Store) write(id string, have []byte) error {
+	name := s.now().UTC().Format(stampForm) + "-" + string(VersionOf(have)) + ".md"
+	if err := notebook.WriteFile(filepath.Join(s.history(id), name), have); err != nil {
+		return err
+	}
+	limit := s.now().AddDate(0, 0, -s.days)
+	for i, e := range s.list(id) {
+		if i >= maxKept || e.At.Before(limit) {
+			_ = os.Remove(filepath.Join(s.history(id), e.file))
+		}
+	}
+	return nil
+}
+
+// History lists the versions that are kept of a case, newest first.
+func (s *Store) History(id string) []Earlier {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.list(id)
+}
+
+func (s *Store) list(id string) []Earlier {
+	entries, err := os.ReadDir(s.history(id))
+	if err != nil {
+		return nil
+	}
+	var out []Earlier
+	for _, e := range entries {
+		stamp, version, ok := strings.Cut(strings.TrimSuffix(e.Name(), ".md"), "-")
+		at, err := time.Parse(stampForm, stamp)
+		if !ok || err != nil || !strings.HasSuffix(e.Name(), ".md") {
+			continue
+		}
+		info, err := e.Info()
+		if err != nil || !info.Mode().IsRegular() {
+			continue
+		}
+		out = append(out, Earlier{Version(version), at, info.Size(), e.Name()})
+	}
+	slices.SortFunc(out, func(a, b Earlier) int { return b.At.Compare(a.At) })
+	return out
+}
+
+// Restore puts an earlier version back in place; what is there now is kept.
+func (s *Store) Restore(id, path string, v Version) error {
+	text, ok := s.Version(id, v)
+	if !ok {
+		return fmt.Errorf("there is no version %s of %s: %w", v, id, fs.ErrNotExist)
+	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	have, err := s.Read(path)
+	if err != nil {
+		return err
+	}
+	if err := s.write(id, have); err != nil {
+		return err
+	}
+	return s.save(id, path, VersionOf(have), text, true)
+}

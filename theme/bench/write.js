@@ -1,0 +1,523 @@
+"use strict";
+/* The case sheet: every change goes to the server within two seconds, what the
+   server says comes back to its field, and nothing that was typed leaves the page
+   before it is kept. Without this script the sheet is a plain form. */
+(() => {
+  const byID = (id) => document.getElementById(id);
+  const form = byID("sheet"), saved = byID("saved"), clashes = byID("clashes");
+  const state = JSON.parse(form.dataset.state), at = "/write/case/" + encodeURIComponent(state.id);
+  const known = { ...state.fields };   // as the file has them
+  const dirty = new Set();             // fields changed here and not kept yet
+  let version = state.version, timer = 0, first = 0, busy = false, photos = JSON.parse(known.photos);
+
+  const element = (tag, text, className) => {
+    const e = document.createElement(tag);
+    if (text) e.textContent = text;
+    if (className) e.className = className;
+    return e;
+  };
+  const button = (text, act, className) => {
+    const b = element("button", text, className);
+    b.type = "button";
+    b.addEventListener("click", act);
+    return b;
+  };
+  const ask = (path, options = {}) => fetch(at + path, { ...options, headers: { Accept: "application/json", "X-Benchlore": "1", ...options.headers } });
+
+  /* Fields and tables as text, as the server has them. */
+  const inputs = new Map([...form.querySelectorAll("[data-field]")].map((e) => [e.name, e]));
+  const tables = new Map([...form.querySelectorAll("table[data-table]")].map((t) => ["table:" + t.dataset.table, t]));
+  const columnsOf = (name) => JSON.parse(known[name]).Columns;
+  function read(name) {
+    if (name === "photos") return JSON.stringify(photos);
+    const t = tables.get(name);
+    if (!t) return inputs.get(name).value;
+    const rows = [...t.tBodies[0].rows].map((r) => [...r.querySelectorAll("input, select")].map((i) => i.value.trim()));
+    return JSON.stringify({ Columns: columnsOf(name), Rows: rows.filter((r) => r.some((c) => c !== "")) });
+  }
+  function write(name, value) {
+    if (name === "photos") { photos = JSON.parse(value); drawPhotos(); return; }
+    const t = tables.get(name);
+    if (t) { fill(t, JSON.parse(value).Rows); return; }
+    const input = inputs.get(name);
+    if (!input || input.value === value) return;
+    if (input.tagName === "SELECT" && ![...input.options].some((o) => o.value === value)) input.append(new Option(value, value));
+    input.value = value;
+    input.dispatchEvent(new Event("shown"));
+  }
+
+  function touch(name) {
+    dirty.add(name);
+    saved.textContent = "…";
+    first ||= Date.now();
+    clearTimeout(timer);
+    timer = setTimeout(keep, Math.max(0, Math.min(400, 1500 - (Date.now() - first))));
+  }
+
+  async function keep() {
+    if (busy) return;
+    clearTimeout(timer);
+    first = 0;
+    const changes = {};
+    for (const name of dirty) {
+      const now = read(name);
+      if (now !== known[name]) changes[name] = { was: known[name], now };
+    }
+    const sent = new Set(dirty);
+    dirty.clear();
+    if (Object.keys(changes).length === 0) { saved.textContent = "In the file."; return; }
+    busy = true;
+    try {
+      const r = await ask("/change", { method: "POST", body: JSON.stringify({ changes }), headers: { "Content-Type": "application/json" } });
+      if (r.ok || r.status === 409) take(await r.json(), changes);
+      else {
+        sent.forEach((n) => dirty.add(n));
+        saved.textContent = "Not kept: " + (await r.text()).trim();
+        if (r.status >= 500 || r.status === 429) timer = setTimeout(keep, 2000);
+      }
+    } catch {
+      sent.forEach((n) => dirty.add(n));
+      saved.textContent = "Not kept: the server does not answer. What you typed is still here.";
+      timer = setTimeout(keep, 2000);
+    }
+    busy = false;
+    if (dirty.size > 0 && !timer) timer = setTimeout(keep, 400);
+    else if (dirty.size > 0 && saved.textContent.startsWith("In the file")) timer = setTimeout(keep, 400);
+  }
+
+  /* What the file has now comes into every field that is not being changed here. */
+  function take(a, changes = {}) {
+    version = a.version;
+    const refused = new Map((a.refused ?? []).map((r) => [r.field, r.message]));
+    const clash = new Map((a.conflicts ?? []).map((c) => [c.field, c]));
+    for (const [name, value] of Object.entries(a.fields)) {
+      const was = known[name];
+      known[name] = value;
+      if (clash.has(name) || refused.has(name) || dirty.has(name)) continue;
+      const here = inputs.get(name) ?? tables.get(name);
+      const focused = here && (here === document.activeElement || here.contains(document.activeElement));
+      if (name in changes && read(name) === changes[name].now && focused) continue; // being typed in
+      if (value !== was || name in changes) write(name, value);
+    }
+    for (const c of clash.values()) showClash(c);
+    showProblems(a.checked, refused);
+    byID("undo").hidden = a.back === 0;
+    byID("redo").hidden = a.forward === 0;
+    saved.textContent = (clash.size > 0 ? "Kept, apart from what somebody else changed too" : refused.size > 0 ? "Kept, apart from what is named below its field" : "In the file") + (a.saved ? ", " + a.saved + "." : ".");
+    byID("heading").textContent = known.title || "Case " + state.id;
+    besideSoon();
+  }
+  function showClash(c) {
+    clashes.querySelector('[data-clash="' + CSS.escape(c.field) + '"]')?.remove();
+    const box = element("section", "", "caution");
+    box.dataset.clash = c.field;
+    const text = (v) => { try { const t = JSON.parse(v); return t.Rows ? t.Rows.map((r) => r.join(" | ")).join("\n") : v; } catch { return v; } };
+    const both = element("div", "", "both");
+    for (const [name, v] of [["Yours", c.mine], ["In the file", c.theirs]]) {
+      const d = element("div"), pre = element("pre", text(v));
+      pre.tabIndex = 0;
+      d.append(element("strong", name), pre);
+      both.append(d);
+    }
+    box.append(element("h2", "Somebody else changed this too: " + c.field.replace(/^(section|table):/, "")), both,
+      button("Keep mine", () => { box.remove(); write(c.field, c.mine); touch(c.field); }), " ",
+      button("Take what is in the file", () => { box.remove(); write(c.field, known[c.field]); }));
+    if (c.field.startsWith("section:")) box.append(" ", button("Keep both, one below the other", () => { box.remove(); write(c.field, known[c.field] + "\n\n" + c.mine); touch(c.field); }));
+    clashes.append(box);
+  }
+
+  function showProblems(checked, refused = new Map()) {
+    form.querySelectorAll(".field-problem").forEach((e) => e.remove());
+    form.querySelectorAll("[aria-invalid]").forEach((e) => e.removeAttribute("aria-invalid"));
+    const list = byID("problems"), others = [];
+    const place = (p) => {
+      const message = p.message + (p.suggestion ? "; did you mean " + p.suggestion + "?" : "");
+      let target = null;
+      if (p.row >= 0) target = tables.get(p.field)?.tBodies[0].rows[p.row]?.cells[Math.max(0, columnsOf(p.field).indexOf(p.column))];
+      else target = form.querySelector('[data-for="' + CSS.escape(p.field) + '"], [data-for^="' + CSS.escape(p.field) + '."]');
+      if (!target) { others.push(p.severity + ": " + message); return; }
+      if (p.severity === "note") return;
+      target.append(element("span", (p.severity === "error" ? "✕ " : "! ") + message, "field-problem " + p.severity));
+      if (p.severity === "error") target.querySelector("input, select, textarea")?.setAttribute("aria-invalid", "true");
+    };
+    for (const [field, message] of refused) place({ field, message, row: -1, severity: "error" });
+    checked.problems.forEach(place);
+    list.replaceChildren();
+    if (others.length > 0) {
+      const ul = element("ul");
+      others.forEach((o) => ul.append(element("li", o)));
+      list.append(element("h3", "To mend"), ul);
+    }
+    for (const [name, verdicts] of [["table:Measurements", checked.readings], ["table:Parts", checked.parts]]) {
+      [...tables.get(name).tBodies[0].rows].forEach((r, i) => {
+        const cell = r.querySelector(".said"), v = verdicts[i];
+        if (!cell) return;
+        cell.replaceChildren();
+        if (v?.word) { const m = element("span", v.sign + " " + v.word, "mark mark-" + v.class); cell.append(m, " "); }
+        if (v?.detail) cell.append(element("span", v.detail, "meta"));
+      });
+    }
+  }
+
+  /* Tables, like a small spreadsheet. */
+  function rowOf(t, values = []) {
+    const model = t.tBodies[0].rows[t.tBodies[0].rows.length - 1] ?? t.model;
+    const r = model.cloneNode(true);
+    [...r.querySelectorAll("input, select")].forEach((i, k) => { i.value = values[k] ?? ""; });
+    r.querySelectorAll(".field-problem").forEach((e) => e.remove());
+    r.querySelectorAll("[aria-invalid]").forEach((e) => e.removeAttribute("aria-invalid"));
+    const said = r.querySelector(".said");
+    if (said) said.replaceChildren();
+    return r;
+  }
+  function fill(t, rows) {
+    const body = t.tBodies[0], model = rowOf(t);
+    const spot = document.activeElement?.closest?.("table") === t ? place(document.activeElement) : null;
+    body.replaceChildren(...[...rows, []].map((values) => {
+      const r = model.cloneNode(true);
+      [...r.querySelectorAll("input, select")].forEach((i, k) => { i.value = values[k] ?? ""; });
+      return r;
+    }));
+    number(t);
+    if (spot) cellAt(t, spot.row, spot.column)?.focus();
+  }
+  function number(t) {
+    [...t.tBodies[0].rows].forEach((r, i) => {
+      [...r.querySelectorAll("input, select")].forEach((x, k) => {
+        const column = columnsOf("table:" + t.dataset.table)[k];
+        x.name = t.dataset.table + "." + i + "." + column;
+        x.setAttribute("aria-label", column + ", row " + (i + 1));
+      });
+      const act = r.querySelector(".act");
+      const last = i === t.tBodies[0].rows.length - 1;
+      act.replaceChildren();
+      if (!last) { const b = button("✕", () => { r.remove(); number(t); touch("table:" + t.dataset.table); }); b.setAttribute("aria-label", "Take out row " + (i + 1)); act.append(b); }
+    });
+  }
+  const cellAt = (t, row, column) => t.tBodies[0].rows[row]?.querySelectorAll("input, select")[column];
+  function place(input) {
+    const r = input.closest("tr");
+    return { row: [...r.parentNode.children].indexOf(r), column: [...r.querySelectorAll("input, select")].indexOf(input) };
+  }
+  function grow(t) {
+    const rows = t.tBodies[0].rows, last = rows[rows.length - 1];
+    if ([...last.querySelectorAll("input, select")].some((i) => i.value !== "")) { t.tBodies[0].append(rowOf(t)); number(t); }
+  }
+  /* Cells from a spreadsheet come with tabs, those of a meter's log with commas or
+     semicolons. */
+  function cells(text) {
+    const lines = text.replace(/\r/g, "").replace(/\n+$/, "").split("\n");
+    const sign = text.includes("\t") ? "\t" : lines.every((l) => l.includes(";")) ? ";" : ",";
+    return lines.map((l) => {
+      const out = [];
+      let cell = "", quoted = false;
+      for (let i = 0; i < l.length; i++) {
+        const c = l[i];
+        if (quoted) { if (c === '"' && l[i + 1] === '"') { cell += c; i++; } else if (c === '"') quoted = false; else cell += c; }
+        else if (c === '"' && cell === "") quoted = true;
+        else if (c === sign) { out.push(cell.trim()); cell = ""; }
+        else cell += c;
+      }
+      return [...out, cell.trim()];
+    });
+  }
+  for (const [name, t] of tables) {
+    t.model = t.tBodies[0].rows[0].cloneNode(true);
+    number(t);
+    t.addEventListener("input", () => { grow(t); touch(name); });
+    t.addEventListener("change", () => touch(name));
+    t.addEventListener("keydown", (e) => {
+      if (!e.target.matches("input, select")) return;
+      const spot = place(e.target);
+      const go = (row, column) => { const c = cellAt(t, row, column); if (c) { e.preventDefault(); c.focus(); c.select?.(); } };
+      if (e.key === "Enter") { grow(t); go(spot.row + 1, e.shiftKey ? spot.column : 0); e.preventDefault(); }
+      else if (e.key === "ArrowDown" && (e.target.tagName === "INPUT" && !e.target.list || e.altKey)) go(spot.row + 1, spot.column);
+      else if (e.key === "ArrowUp" && (e.target.tagName === "INPUT" && !e.target.list || e.altKey)) go(spot.row - 1, spot.column);
+    });
+    t.addEventListener("paste", (e) => {
+      const text = e.clipboardData?.getData("text/plain") ?? "";
+      if (!/[\t\n]/.test(text.trim()) || !e.target.matches("input")) return;
+      e.preventDefault();
+      const spot = place(e.target), columns = columnsOf(name);
+      let rows = cells(text);
+      const head = rows[0].map((c) => c.toLowerCase());
+      const byName = head.some((h) => columns.includes(h)) && head.filter((h) => columns.includes(h)).length >= 2;
+      if (byName) rows = rows.slice(1).map((r) => columns.map((c) => r[head.indexOf(c)] ?? ""));
+      rows.forEach((r, i) => {
+        if (!t.tBodies[0].rows[spot.row + i]) t.tBodies[0].append(rowOf(t));
+        r.forEach((v, k) => { const c = cellAt(t, spot.row + i, (byName ? 0 : spot.column) + k); if (c) c.value = v; });
+      });
+      grow(t);
+      number(t);
+      touch(name);
+    });
+  }
+  for (const [name, input] of inputs) input.addEventListener("input", () => touch(name));
+  form.addEventListener("submit", (e) => { e.preventDefault(); form.querySelectorAll("[data-field]").forEach((i) => dirty.add(i.name)); tables.forEach((_, n) => dirty.add(n)); keep(); });
+  byID("plain-save").hidden = true;
+
+  /* Words are found while they are typed, and kept as terms. */
+  const names = new Map();
+  for (const [name, input] of inputs) {
+    if (!input.dataset.pick) continue;
+    const typed = element("input"), list = element("ul", "", "picks"), found = element("ul", "", "found");
+    typed.id = input.id;
+    typed.autocomplete = "off";
+    typed.setAttribute("aria-autocomplete", "list");
+    input.id = "";
+    input.type = "hidden";
+    found.hidden = true;
+    input.after(list, typed, found);
+    const ids = () => input.value.split(",").map((w) => w.trim()).filter(Boolean);
+    const show = () => {
+      list.replaceChildren(...ids().map((id) => {
+        const li = element("li"), b = button((names.get(id) ?? id) + " ✕", () => { put(ids().filter((x) => x !== id)); typed.focus(); });
+        b.setAttribute("aria-label", "Take out " + (names.get(id) ?? id));
+        li.append(b);
+        return li;
+      }));
+    };
+    const put = (next) => { input.value = [...new Set(next)].join(", "); show(); touch(name); };
+    const choose = (w) => { names.set(w.id, w.name); put([...ids(), w.id]); typed.value = ""; found.hidden = true; typed.focus(); };
+    let wait = 0, offered = [];
+    const look = async () => {
+      const text = typed.value.trim();
+      if (text.length < 2) { found.hidden = true; offered = []; return; }
+      const r = await fetch("/write/words?class=" + input.dataset.pick + "&text=" + encodeURIComponent(text.slice(0, 300)));
+      if (!r.ok || typed.value.trim() !== text) return;
+      offered = await r.json();
+      found.replaceChildren(...offered.map((w) => { const li = element("li"); li.append(button(w.name + ": " + w.meaning, () => choose(w))); return li; }));
+      if (offered.length === 0) found.append(element("li", "No such word; the text can still say it."));
+      found.hidden = false;
+    };
+    typed.addEventListener("input", () => { clearTimeout(wait); wait = setTimeout(look, 150); });
+    typed.addEventListener("keydown", async (e) => {
+      if (e.key === "Enter") { e.preventDefault(); clearTimeout(wait); await look(); if (offered[0]) choose(offered[0]); }
+      else if (e.key === "ArrowDown" && !found.hidden) { e.preventDefault(); found.querySelector("button")?.focus(); }
+      else if (e.key === "Escape") found.hidden = true;
+      else if (e.key === "Backspace" && typed.value === "" && ids().length > 0) put(ids().slice(0, -1));
+    });
+    found.addEventListener("keydown", (e) => {
+      const all = [...found.querySelectorAll("button")], i = all.indexOf(document.activeElement);
+      if (e.key === "ArrowDown") { e.preventDefault(); all[i + 1]?.focus(); }
+      if (e.key === "ArrowUp") { e.preventDefault(); (all[i - 1] ?? typed).focus(); }
+      if (e.key === "Escape") { found.hidden = true; typed.focus(); }
+    });
+    input.addEventListener("shown", show);
+    show();
+  }
+
+  /* Pictures with marks. */
+  const shapes = { pin: "Pin", box: "Box", arrow: "Arrow", blur: "Blur for good" };
+  const SVG = "http://www.w3.org/2000/svg";
+  const draw = (tag, attributes, text) => {
+    const e = document.createElementNS(SVG, tag);
+    for (const [k, v] of Object.entries(attributes)) e.setAttribute(k, v);
+    if (text) e.textContent = text;
+    return e;
+  };
+  const percent = (x) => (100 * x).toFixed(1) + "%";
+  const round = (x) => Math.round(Math.min(1, Math.max(0, x)) * 1000) / 1000;
+  function drawPhotos() {
+    const area = byID("photos"), open = document.activeElement?.closest?.("[data-photo]")?.dataset.photo;
+    area.replaceChildren(...photos.map(photoFigure));
+    if (open !== undefined) area.querySelector('[data-photo="' + CSS.escape(open) + '"] .marker')?.focus();
+    byID("photos-field").value = JSON.stringify(photos);
+  }
+  function photoFigure(p, index) {
+    const fig = element("figure"), frame = element("div", "", "marker"), img = element("img"), svg = draw("svg", { "aria-hidden": "true" }), tools = element("p", "", "tap");
+    fig.dataset.photo = p.file;
+    img.src = at + "/picture/" + encodeURIComponent(p.file) + (p.fresh ? "?" + p.fresh : "");
+    img.alt = p.caption;
+    frame.tabIndex = 0;
+    frame.setAttribute("role", "application");
+    frame.setAttribute("aria-label", "Marks on " + p.caption + ". Arrows move the cross, Enter sets a mark.");
+    frame.append(img, svg);
+    let shape = "pin", cross = [0.5, 0.5], begun = null;
+    const status = element("p", "", "hint");
+    status.setAttribute("role", "status");
+    const changed = () => { touch("photos"); paint(); };
+    const set = async (x, y) => {
+      if (shape === "pin") { (p.marks ??= []).push({ x, y, label: String(p.marks.length + 1) }); changed(); labels(true); return; }
+      if (!begun) { begun = [x, y]; status.textContent = "Now the other corner, or where the arrow points."; paint(); return; }
+      const [a, b] = begun;
+      begun = null;
+      status.textContent = "";
+      if (shape !== "blur") { (p.marks ??= []).push({ x: a, y: b, label: String(p.marks.length + 1), shape, to: [x, y] }); changed(); labels(true); return; }
+      const r = await ask("/blur", { method: "POST", body: JSON.stringify({ file: p.file, x: Math.min(a, x), y: Math.min(b, y), w: Math.abs(a - x), h: Math.abs(b - y) }), headers: { "Content-Type": "application/json" } });
+      if (!r.ok) { status.textContent = (await r.text()).trim(); paint(); return; }
+      const done = await r.json();
+      p.file = done.file;
+      p.fresh = Date.now();
+      take(done.answer);
+      for (const q of photos) if (q.file === done.file) q.fresh = p.fresh;
+      drawPhotos();
+    };
+    const paint = () => {
+      svg.replaceChildren();
+      (p.marks ?? []).forEach((m, i) => {
+        if (m.shape === "box") for (const c of ["mark-halo", "mark-shape"]) svg.append(draw("rect", { class: c, x: percent(Math.min(m.x, m.to[0])), y: percent(Math.min(m.y, m.to[1])), width: percent(Math.abs(m.x - m.to[0])), height: percent(Math.abs(m.y - m.to[1])) }));
+        if (m.shape === "arrow") { for (const c of ["mark-halo", "mark-shape"]) svg.append(draw("line", { class: c, x1: percent(m.x), y1: percent(m.y), x2: percent(m.to[0]), y2: percent(m.to[1]) })); svg.append(draw("circle", { class: "mark-tip", cx: percent(m.to[0]), cy: percent(m.to[1]), r: 5 })); }
+        svg.append(draw("circle", { class: "mark-pin", cx: percent(m.x), cy: percent(m.y), r: 11 }), draw("text", { class: "mark-number", x: percent(m.x), y: percent(m.y), dy: 5 }, String(i + 1)));
+      });
+      if (document.activeElement === frame || begun) {
+        const [x, y] = cross;
+        svg.append(draw("line", { class: "cross", x1: percent(x), y1: "0%", x2: percent(x), y2: "100%" }), draw("line", { class: "cross", x1: "0%", y1: percent(y), x2: "100%", y2: percent(y) }));
+        if (begun) svg.append(draw("circle", { class: "mark-tip", cx: percent(begun[0]), cy: percent(begun[1]), r: 6 }));
+      }
+    };
+    frame.addEventListener("focus", paint);
+    frame.addEventListener("blur", paint);
+    frame.addEventListener("keydown", (e) => {
+      const step = e.shiftKey ? 0.1 : 0.02, move = { ArrowLeft: [-step, 0], ArrowRight: [step, 0], ArrowUp: [0, -step], ArrowDown: [0, step] }[e.key];
+      if (move) { e.preventDefault(); cross = [round(cross[0] + move[0]), round(cross[1] + move[1])]; paint(); }
+      else if (e.key === "Enter" || e.key === " ") { e.preventDefault(); set(...cross); }
+      else if (e.key === "Escape") { begun = null; status.textContent = ""; paint(); }
+    });
+    frame.addEventListener("click", (e) => {
+      const r = img.getBoundingClientRect();
+      cross = [round((e.clientX - r.left) / r.width), round((e.clientY - r.top) / r.height)];
+      set(...cross);
+    });
+    for (const [id, name] of Object.entries(shapes)) {
+      const b = button(name, () => { shape = id; begun = null; tools.querySelectorAll("[data-shape]").forEach((x) => x.setAttribute("aria-pressed", String(x === b))); });
+      b.dataset.shape = id;
+      b.setAttribute("aria-pressed", String(id === shape));
+      tools.append(b);
+    }
+    const out = button("Take the picture out", () => { photos.splice(photos.indexOf(p), 1); touch("photos"); drawPhotos(); });
+    tools.append(out);
+    const caption = element("p", "", "field"), input = element("input"), label = element("label", "What it shows");
+    input.id = "caption-" + index;
+    label.htmlFor = input.id;
+    input.value = p.caption;
+    input.addEventListener("input", () => { p.caption = input.value; touch("photos"); });
+    caption.append(label, input);
+    const list = element("div");
+    const labels = (focus) => {
+      list.replaceChildren(...(p.marks ?? []).map((m, i) => {
+        const row = element("p", "", "field"), l = element("label", "Mark " + (i + 1) + " says"), t = element("input");
+        t.id = "mark-" + index + "-" + i;
+        l.htmlFor = t.id;
+        t.value = m.label;
+        t.addEventListener("input", () => { m.label = t.value; touch("photos"); });
+        row.append(l, t, " ", button("Take out mark " + (i + 1), () => { p.marks.splice(i, 1); if (p.marks.length === 0) delete p.marks; changed(); labels(); }));
+        return row;
+      }));
+      if (focus) { const last = list.querySelector("p:last-child input"); last?.focus(); last?.select(); }
+    };
+    const pair = element("p", "", "field"), choose = element("select"), what = element("label", "Shown beside, as before and after");
+    choose.id = "pair-" + index;
+    what.htmlFor = choose.id;
+    choose.append(new Option("no other picture", ""), ...photos.filter((q) => q !== p).map((q) => new Option(q.caption, q.file)));
+    choose.value = p.compare ?? "";
+    choose.addEventListener("change", () => { if (choose.value) p.compare = choose.value; else delete p.compare; touch("photos"); });
+    pair.append(what, choose);
+    labels();
+    paint();
+    fig.append(frame, status, tools, caption, list);
+    if (photos.length > 1) fig.append(pair);
+    return fig;
+  }
+  async function addPhotos(files) {
+    if (files.length === 0) return;
+    await keep();
+    const body = new FormData();
+    for (const f of files) body.append("picture", f, f.name || "picture");
+    saved.textContent = "Sending " + files.length + (files.length === 1 ? " picture …" : " pictures …");
+    try {
+      const r = await ask("/pictures", { method: "POST", body });
+      if (!r.ok) { saved.textContent = "Not taken: " + (await r.text()).trim(); return; }
+      const a = await r.json();
+      take(a.answer);
+      if (a.problems?.length > 0) saved.textContent = "Not taken: " + a.problems.join("; ");
+      byID("photos").querySelector('[data-photo="' + CSS.escape(a.added[0]) + '"] .marker')?.focus();
+    } catch {
+      saved.textContent = "Not taken: the server does not answer.";
+    }
+  }
+  byID("add-photos").hidden = false;
+  byID("pick-photos").addEventListener("change", (e) => { addPhotos([...e.target.files]); e.target.value = ""; });
+  addEventListener("paste", (e) => { const files = [...(e.clipboardData?.files ?? [])]; if (files.length > 0) { e.preventDefault(); addPhotos(files); } });
+  addEventListener("dragover", (e) => e.preventDefault());
+  addEventListener("drop", (e) => { e.preventDefault(); addPhotos([...(e.dataTransfer?.files ?? [])]); });
+  byID("by-phone").addEventListener("click", async () => {
+    const box = byID("phone"), r = await ask("/phone", { method: "POST" });
+    box.hidden = false;
+    if (!r.ok) { box.textContent = (await r.text()).trim(); return; }
+    const a = await r.json(), n = a.code.length, svg = draw("svg", { class: "code-drawing", viewBox: "-4 -4 " + (n + 8) + " " + (n + 8), role: "img", "aria-label": "QR code of " + a.link });
+    let d = "";
+    a.code.forEach((row, y) => row.forEach((on, x) => { if (on) d += "M" + x + " " + y + "h1v1h-1z"; }));
+    svg.append(draw("rect", { x: -4, y: -4, width: n + 8, height: n + 8, fill: "#fff" }), draw("path", { d, fill: "#000" }));
+    box.replaceChildren(svg, element("br"), "Anybody on this network who sees the code can send pictures for this case; good for one phone and " + a.minutes + " minutes. " + a.link);
+  });
+
+  /* Minutes, counted by a clock that survives a reload. */
+  const clock = byID("clock"), store = "clock-" + state.id;
+  const running = () => Number(localStorage.getItem(store)) || 0;
+  const tick = () => { clock.textContent = running() ? "Stop the clock: " + Math.floor((Date.now() - running()) / 60000) + " min" : "Start the clock"; };
+  clock.hidden = false;
+  clock.addEventListener("click", () => {
+    if (!running()) { localStorage.setItem(store, String(Date.now())); tick(); return; }
+    const minutes = Math.max(1, Math.round((Date.now() - running()) / 60000));
+    localStorage.removeItem(store);
+    const name = known["cause.fault"] ? "minutes.repair" : "minutes.diagnosis", input = inputs.get(name);
+    input.value = String((Number(input.value) || 0) + minutes);
+    touch(name);
+    tick();
+  });
+  tick();
+  setInterval(tick, 10000);
+
+  for (const [id, body] of [["undo", ""], ["redo", "redo=1"]]) byID(id).addEventListener("click", async () => {
+    await keep();
+    const r = await ask("/undo", { method: "POST", body: new URLSearchParams(body) });
+    if (r.ok) { const a = await r.json(); Object.keys(known).forEach((n) => dirty.delete(n)); take(a, Object.fromEntries(Object.keys(known).map((n) => [n, { now: null }]))); }
+    else saved.textContent = (await r.text()).trim();
+  });
+
+  /* Beside the text. */
+  let later = 0;
+  const besideSoon = () => { clearTimeout(later); later = setTimeout(beside, 700); };
+  async function beside() {
+    let a;
+    try {
+      const r = await ask("/aside");
+      if (!r.ok) return;
+      a = await r.json();
+    } catch { return; }
+    const box = byID("aside");
+    box.replaceChildren();
+    const block = (title, items) => { if (items.length === 0) return; const ul = element("ul"); items.forEach((i) => { const li = element("li"); li.append(...i); ul.append(li); }); box.append(element("h3", title), ul); };
+    const link = (id, text) => { const l = element("a", text); l.href = "/cases/" + encodeURIComponent(id) + ".html"; return l; };
+    block("Likely causes", a.causes.map((c) => [c.name + ": " + (100 * c.p).toFixed(0) + " % (" + (100 * c.low).toFixed(0) + " to " + (100 * c.high).toFixed(0) + " %) ", ...c.cases.map((id) => link(id, id + " "))]));
+    block("Check next", a.checks.map((c) => [button("Note it", () => {
+      const t = tables.get("table:Findings"), rows = t.tBodies[0].rows, cell = rows[rows.length - 1].querySelector("input");
+      cell.value = c.check;
+      cell.dispatchEvent(new Event("input", { bubbles: true }));
+      t.tBodies[0].rows[rows.length - 2].querySelectorAll("input")[1].focus();
+    }), " " + c.check + " (" + c.minutes.toFixed(0) + " min, shows it in " + (100 * c.finds).toFixed(0) + " %)" + (c.first ? ". First: " + c.first : "")]));
+    block("Cases like this one", a.similar.map((s) => [link(s.id, s.id + " " + s.title), " " + s.why]));
+    if (a.basis) box.append(element("p", a.basis, "meta"));
+  }
+
+  /* Another window, or an editor outside. */
+  setInterval(async () => {
+    if (busy || dirty.size > 0 || document.hidden) return;
+    try {
+      const r = await ask("/state?version=" + version);
+      if (r.status !== 200) { if (r.status >= 400) saved.textContent = (await r.text()).trim(); return; }
+      const a = await r.json();
+      if (dirty.size > 0 || a.version === version) return;
+      take(a);
+      saved.textContent = "Changed elsewhere, and shown here as it is now.";
+    } catch { saved.textContent = "The server does not answer; what you type stays here until it does."; }
+  }, 3000);
+  addEventListener("beforeunload", (e) => { if (dirty.size > 0 || busy) { keep(); e.preventDefault(); } });
+
+  drawPhotos();
+  showProblems(state.checked);
+  byID("undo").hidden = state.back === 0;
+  byID("redo").hidden = state.forward === 0;
+  beside();
+})();
