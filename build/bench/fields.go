@@ -300,10 +300,14 @@ func set(f *casefile.File, key, value string, todo map[string]string) (*casefile
 				return nil, fmt.Errorf("a heading of its own would begin another section; use ### for headings within one")
 			}
 		}
+		next, err := f.SetSection(name, value)
 		if slices.Contains(tableSections, name) {
-			return f.SetAfterTable(name, value)
+			next, err = f.SetAfterTable(name, value)
 		}
-		return f.SetSection(name, value)
+		if err == nil && !keepsOthers(f, next, name) {
+			err = fmt.Errorf("this text would swallow what follows; is a code block (```) not closed?")
+		}
+		return next, err
 	}
 	value = strings.TrimSpace(value)
 	now := FieldsOf(f)
@@ -429,6 +433,26 @@ func set(f *casefile.File, key, value string, todo map[string]string) (*casefile
 		return f.Set("photos", list)
 	}
 	return nil, fmt.Errorf("there is no field %q", key)
+}
+
+// keepsOthers reports whether every other section stands as it did.
+func keepsOthers(before, after *casefile.File, name string) bool {
+	for _, s := range before.Case.Sections {
+		if s.Name != name && strings.TrimSpace(before.Section(s.Name)) != strings.TrimSpace(after.Section(s.Name)) {
+			return false
+		}
+	}
+	for _, s := range after.Case.Sections {
+		if s.Name != name && strings.TrimSpace(after.Section(s.Name)) != strings.TrimSpace(before.Section(s.Name)) {
+			return false
+		}
+	}
+	for _, table := range tableSections {
+		if tableText(before.Table(table)) != tableText(after.Table(table)) {
+			return false
+		}
+	}
+	return true
 }
 
 // plain is a mapping of texts in the order in which they were added.

@@ -44,8 +44,10 @@ import (
 const (
 	maxText     = 6 << 20  // bytes of a change or a source
 	maxPictures = 90 << 20 // bytes of an upload, several pictures
-	slowest     = 2 * time.Minute
 )
+
+// slowest is how long a request may take to arrive.
+var slowest = 2 * time.Minute
 
 // Server is the writing server of one notebook.
 type Server struct {
@@ -180,36 +182,45 @@ func serve(ctx context.Context, l net.Listener, h http.Handler) error {
 	return nil
 }
 
+// routes are the pages and changes, each with what answers it.
+func (s *Server) routes() map[string]http.HandlerFunc {
+	return map[string]http.HandlerFunc{
+		"GET /write/{$}":                      s.home,
+		"POST /write/begin":                   s.begin,
+		"GET /write/case/{id}":                s.sheet,
+		"POST /write/case/{id}":               s.postSheet,
+		"POST /write/case/{id}/change":        s.change,
+		"GET /write/case/{id}/state":          s.state,
+		"GET /write/case/{id}/aside":          s.aside,
+		"GET /write/case/{id}/source":         s.source,
+		"POST /write/case/{id}/source":        s.postSource,
+		"POST /write/case/{id}/undo":          s.undo,
+		"POST /write/case/{id}/kept":          s.postKept,
+		"GET /write/case/{id}/close":          s.closing,
+		"POST /write/case/{id}/close":         s.postClose,
+		"POST /write/case/{id}/comeback":      s.comeback,
+		"GET /write/case/{id}/history":        s.pastVersions,
+		"POST /write/case/{id}/history":       s.postRestore,
+		"POST /write/case/{id}/pictures":      s.pictures,
+		"POST /write/case/{id}/blur":          s.blur,
+		"GET /write/case/{id}/picture/{file}": s.picture,
+		"POST /write/case/{id}/phone":         s.startPhone,
+		"GET /write/words":                    s.words,
+		"GET /write/enter":                    s.enter,
+		"POST /write/enter":                   s.postEnter,
+		"GET /":                               s.page,
+	}
+}
+
 // Handler answers requests to the address that is listened on.
 func (s *Server) Handler(on net.Addr) http.Handler {
 	m := http.NewServeMux()
-	m.HandleFunc("GET /write/{$}", s.home)
-	m.HandleFunc("POST /write/begin", s.begin)
-	m.HandleFunc("GET /write/case/{id}", s.sheet)
-	m.HandleFunc("POST /write/case/{id}", s.postSheet)
-	m.HandleFunc("POST /write/case/{id}/change", s.change)
-	m.HandleFunc("GET /write/case/{id}/state", s.state)
-	m.HandleFunc("GET /write/case/{id}/aside", s.aside)
-	m.HandleFunc("GET /write/case/{id}/source", s.source)
-	m.HandleFunc("POST /write/case/{id}/source", s.postSource)
-	m.HandleFunc("POST /write/case/{id}/undo", s.undo)
-	m.HandleFunc("POST /write/case/{id}/kept", s.postKept)
-	m.HandleFunc("GET /write/case/{id}/close", s.closing)
-	m.HandleFunc("POST /write/case/{id}/close", s.postClose)
-	m.HandleFunc("POST /write/case/{id}/comeback", s.comeback)
-	m.HandleFunc("GET /write/case/{id}/history", s.pastVersions)
-	m.HandleFunc("POST /write/case/{id}/history", s.postRestore)
-	m.HandleFunc("POST /write/case/{id}/pictures", s.pictures)
-	m.HandleFunc("POST /write/case/{id}/blur", s.blur)
-	m.HandleFunc("GET /write/case/{id}/picture/{file}", s.picture)
-	m.HandleFunc("POST /write/case/{id}/phone", s.startPhone)
-	m.HandleFunc("GET /write/words", s.words)
-	m.HandleFunc("GET /write/enter", s.enter)
-	m.HandleFunc("POST /write/enter", s.postEnter)
+	for pattern, handle := range s.routes() {
+		m.HandleFunc(pattern, handle)
+	}
 	assets, _ := fs.Sub(theme.Bench, "bench")
 	files := http.StripPrefix("/write/assets/", http.FileServerFS(assets))
 	m.Handle("GET /write/assets/", files)
-	m.HandleFunc("GET /", s.page)
 
 	var guarded http.Handler = m
 	cross := http.NewCrossOriginProtection()

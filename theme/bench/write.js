@@ -29,7 +29,9 @@
   const tables = new Map([...form.querySelectorAll("table[data-table]")].map((t) => ["table:" + t.dataset.table, t]));
   const columnsOf = (name) => JSON.parse(known[name]).Columns;
   function read(name) {
-    if (name === "photos") return JSON.stringify(photos);
+    if (name === "photos") return JSON.stringify(photos.map((p) => ({
+      file: p.file, caption: p.caption, ...(p.marks?.length ? { marks: p.marks.map((m) => ({ x: m.x, y: m.y, label: m.label, ...(m.shape ? { shape: m.shape } : {}), ...(m.to ? { to: m.to } : {}) })) } : {}), ...(p.compare ? { compare: p.compare } : {}),
+    })));
     const t = tables.get(name);
     if (!t) return inputs.get(name).value;
     const rows = [...t.tBodies[0].rows].map((r) => [...r.querySelectorAll("input, select")].map((i) => i.value.trim()));
@@ -96,8 +98,9 @@
       if (clash.has(name) || refused.has(name) || dirty.has(name)) continue;
       const here = inputs.get(name) ?? tables.get(name);
       const focused = here && (here === document.activeElement || here.contains(document.activeElement));
+      if (!inputs.has(name) && !tables.has(name) && name !== "photos") continue; // not on the sheet
       if (name in changes && read(name) === changes[name].now && focused) continue; // being typed in
-      if (value !== was || name in changes) write(name, value);
+      if (read(name) !== value && (value !== was || name in changes)) write(name, value);
     }
     for (const c of clash.values()) showClash(c);
     showProblems(a.checked, refused);
@@ -322,7 +325,7 @@
     const area = byID("photos"), open = document.activeElement?.closest?.("[data-photo]")?.dataset.photo;
     area.replaceChildren(...photos.map(photoFigure));
     if (open !== undefined) area.querySelector('[data-photo="' + CSS.escape(open) + '"] .marker')?.focus();
-    byID("photos-field").value = JSON.stringify(photos);
+    byID("photos-field").value = read("photos");
   }
   function photoFigure(p, index) {
     const fig = element("figure"), frame = element("div", "", "marker"), img = element("img"), svg = draw("svg", { "aria-hidden": "true" }), tools = element("p", "", "tap");
