@@ -172,7 +172,7 @@ type asideData struct {
 // aside is what stands beside the text: similar cases, likely causes, what to
 // check next.
 func (s *Server) aside(w http.ResponseWriter, r *http.Request) {
-	n, c, ok := s.find(w, r)
+	_, c, ok := s.find(w, r)
 	if !ok {
 		return
 	}

@@ -107,7 +107,13 @@ func (s *Server) sheetPage(n *notebook.Notebook, c *notebook.Case, f *casefile.F
 	k := &f.Case
 	a := s.answer(n, c, f)
 	fields := a.Fields
-	state, _ := json.Marshal(map[string]any{"id": c.ID(), "version": a.Version, "fields": fields, "checked": a.Checked, "back": a.Back, "forward": a.Forward})
+	names := map[string]string{}
+	for class, list := range map[terms.Class][]string{terms.Symptom: append(slices.Clone(k.Symptoms), k.Absent...), terms.Before: k.Before, terms.Hazard: k.Hazards} {
+		for _, id := range list {
+			names[id] = n.Terms.Name(class, id)
+		}
+	}
+	state, _ := json.Marshal(map[string]any{"names": names, "id": c.ID(), "version": a.Version, "fields": fields, "checked": a.Checked, "back": a.Back, "forward": a.Forward})
 	p := sheetPage{Title: cmp.Or(k.Title, "Case "+c.ID()), ID: c.ID(), Device: c.Device.Name(n.Terms), DeviceHref: "/devices/" + c.Device.ID + ".html", Closed: k.Closed,
 		Version: a.Version, Saved: a.Saved, State: string(state), Photos: photosOf(k.Photos), Problems: a.Checked.Problems, Refused: refused, Devices: deviceOptions(n)}
 	if kept, ok := s.store.Kept(c.ID(), c.Path); ok {

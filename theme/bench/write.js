@@ -260,7 +260,7 @@
   byID("plain-save").hidden = true;
 
   /* Words are found while they are typed, and kept as terms. */
-  const names = new Map();
+  const names = new Map(Object.entries(state.names));
   for (const [name, input] of inputs) {
     if (!input.dataset.pick) continue;
     const typed = element("input"), list = element("ul", "", "picks"), found = element("ul", "", "found");
