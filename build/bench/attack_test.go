@@ -324,6 +324,34 @@ func TestUploads(t *testing.T) {
 	assert.ErrorIs(t, err, os.ErrNotExist)
 }
 
+// TestBlurAndOriginals: an original is kept where it was asked for, and goes with
+// its readable copy when part of the picture is blurred.
+func TestBlurAndOriginals(t *testing.T) {
+	x := serveIt(t, Options{})
+	var b bytes.Buffer
+	m := multipart.NewWriter(&b)
+	require.NoError(t, m.WriteField("keep", "1"))
+	w, err := m.CreateFormFile("picture", "label.png")
+	require.NoError(t, err)
+	_, _ = w.Write(smallPNG(t))
+	require.NoError(t, m.Close())
+	code, text, _ := x.do(ask{path: "/write/case/2026-0018/pictures", body: b.String(), kind: m.FormDataContentType(), header: map[string]string{"Accept": "application/json"}})
+	require.Equal(t, http.StatusOK, code, text)
+	original := filepath.Join(x.dir, ".benchlore", "originals", "2026-0018", "label.png")
+	have, err := os.ReadFile(original)
+	require.NoError(t, err)
+	assert.Equal(t, smallPNG(t), have)
+	code, text, _ = x.do(ask{path: "/write/case/2026-0018/blur", body: `{"file":"label.png","x":0.1,"y":0.1,"w":0.5,"h":0.5}`, kind: "application/json"})
+	require.Equal(t, http.StatusOK, code, text)
+	_, err = os.Stat(original)
+	assert.ErrorIs(t, err, os.ErrNotExist)
+	code, _, h := x.do(ask{method: "GET", path: "/write/case/2026-0018/picture/label.png"})
+	assert.Equal(t, http.StatusOK, code)
+	assert.Equal(t, "image/png", h.Get("Content-Type"))
+	code, _, _ = x.do(ask{path: "/write/case/2026-0018/blur", body: `{"file":"label.png","x":0.9,"y":0.1,"w":0.5,"h":0.5}`, kind: "application/json"})
+	assert.Equal(t, http.StatusUnprocessableEntity, code)
+}
+
 // TestDiskTroubles: a file that went, a folder that cannot be written to, a full
 // disk: a clear answer, and the file whole.
 func TestDiskTroubles(t *testing.T) {

@@ -426,6 +426,7 @@
     if (files.length === 0) return;
     await keep();
     const body = new FormData();
+    if (byID("keep-original").checked) body.append("keep", "1"); // before the pictures, which are read as they come
     for (const f of files) body.append("picture", f, f.name || "picture");
     saved.textContent = "Sending " + files.length + (files.length === 1 ? " picture …" : " pictures …");
     try {
