@@ -230,12 +230,15 @@ func (l *loader) checkDevice(d *Device) {
 // FillParts writes what the case's board knows into the empty cells of its
 // Parts table: value, package and net of each row that names one part. Every
 // other byte of the file stays. It returns how many cells were filled.
-func (n *Notebook) FillParts(c *Case) (filled *casefile.File, cells int) {
+func (n *Notebook) FillParts(f *casefile.File, path string) (filled *casefile.File, cells int) {
+	c := &Case{File: f, Path: path}
+	if d, ok := n.devices[f.Case.Device.ID]; ok {
+		c.Device = d
+	}
 	b, ok := c.Board()
 	if !ok {
-		return c.File, 0
+		return f, 0
 	}
-	f := c.File
 	for i := range f.Case.Parts {
 		known, ok := b.Part(f.Case.Parts[i].Ref)
 		if !ok {

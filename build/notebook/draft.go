@@ -1,6 +1,7 @@
 package notebook
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"errors"
 	"fmt"
@@ -160,11 +161,7 @@ func (n *Notebook) fill(path string, data []byte) []byte {
 	if f == nil {
 		return data
 	}
-	c := &Case{File: f, Path: path}
-	if d, ok := n.devices[f.Case.Device.ID]; ok {
-		c.Device = d
-	}
-	next, _ := n.FillParts(c)
+	next, _ := n.FillParts(f, path)
 	return next.Bytes()
 }
 
@@ -180,7 +177,7 @@ func (n *Notebook) try(path string, data []byte) ([]diagnostic.Diagnostic, error
 // Check applies the rules of one case, and those between it and the rest of the
 // notebook, to bytes as if they stood in its file.
 func (n *Notebook) Check(path string, data []byte) []diagnostic.Diagnostic {
-	f, list := casefile.Parse(filepath.ToSlash(filepath.Join(n.Dir, path)), data)
+	f, list := casefile.Parse(filepath.ToSlash(filepath.Join(n.Dir, path)), casefile.Public(data))
 	if f != nil {
 		list = append(list, f.Check(n.Terms, n.Config.PersonalData.Allow)...)
 		l := n.beside()
@@ -211,7 +208,28 @@ func (n *Notebook) beside() *loader {
 // With returns a case of the notebook with another text; the notebook stays as
 // it is.
 func (n *Notebook) With(c *Case, f *casefile.File) *Case {
+	if public := casefile.Public(f.Bytes()); !bytes.Equal(public, f.Bytes()) {
+		f = casefile.Read(f.Text.Name, public)
+	}
 	next := &Case{File: f, Path: c.Path, Hash: sha256.Sum256(f.Bytes())}
 	n.beside().resolveDevice(next, nil)
 	return next
+}
+
+// Whole reads a case's file with what is private in it.
+func (n *Notebook) Whole(c *Case) (*casefile.File, error) {
+	root, err := os.OpenRoot(n.Dir)
+	if err != nil {
+		return nil, err
+	}
+	defer root.Close()
+	src, err := root.ReadFile(filepath.FromSlash(c.Path))
+	if err != nil {
+		return nil, err
+	}
+	f, list := casefile.Parse(c.Path, src)
+	if f == nil {
+		return nil, fmt.Errorf("%s", list[len(list)-1])
+	}
+	return f, nil
 }

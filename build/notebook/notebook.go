@@ -78,7 +78,8 @@ type Notebook struct {
 // Hash identifies the content of a file.
 type Hash [sha256.Size]byte
 
-// Case is a case file in its notebook.
+// Case is a case file in its notebook. What is private in it is blanked out: only
+// those who write the file see that, through [Notebook.Whole].
 type Case struct {
 	*casefile.File
 	Path   string  // inside the notebook, with slashes
@@ -387,7 +388,7 @@ func (l *loader) config() {
 	if !l.trusted {
 		rules = schema.Notebook()
 	}
-	doc, list := casefile.ParseYAML(l.show("notebook.yaml"), src, rules)
+	doc, list := casefile.ParseYAML(l.show("notebook.yaml"), casefile.Public(src), rules)
 	l.say(list...)
 	if doc != nil {
 		doc.Decode(&l.n.Config)
@@ -404,7 +405,7 @@ func (l *loader) terms() {
 			l.say(*bad)
 			continue
 		}
-		next, list := l.n.Terms.Extend(l.show(name), src)
+		next, list := l.n.Terms.Extend(l.show(name), casefile.Public(src))
 		l.n.Terms = next
 		l.say(list...)
 	}
@@ -482,14 +483,14 @@ func (l *loader) parseDevices(names []string) {
 			return result{nil, []diagnostic.Diagnostic{*bad}}
 		}
 		if l.trusted {
-			f := casefile.ReadDevice(l.show(name), src)
+			f := casefile.ReadDevice(l.show(name), casefile.Public(src))
 			if f == nil {
 				return result{}
 			}
 			r := f.Device
 			return result{&Device{ID: r.ID, Kind: r.Kind, Maker: r.Maker, Model: r.Model, Record: f, Path: name, Hash: sha256.Sum256(src)}, nil}
 		}
-		f, list := casefile.ParseDevice(l.show(name), src)
+		f, list := casefile.ParseDevice(l.show(name), casefile.Public(src))
 		if f == nil {
 			return result{nil, list}
 		}
@@ -541,14 +542,14 @@ func (l *loader) parse(names []string) {
 			return result{nil, []diagnostic.Diagnostic{*bad}}
 		}
 		if l.trusted {
-			f := casefile.Read(l.show(name), src)
+			f := casefile.Read(l.show(name), casefile.Public(src))
 			if f == nil {
 				return result{}
 			}
 			f.Rest()
 			return result{&Case{File: f, Path: name, Hash: sha256.Sum256(src)}, nil}
 		}
-		f, list := casefile.Parse(l.show(name), src)
+		f, list := casefile.Parse(l.show(name), casefile.Public(src))
 		if f == nil {
 			return result{nil, list}
 		}

@@ -213,6 +213,9 @@ func (s *site) item(root string, c *notebook.Case) caseItem {
 	if it.Title == "" {
 		it.Title = "Case " + c.ID()
 	}
+	if k.From != "" {
+		it.Device += ", from " + k.From
+	}
 	if k.Cause != nil {
 		it.Cause = s.n.Terms.Name(terms.Fault, k.Cause.Fault) + ", " + s.n.Terms.Name(terms.Place, k.Cause.At)
 	}
@@ -405,6 +408,7 @@ func (s *site) glance(root string, c *notebook.Case) []fact {
 	text("On the bench", dates)
 	text("Known to work until", k.Followed)
 	text("By", k.By)
+	text("From the workshop", k.From)
 	return list
 }
 

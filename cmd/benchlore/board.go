@@ -559,7 +559,11 @@ every other byte of the file.`,
 				if _, ok := found.Board(); !ok {
 					return fmt.Errorf("the notebook has no parts list for the board of %s", id)
 				}
-				next, cells := n.FillParts(found)
+				whole, err := n.Whole(found)
+				if err != nil {
+					return err
+				}
+				next, cells := n.FillParts(whole, found.Path)
 				if cells > 0 {
 					if err := notebook.WriteFile(filepath.Join(n.Dir, filepath.FromSlash(found.Path)), next.Bytes()); err != nil {
 						return err

@@ -36,11 +36,12 @@ var mayImport = map[string][]string{
 	"build/label":       {"build/notebook", "schema/casefile", "schema/quantity", "schema/terms"},
 	"build/picture":     {},
 	"build/browser":     {},
+	"build/pack":        {"build/notebook", "build/picture", "schema/casefile", "schema/diagnostic", "schema/terms"},
 	"build/bench": {"build/device", "build/judge", "build/label", "build/notebook", "build/picture", "build/similar", "build/site", "build/triage", "schema/casefile", "schema/diagnostic", "schema/quantity",
 		"schema/terms", "theme"},
 	"build/site": {"build/device", "build/figures", "build/judge", "build/notebook", "build/picture", "build/search", "build/similar", "build/triage", "schema", "schema/board", "schema/casefile", "schema/diagnostic",
 		"schema/quantity", "schema/terms", "theme"},
-	"cmd/benchlore": {"build/bench", "build/device", "build/exchange", "build/figures", "build/judge", "build/label", "build/notebook", "build/search", "build/similar", "build/site", "build/triage", "cases", "schema/board", "schema/casefile", "schema/quantity",
+	"cmd/benchlore": {"build/bench", "build/device", "build/exchange", "build/figures", "build/judge", "build/label", "build/notebook", "build/pack", "build/search", "build/similar", "build/site", "build/triage", "cases", "schema/board", "schema/casefile", "schema/quantity",
 		"schema/diagnostic", "schema/terms"},
 }
 

@@ -36,6 +36,7 @@ type Case struct {
 	Confirmed string   `yaml:"confirmed"`
 	Minutes   *Minutes `yaml:"minutes"`
 	Cost      *Cost    `yaml:"cost"`
+	From      string   `yaml:"from"` // the workshop that it came from; empty for our own
 	Fasteners *Count   `yaml:"fasteners"`
 	Returns   string   `yaml:"returns"`
 	Followed  string   `yaml:"followed"`

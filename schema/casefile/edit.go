@@ -18,7 +18,7 @@ var ErrNotPlain = errors.New("the field is not written on one line")
 
 // keyOrder is the order in which front matter is written, taken from the
 // schema's own order of properties.
-var keyOrder = []string{"case", "title", "device", "board", "opened", "closed", "by", "symptoms", "absent", "before",
+var keyOrder = []string{"case", "from", "title", "device", "board", "opened", "closed", "by", "symptoms", "absent", "before",
 	"hazards", "cause", "outcome", "barrier", "confirmed", "minutes", "cost", "fasteners", "returns", "followed", "photos", "tags", "source"}
 
 // deviceKeyOrder is to device files what keyOrder is to cases.
@@ -266,7 +266,7 @@ func Compose(c *Case, sections []SectionText) ([]byte, error) {
 	var b bytes.Buffer
 	b.WriteString("---\n")
 	fields := map[string]any{
-		"case": c.ID, "title": c.Title, "device": c.Device.yaml(), "board": c.Board, "opened": c.Opened,
+		"case": c.ID, "from": c.From, "title": c.Title, "device": c.Device.yaml(), "board": c.Board, "opened": c.Opened,
 		"closed": c.Closed, "by": c.By, "symptoms": c.Symptoms, "absent": c.Absent, "before": c.Before,
 		"hazards": c.Hazards, "outcome": c.Outcome, "barrier": c.Barrier, "confirmed": c.Confirmed,
 		"returns": c.Returns, "followed": c.Followed, "tags": c.Tags,

@@ -1,0 +1,298 @@
+package pack
+
+import (
+	"archive/zip"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path"
+	"regexp"
+	"slices"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"aead.dev/minisign"
+	"golang.org/x/text/cases"
+	"golang.org/x/text/unicode/norm"
+)
+
+// Limits of a pack that is opened. They are far above real notebooks.
+const (
+	MaxFiles = 1_000_000
+	MaxTotal = 32 << 30 // bytes, unpacked
+	MaxEntry = 64 << 20 // bytes of one file, unpacked
+	MaxRatio = 300      // unpacked to packed, of files above a megabyte
+	maxPath  = 400      // bytes
+	maxPart  = 200      // bytes of one part of a path
+)
+
+// ErrRefused is what every pack is refused with that is not what it says.
+var ErrRefused = errors.New("the pack was refused and nothing was written")
+
+func refusef(format string, args ...any) error {
+	return fmt.Errorf("%w: "+format, append([]any{ErrRefused}, args...)...)
+}
+
+// Pack is an opened pack; nothing in it is trusted until [Open] has returned.
+type Pack struct {
+	Manifest Manifest
+	Signer   string // the public key that signed it, where that was asked for
+	file     *os.File
+	entries  map[string]*zip.File
+}
+
+// Close closes the archive.
+func (p *Pack) Close() error { return p.file.Close() }
+
+// Open opens a pack and verifies all of it: that its names stay inside and are
+// told apart by every file system, that it is no bomb, that it holds exactly what
+// its manifest lists with the bytes that that says, and, where a public key is
+// given, that the detached signature beside it (FILE.minisig) is of that key and
+// of these bytes.
+func Open(name string, key string) (*Pack, error) {
+	f, err := os.Open(name)
+	if err != nil {
+		return nil, err
+	}
+	p := &Pack{file: f, entries: map[string]*zip.File{}}
+	if err := p.verify(name, key); err != nil {
+		f.Close()
+		return nil, err
+	}
+	return p, nil
+}
+
+func (p *Pack) verify(name, key string) error {
+	info, err := p.file.Stat()
+	if err != nil {
+		return err
+	}
+	if !info.Mode().IsRegular() {
+		return refusef("it is not a file")
+	}
+	if key != "" {
+		if err := p.checkSignature(name, key); err != nil {
+			return err
+		}
+	}
+	z, err := zip.NewReader(p.file, info.Size())
+	if err != nil {
+		return refusef("it is no whole ZIP archive: %v", err)
+	}
+	if len(z.File) > MaxFiles {
+		return refusef("it has %d files; at most %d are taken", len(z.File), MaxFiles)
+	}
+	if err := p.checkNames(z.File); err != nil {
+		return err
+	}
+	return p.checkContent()
+}
+
+func (p *Pack) checkSignature(name, key string) error {
+	public, err := parseKey(key)
+	if err != nil {
+		return err
+	}
+	signature, err := os.ReadFile(name + ".minisig")
+	if err != nil {
+		return refusef("a key was given and there is no signature %s.minisig beside it", path.Base(name))
+	}
+	r := minisign.NewReader(p.file)
+	if _, err := io.Copy(io.Discard, r); err != nil {
+		return err
+	}
+	if !r.Verify(public, signature) {
+		return refusef("its signature is not of these bytes by that key")
+	}
+	p.Signer = public.String()
+	_, err = p.file.Seek(0, io.SeekStart)
+	return err
+}
+
+// parseKey reads a public key, written out or in a file.
+func parseKey(key string) (minisign.PublicKey, error) {
+	text := []byte(key)
+	if data, err := os.ReadFile(key); err == nil && len(data) < 4096 {
+		text = data
+	}
+	var public minisign.PublicKey
+	if err := public.UnmarshalText([]byte(strings.TrimSpace(string(text)))); err != nil {
+		return public, fmt.Errorf("%q is no public key in minisign's format: %w", key, err)
+	}
+	return public, nil
+}
+
+// reserved are names that Windows keeps for devices.
+var reserved = regexp.MustCompile(`(?i)^(?:con|prn|aux|nul|com[0-9¹²³]|lpt[0-9¹²³]|conin\$|conout\$)(?:\..*)?$`)
+
+// CheckName reports why a path cannot be unpacked anywhere.
+func CheckName(name string) error {
+	switch {
+	case name == "" || len(name) > maxPath:
+		return fmt.Errorf("a path has 1 to %d bytes", maxPath)
+	case !utf8.ValidString(name):
+		return errors.New("a path is UTF-8")
+	case strings.ContainsAny(name, `\:*?"<>|`):
+		return errors.New(`a path has none of \ : * ? " < > |`)
+	case !fs.ValidPath(name) || name == ".":
+		return errors.New("a path leads down from the top, without .. and without a first /")
+	case strings.IndexFunc(name, func(r rune) bool { return unicode.IsControl(r) || unicode.In(r, unicode.Cf, unicode.Zl, unicode.Zp) }) >= 0:
+		return errors.New("a path has no invisible characters")
+	}
+	for _, part := range strings.Split(name, "/") {
+		switch {
+		case len(part) > maxPart:
+			return fmt.Errorf("a part of a path has at most %d bytes", maxPart)
+		case strings.HasPrefix(part, "."):
+			return errors.New("a part of a path does not begin with a point")
+		case strings.HasSuffix(part, ".") || strings.HasSuffix(part, " ") || strings.HasPrefix(part, " "):
+			return errors.New("a part of a path does not end with a point or blank")
+		case reserved.MatchString(part):
+			return fmt.Errorf("%q is a reserved name", part)
+		}
+	}
+	return nil
+}
+
+// folded is a path as a file system sees it that tells neither case nor the
+// composition of letters apart.
+func folded(name string) string { return norm.NFKC.String(cases.Fold().String(norm.NFKC.String(name))) }
+
+func (p *Pack) checkNames(files []*zip.File) error {
+	seen := map[string]string{}
+	total := uint64(0)
+	for _, f := range files {
+		if err := CheckName(f.Name); err != nil {
+			return refusef("%q: %v", f.Name, err)
+		}
+		if !f.Mode().IsRegular() {
+			return refusef("%q is a link, a folder or a device; a pack has files alone", f.Name)
+		}
+		if f.Flags&1 != 0 {
+			return refusef("%q is encrypted", f.Name)
+		}
+		if f.Method != zip.Store && f.Method != zip.Deflate {
+			return refusef("%q is packed in a way that is not known", f.Name)
+		}
+		if other, ok := seen[folded(f.Name)]; ok {
+			return refusef("%q and %q would be one file on some systems", other, f.Name)
+		}
+		seen[folded(f.Name)] = f.Name
+		// A file where another name has a folder.
+		for dir := path.Dir(f.Name); dir != "."; dir = path.Dir(dir) {
+			if _, ok := p.entries[dir]; ok {
+				return refusef("%q is a file and a folder", dir)
+			}
+		}
+		limit := uint64(MaxEntry)
+		if f.Name == manifestName {
+			limit = 512 << 20
+		}
+		if f.UncompressedSize64 > limit {
+			return refusef("%q has %d bytes; at most %d are taken", f.Name, f.UncompressedSize64, limit)
+		}
+		if f.UncompressedSize64 > 1<<20 && f.UncompressedSize64 > MaxRatio*max(f.CompressedSize64, 1) {
+			return refusef("%q would grow more than %d times", f.Name, MaxRatio)
+		}
+		if total += f.UncompressedSize64; total > MaxTotal {
+			return refusef("it would grow to more than %d bytes", int64(MaxTotal))
+		}
+		p.entries[f.Name] = f
+	}
+	for name := range p.entries {
+		for dir := path.Dir(name); dir != "."; dir = path.Dir(dir) {
+			if _, ok := p.entries[dir]; ok {
+				return refusef("%q is a file and a folder", dir)
+			}
+		}
+	}
+	return nil
+}
+
+// checkContent reads the manifest and compares every file with it.
+func (p *Pack) checkContent() error {
+	text, err := p.read(manifestName)
+	if err != nil {
+		return refusef("its manifest cannot be read: %v", err)
+	}
+	if err := json.Unmarshal(text, &p.Manifest); err != nil {
+		return refusef("its manifest cannot be read: %v", err)
+	}
+	m := &p.Manifest
+	switch {
+	case m.Format != Format:
+		return refusef("it is another kind of archive")
+	case m.Version != Version:
+		return refusef("it is of version %d; this program reads %d", m.Version, Version)
+	case !originForm.MatchString(m.Origin.ID) || len(m.Origin.ID) > 60 || !oneLine(m.Origin.Name) || !oneLine(m.Licence+"x"):
+		return refusef("its manifest does not say where it comes from")
+	case len(m.Files) != len(p.entries)-1:
+		return refusef("its manifest lists %d files and it has %d", len(m.Files), len(p.entries)-1)
+	}
+	for _, want := range m.Files {
+		f, ok := p.entries[want.Path]
+		if !ok || want.Path == manifestName {
+			return refusef("its manifest lists %q, which is not there", want.Path)
+		}
+		if head, _, _ := strings.Cut(want.Path, "/"); head != "notes" && head != "site" && want.Path != "README.txt" {
+			return refusef("%q belongs to no part of a pack", want.Path)
+		}
+		sum, size, err := hash(f)
+		if err != nil {
+			return refusef("%q: %v", want.Path, err)
+		}
+		if size != want.Bytes || sum != strings.ToLower(want.SHA256) {
+			return refusef("%q is not what the manifest says", want.Path)
+		}
+	}
+	return nil
+}
+
+var originForm = regexp.MustCompile(`^[a-z0-9]+(?:-[a-z0-9]+)*$`)
+
+func oneLine(s string) bool {
+	return s != "" && utf8.RuneCountInString(s) <= 300 && strings.IndexFunc(s, unicode.IsControl) < 0
+}
+
+func hash(f *zip.File) (sum string, size int64, err error) {
+	r, err := f.Open()
+	if err != nil {
+		return "", 0, err
+	}
+	defer r.Close()
+	h := sha256.New()
+	size, err = io.Copy(h, io.LimitReader(r, MaxEntry+1))
+	return hex.EncodeToString(h.Sum(nil)), size, err
+}
+
+// read returns a file of the pack.
+func (p *Pack) read(name string) ([]byte, error) {
+	f, ok := p.entries[name]
+	if !ok {
+		return nil, fs.ErrNotExist
+	}
+	r, err := f.Open()
+	if err != nil {
+		return nil, err
+	}
+	defer r.Close()
+	return io.ReadAll(io.LimitReader(r, 512<<20))
+}
+
+// names lists the files of the notes below a folder, in order.
+func (p *Pack) names(below string) []string {
+	var out []string
+	for _, f := range p.Manifest.Files {
+		if strings.HasPrefix(f.Path, "notes/"+below) {
+			out = append(out, f.Path)
+		}
+	}
+	slices.Sort(out)
+	return out
+}

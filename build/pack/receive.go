@@ -1,0 +1,521 @@
+package pack
+
+import (
+	"cmp"
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"go.yaml.in/yaml/v3"
+
+	"benchlore/build/notebook"
+	"benchlore/schema/casefile"
+	"benchlore/schema/diagnostic"
+	"benchlore/schema/terms"
+)
+
+// Plan is what a pack would bring into a notebook.
+type Plan struct {
+	Origin    Origin
+	New       []string // paths in the notebook that are not there yet
+	Changed   []string // that an earlier pack brought and this one has anew
+	Same      int
+	Conflicts []string // that were edited here since; they stay as they are
+	LeftOut   []string // cases that cannot be taken, each with why
+	Mapped    []string // devices and words that are ours already, each with what it became
+
+	p     *Pack
+	n     *notebook.Notebook
+	state state
+	todo  []planned
+}
+
+type planned struct {
+	path string
+	read func() ([]byte, error)
+}
+
+// state is what a notebook remembers of an origin: received/ORIGIN.json.
+type state struct {
+	Origin  Origin            `json:"origin"`
+	Licence string            `json:"licence"`
+	Key     string            `json:"key,omitempty"` // that its packs must be signed with from now on
+	Files   map[string]string `json:"files"`         // path -> SHA-256 as it was written
+}
+
+func statePath(origin string) string { return "received/" + origin + ".json" }
+
+func readState(dir, origin string) (s state, err error) {
+	root, err := os.OpenRoot(dir)
+	if err != nil {
+		return s, err
+	}
+	defer root.Close()
+	text, err := root.ReadFile(filepath.FromSlash(statePath(origin)))
+	if errors.Is(err, fs.ErrNotExist) {
+		return state{Files: map[string]string{}}, nil
+	}
+	if err == nil {
+		err = json.Unmarshal(text, &s)
+	}
+	if s.Files == nil {
+		s.Files = map[string]string{}
+	}
+	return s, err
+}
+
+// Preview works out what a pack would bring, and writes nothing. A pack of the
+// notebook's own workshop, or one that an earlier pack's key did not sign, is
+// refused.
+func (p *Pack) Preview(n *notebook.Notebook) (*Plan, error) {
+	m := &p.Manifest
+	if m.Origin.ID == notebook.Slug(n.Config.Name) {
+		return nil, refusef("it comes from %q, as this notebook does; give the notebook another name, or unpack it by hand", m.Origin.Name)
+	}
+	s, err := readState(n.Dir, m.Origin.ID)
+	if err != nil {
+		return nil, err
+	}
+	if s.Key != "" && p.Signer != s.Key {
+		return nil, refusef("earlier packs of %s were signed by the key %s; give it with --key", m.Origin.ID, s.Key)
+	}
+	plan := &Plan{Origin: m.Origin, p: p, n: n, state: s}
+	words, err := plan.terms()
+	if err != nil {
+		return nil, err
+	}
+	devices, err := plan.devices()
+	if err != nil {
+		return nil, err
+	}
+	if err := plan.cases(devices, words); err != nil {
+		return nil, err
+	}
+	slices.SortFunc(plan.todo, func(a, b planned) int { return strings.Compare(a.path, b.path) })
+	return plan, plan.sort()
+}
+
+func (l *Plan) prefix(id string) string { return l.Origin.ID + "-" + id }
+
+// sort compares what would be written with what is there.
+func (l *Plan) sort() error {
+	root, err := os.OpenRoot(l.n.Dir)
+	if err != nil {
+		return err
+	}
+	defer root.Close()
+	var todo []planned
+	for _, t := range l.todo {
+		next, err := t.read()
+		if err != nil {
+			return err
+		}
+		have, err := root.ReadFile(filepath.FromSlash(t.path))
+		switch {
+		case errors.Is(err, fs.ErrNotExist):
+			l.New = append(l.New, t.path)
+		case err != nil:
+			l.Conflicts = append(l.Conflicts, t.path)
+			continue
+		case digest(have) == digest(next):
+			l.Same++
+		case l.state.Files[t.path] == digest(have):
+			l.Changed = append(l.Changed, t.path)
+		default:
+			l.Conflicts = append(l.Conflicts, t.path)
+			continue
+		}
+		todo = append(todo, t)
+	}
+	l.todo = todo
+	return nil
+}
+
+func digest(b []byte) string {
+	sum := sha256.Sum256(b)
+	return hex.EncodeToString(sum[:])
+}
+
+// terms brings the other workshop's own words under its name; a word that this
+// notebook has already is that one. It returns what their words are called here.
+func (l *Plan) terms() (map[terms.Class]map[string]string, error) {
+	names := map[terms.Class]map[string]string{}
+	out := map[string][]map[string]any{}
+	for _, name := range l.p.names("terms/") {
+		text, err := l.p.read(name)
+		if err != nil {
+			return nil, err
+		}
+		theirs, list := terms.Builtin().Extend(name, text)
+		if diagnostic.Count(list, diagnostic.Error) > 0 {
+			return nil, refusef("%s: %s", name, list[0].Message)
+		}
+		for _, class := range terms.Classes {
+			if names[class] == nil {
+				names[class] = map[string]string{}
+			}
+			for _, t := range theirs.All(class) {
+				if !t.Own {
+					continue
+				}
+				if _, ok := l.n.Terms.Lookup(class, t.ID); ok {
+					l.Mapped = append(l.Mapped, fmt.Sprintf("the word %s is ours already", t.ID))
+					continue
+				}
+				if ours, ok := l.n.Terms.Resolve(class, t.Name); ok {
+					names[class][t.ID] = ours.ID
+					l.Mapped = append(l.Mapped, fmt.Sprintf("the word %s is our %s", t.ID, ours.ID))
+					continue
+				}
+				id := l.prefix(t.ID)
+				names[class][t.ID] = id
+				// Synonyms could clash with ours; the name and meaning are enough.
+				word := map[string]any{"id": id, "name": t.Name + " (" + l.Origin.Name + ")", "meaning": t.Meaning}
+				if t.Caution != "" {
+					word["caution"] = t.Caution
+				}
+				if t.Group != "" {
+					word["group"] = t.Group
+				}
+				out[string(class)] = append(out[string(class)], word)
+			}
+		}
+	}
+	if len(out) > 0 {
+		text, err := yaml.Marshal(out)
+		if err != nil {
+			return nil, err
+		}
+		l.add("terms/"+receivedTerms+l.Origin.ID+".yaml", text)
+	}
+	return names, nil
+}
+
+func (l *Plan) add(name string, data []byte) {
+	l.todo = append(l.todo, planned{name, func() ([]byte, error) { return data, nil }})
+}
+
+// copied brings a file as it is.
+func (l *Plan) copied(target, from string) {
+	l.todo = append(l.todo, planned{target, func() ([]byte, error) { return l.p.read(from) }})
+}
+
+// devices brings device files under the origin's name, unless this notebook
+// knows the same maker and model. It returns what their devices are called here.
+func (l *Plan) devices() (map[string]string, error) {
+	ours := map[string]string{}
+	for _, d := range l.n.Devices {
+		if d.Record != nil && !strings.HasPrefix(d.ID, l.Origin.ID+"-") {
+			ours[strings.ToLower(d.Maker+"\x00"+d.Model)] = d.ID
+		}
+	}
+	names := map[string]string{}
+	for _, name := range l.p.names("devices/") {
+		if path.Dir(name) != "notes/devices" || path.Ext(name) != ".md" {
+			continue
+		}
+		text, err := l.p.read(name)
+		if err != nil {
+			return nil, err
+		}
+		f, list := casefile.ParseDevice(name, text)
+		if f == nil || diagnostic.Count(list, diagnostic.Error) > 0 || f.Device.ID+".md" != path.Base(name) {
+			return nil, refusef("%s is no device file: %s", name, first(list))
+		}
+		id := f.Device.ID
+		if our, ok := ours[strings.ToLower(f.Device.Maker+"\x00"+f.Device.Model)]; ok {
+			names[id] = our
+			l.Mapped = append(l.Mapped, fmt.Sprintf("the device %s is our %s; its file here stays", id, our))
+			continue
+		}
+		names[id] = l.prefix(id)
+		next, err := f.Set("device", names[id])
+		if err != nil {
+			return nil, err
+		}
+		l.add("devices/"+names[id]+".md", next.Text.Bytes)
+	}
+	for _, name := range l.p.names("devices/") {
+		dir := path.Dir(name)
+		if dir == "notes/devices" {
+			if path.Ext(name) != ".md" {
+				return nil, refusef("%s is no device file", name)
+			}
+			continue
+		}
+		id, ok := names[path.Base(dir)]
+		if !ok || path.Dir(dir) != "notes/devices" || !slices.Contains([]string{".csv", ".ipc", ".jpg", ".jpeg", ".png", ".webp", ".svg"}, strings.ToLower(path.Ext(name))) {
+			return nil, refusef("%s belongs to no device", name)
+		}
+		if strings.HasPrefix(id, l.Origin.ID+"-") {
+			l.copied("devices/"+id+"/"+path.Base(name), name)
+		}
+	}
+	return names, nil
+}
+
+func first(list []diagnostic.Diagnostic) string {
+	for _, d := range list {
+		if d.Severity == diagnostic.Error {
+			return d.Message
+		}
+	}
+	return "its name is not its id"
+}
+
+// cases brings each case under the origin's name.
+func (l *Plan) cases(devices map[string]string, words map[terms.Class]map[string]string) error {
+	folders := map[string]string{} // photo folder in the pack -> in the notebook
+	ids := map[string]bool{}
+	var files []*casefile.File
+	var names []string
+	for _, name := range l.p.names("cases/") {
+		if path.Ext(name) != ".md" {
+			continue
+		}
+		text, err := l.p.read(name)
+		if err != nil {
+			return err
+		}
+		f, list := casefile.Parse(name, casefile.Public(text))
+		if f == nil || f.Case.ID == "" || diagnostic.Count(list, diagnostic.Error) > 0 {
+			return refusef("%s is no case file: %s", name, first(list))
+		}
+		if ids[strings.ToLower(f.Case.ID)] {
+			return refusef("two of its cases are called %s", f.Case.ID)
+		}
+		ids[strings.ToLower(f.Case.ID)] = true
+		f.Rest()
+		files, names = append(files, f), append(names, name)
+	}
+	vocabulary := l.n.Terms
+	for _, t := range l.todo {
+		if strings.HasPrefix(t.path, "terms/") {
+			text, err := t.read()
+			if err != nil {
+				return err
+			}
+			vocabulary, _ = vocabulary.Extend(t.path, text)
+		}
+	}
+	for i, f := range files {
+		id := l.prefix(f.Case.ID)
+		year := "undated"
+		if len(f.Case.Opened) >= 4 {
+			year = f.Case.Opened[:4]
+		}
+		folder := path.Join("cases", "from-"+l.Origin.ID, year)
+		base := id
+		if rest, ok := strings.CutPrefix(strings.TrimSuffix(path.Base(names[i]), ".md"), f.Case.ID); ok {
+			base += rest
+		}
+		next, err := l.rewrite(f, id, ids, devices, words)
+		if err != nil {
+			l.LeftOut = append(l.LeftOut, f.Case.ID+": "+err.Error())
+			continue
+		}
+		target := folder + "/" + base + ".md"
+		if again, list := casefile.Parse(target, next); again == nil {
+			l.LeftOut = append(l.LeftOut, f.Case.ID+": "+first(list))
+			continue
+		} else if list = again.Check(vocabulary, l.n.Config.PersonalData.Allow); diagnostic.Count(list, diagnostic.Error) > 0 {
+			l.LeftOut = append(l.LeftOut, f.Case.ID+": "+first(list))
+			continue
+		}
+		l.add(target, next)
+		folders[path.Join(path.Dir(names[i]), f.Case.ID)] = folder + "/" + id
+	}
+	for _, name := range l.p.names("cases/") {
+		if path.Ext(name) == ".md" {
+			continue
+		}
+		if !slices.Contains([]string{".jpg", ".jpeg", ".png", ".webp", ".svg"}, strings.ToLower(path.Ext(name))) {
+			return refusef("%s belongs to no case", name)
+		}
+		if folder, ok := folders[path.Dir(name)]; ok {
+			l.copied(folder+"/"+path.Base(name), name)
+		}
+	}
+	return nil
+}
+
+// rewrite gives a case its name here, and its device and words.
+func (l *Plan) rewrite(f *casefile.File, id string, ids map[string]bool, devices map[string]string, words map[terms.Class]map[string]string) ([]byte, error) {
+	k := f.Case
+	set := func(key string, value any) (err error) {
+		if f, err = f.Set(key, value); err != nil {
+			return fmt.Errorf("%s: %w", key, err)
+		}
+		return nil
+	}
+	if err := cmp.Or(set("case", id), set("from", l.Origin.ID)); err != nil {
+		return nil, err
+	}
+	if k.Returns != "" {
+		if ids[strings.ToLower(k.Returns)] {
+			if err := set("returns", l.prefix(k.Returns)); err != nil {
+				return nil, err
+			}
+		} else {
+			next, err := f.Unset("returns")
+			if err != nil {
+				return nil, err
+			}
+			f = next
+		}
+	}
+	if k.Device.ID != "" {
+		ours, ok := devices[k.Device.ID]
+		if !ok {
+			return nil, fmt.Errorf("it names the device %s, which the pack does not have", k.Device.ID)
+		}
+		if err := set("device", ours); err != nil {
+			return nil, err
+		}
+	}
+	for key, list := range map[string][]string{"symptoms": k.Symptoms, "absent": k.Absent, "before": k.Before, "hazards": k.Hazards} {
+		class := map[string]terms.Class{"symptoms": terms.Symptom, "absent": terms.Symptom, "before": terms.Before, "hazards": terms.Hazard}[key]
+		changed := false
+		next := slices.Clone(list)
+		for i, w := range next {
+			if ours, ok := words[class][w]; ok {
+				next[i], changed = ours, true
+			}
+		}
+		if changed {
+			if err := set(key, next); err != nil {
+				return nil, err
+			}
+		}
+	}
+	if k.Cause != nil {
+		fault, okFault := words[terms.Fault][k.Cause.Fault]
+		place, okPlace := words[terms.Place][k.Cause.At]
+		if okFault || okPlace {
+			if err := set("cause", casefile.Ordered([][2]string{{"fault", cmp.Or(fault, k.Cause.Fault)}, {"at", cmp.Or(place, k.Cause.At)}, {"origin", k.Cause.Origin}})); err != nil {
+				return nil, err
+			}
+		}
+	}
+	return f.Bytes(), nil
+}
+
+// Receive writes what the plan says. Each file is written whole; what was
+// written is remembered last, so that an interrupted run is finished by doing it
+// again.
+func (l *Plan) Receive(ctx context.Context) error {
+	s := l.state
+	s.Origin, s.Licence = l.Origin, l.p.Manifest.Licence
+	if l.p.Signer != "" {
+		s.Key = l.p.Signer
+	}
+	for _, t := range l.todo {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		data, err := t.read()
+		if err != nil {
+			return err
+		}
+		target := filepath.Join(l.n.Dir, filepath.FromSlash(t.path))
+		if err := noLinks(l.n.Dir, t.path); err != nil {
+			return err
+		}
+		if have, err := os.ReadFile(target); err != nil || digest(have) != digest(data) {
+			if err := notebook.WriteFile(target, data); err != nil {
+				return err
+			}
+		}
+		s.Files[t.path] = digest(data)
+	}
+	return writeState(l.n.Dir, s)
+}
+
+// noLinks makes sure that no folder on the way is a link to elsewhere.
+func noLinks(dir, name string) error {
+	at := dir
+	for _, part := range strings.Split(path.Dir(name), "/") {
+		at = filepath.Join(at, part)
+		info, err := os.Lstat(at)
+		if errors.Is(err, fs.ErrNotExist) {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		if !info.IsDir() {
+			return fmt.Errorf("%s in the notebook is not a folder", part)
+		}
+	}
+	return nil
+}
+
+func writeState(dir string, s state) error {
+	text, err := json.MarshalIndent(s, "", " ")
+	if err != nil {
+		return err
+	}
+	return notebook.WriteFile(filepath.Join(dir, filepath.FromSlash(statePath(s.Origin.ID))), append(text, '\n'))
+}
+
+// Remove takes everything out that the packs of an origin brought. Files that
+// were edited here since stay, and are returned.
+func Remove(n *notebook.Notebook, origin string) (removed int, kept []string, err error) {
+	if !originForm.MatchString(origin) {
+		return 0, nil, fmt.Errorf("%q is no name of a workshop", origin)
+	}
+	s, err := readState(n.Dir, origin)
+	if err != nil {
+		return 0, nil, err
+	}
+	if len(s.Files) == 0 {
+		return 0, nil, fmt.Errorf("nothing came from %q: %w", origin, fs.ErrNotExist)
+	}
+	root, err := os.OpenRoot(n.Dir)
+	if err != nil {
+		return 0, nil, err
+	}
+	defer root.Close()
+	for _, name := range slices.Sorted(func(yield func(string) bool) {
+		for k := range s.Files {
+			if !yield(k) {
+				return
+			}
+		}
+	}) {
+		if CheckName(name) != nil {
+			continue // the list was tampered with
+		}
+		have, err := root.ReadFile(filepath.FromSlash(name))
+		switch {
+		case errors.Is(err, fs.ErrNotExist):
+		case err != nil || digest(have) != s.Files[name]:
+			kept = append(kept, name)
+			continue
+		default:
+			if err := root.Remove(filepath.FromSlash(name)); err != nil {
+				return removed, kept, err
+			}
+			removed++
+			for dir := path.Dir(name); strings.Contains(dir, "/"); dir = path.Dir(dir) {
+				if root.Remove(filepath.FromSlash(dir)) != nil {
+					break // not empty
+				}
+			}
+		}
+		delete(s.Files, name)
+	}
+	if len(kept) > 0 {
+		return removed, kept, writeState(n.Dir, s)
+	}
+	return removed, nil, root.Remove(filepath.FromSlash(statePath(origin)))
+}

@@ -1,0 +1,261 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"benchlore/build/notebook"
+	"benchlore/build/pack"
+	"benchlore/build/site"
+	"benchlore/schema/diagnostic"
+)
+
+func newPack() *cobra.Command {
+	var o pack.Options
+	var out, sign string
+	var withSite bool
+	c := &cobra.Command{
+		Use:   "pack [DIR] --out FILE",
+		Short: "One file with the notes, for a stick or a mail",
+		Long: `pack writes cases, devices, words and pictures to one ZIP archive that anybody can
+open, with a manifest of every file's SHA-256; the same notes give the same bytes.
+What is private is left out: the key private: and sections whose heading begins
+with Private. What looks like personal data stops it. --sign writes a signature in
+minisign's format beside it.`,
+		Example: `  benchlore pack --out notes.zip
+  benchlore pack bench-notes --out lamps.zip --symptom flicker --closed --anonymous
+  benchlore pack --out notes.zip --with-site --sign ~/keys/benchlore.key`,
+		Args: atMost(1, "one folder"),
+		RunE: func(c *cobra.Command, args []string) error {
+			if out == "" {
+				return usagef("--out is missing: the file to write, such as notes.zip")
+			}
+			n, err := loadJudged(folder(args))
+			if err != nil {
+				return err
+			}
+			if err := n.Exists(); err != nil {
+				return usageError{err}
+			}
+			if withSite {
+				o.Site, err = os.MkdirTemp("", "benchlore-site-")
+				if err != nil {
+					return err
+				}
+				defer os.RemoveAll(o.Site)
+				if _, err := site.Publish(c.Context(), n, o.Site, site.Options{}); err != nil {
+					return err
+				}
+			}
+			var m *pack.Manifest
+			err = writeWhole(c.Context(), out, func(w io.Writer) (err error) {
+				var problems []diagnostic.Diagnostic
+				m, problems, err = pack.Write(c.Context(), n, w, o)
+				return errors.Join(diagnostic.WriteText(c.ErrOrStderr(), problems), err)
+			})
+			if err != nil {
+				return err
+			}
+			fmt.Fprintf(c.OutOrStdout(), "%s: %s, %s, %s, %s\n", filepath.ToSlash(out), plural(m.Counts.Cases, "case", "cases"), plural(m.Counts.Devices, "device", "devices"),
+				plural(m.Counts.Pictures, "picture", "pictures"), plural(len(m.Files), "file", "files"))
+			if sign == "" {
+				return nil
+			}
+			signature, err := pack.Sign(out, sign)
+			if err != nil {
+				return err
+			}
+			fmt.Fprintf(c.OutOrStdout(), "%s: hand it on beside the pack\n", filepath.ToSlash(signature))
+			return nil
+		},
+	}
+	f := c.Flags()
+	f.StringVar(&out, "out", "", "the file to write")
+	f.BoolVar(&withSite, "with-site", false, "pack the built pages as well")
+	f.StringVar(&sign, "sign", "", "sign it with this private key (`benchlore key` makes one)")
+	f.StringArrayVar(&o.Devices, "device", nil, "only cases of this device; may be repeated")
+	f.StringArrayVar(&o.Symptoms, "symptom", nil, "only cases with this symptom, by its id; may be repeated")
+	f.StringArrayVar(&o.Years, "year", nil, "only cases of this year; may be repeated")
+	f.StringArrayVar(&o.Tags, "tag", nil, "only cases with this tag; may be repeated")
+	f.BoolVar(&o.Closed, "closed", false, "only closed cases")
+	f.BoolVar(&o.Anonymous, "anonymous", false, "without initials and costs, dates to the month")
+	return c
+}
+
+// writeWhole writes a large file beside its place and moves it there when it is
+// whole and synced.
+func writeWhole(ctx context.Context, name string, write func(w io.Writer) error) error {
+	tmp, err := os.CreateTemp(filepath.Dir(name), ".benchlore-*")
+	if err != nil {
+		return usageError{err}
+	}
+	defer os.Remove(tmp.Name())
+	err = write(tmp)
+	if err == nil {
+		err = errors.Join(tmp.Sync(), ctx.Err())
+	}
+	if err = errors.Join(err, tmp.Close()); err != nil {
+		return err
+	}
+	if err := os.Chmod(tmp.Name(), 0o644); err != nil {
+		return err
+	}
+	return os.Rename(tmp.Name(), name)
+}
+
+func newKey() *cobra.Command {
+	var out string
+	c := &cobra.Command{
+		Use:   "key",
+		Short: "Make a key pair to sign packs with",
+		Long: `key makes a private key, readable by you alone, and a public one to hand out, in
+minisign's format. They lie in your settings folder unless --out names another;
+keep them out of the notebook.`,
+		Example: "  benchlore key\n  benchlore key --out ~/keys",
+		Args:    atMost(0, "no argument"),
+		RunE: func(c *cobra.Command, _ []string) error {
+			dir := out
+			if dir == "" {
+				base, err := os.UserConfigDir()
+				if err != nil {
+					return err
+				}
+				dir = filepath.Join(base, "benchlore")
+			}
+			if _, err := os.Stat(filepath.Join(dir, "notebook.yaml")); err == nil {
+				return usagef("%s is a notebook; keep keys outside of it", dir)
+			}
+			private, public, err := pack.NewKey(dir)
+			if err != nil {
+				return err
+			}
+			text, err := os.ReadFile(public)
+			if err != nil {
+				return err
+			}
+			fmt.Fprintf(c.OutOrStdout(), "private key  %s\npublic key   %s\n%s", private, public, text)
+			return nil
+		},
+	}
+	c.Flags().StringVar(&out, "out", "", "the folder for the two files")
+	return c
+}
+
+func newReceive() *cobra.Command {
+	var into, key, remove string
+	var dry bool
+	c := &cobra.Command{
+		Use:   "receive FILE",
+		Short: "Take another workshop's pack into the notebook",
+		Long: `receive verifies the whole pack before a byte is written, says what it brings, and
+takes it in under the other workshop's name: their 2026-0031 is quayside-2026-0031
+here. A later pack of the same workshop brings it up to date; what was edited here
+since stays and is listed. --remove takes all of it out again. With --key the pack
+must be signed by that key, now and from then on.`,
+		Example: `  benchlore receive quayside.zip --dry-run
+  benchlore receive quayside.zip --key quayside.pub
+  benchlore receive --remove quayside`,
+		Args: atMost(1, "one pack"),
+		RunE: func(c *cobra.Command, args []string) error {
+			n, err := load(into)
+			if err != nil {
+				return err
+			}
+			if err := n.Exists(); err != nil {
+				return usageError{err}
+			}
+			if remove != "" {
+				if len(args) > 0 || key != "" || dry {
+					return usagef("--remove stands alone")
+				}
+				return removeOrigin(c.OutOrStdout(), n, remove)
+			}
+			if len(args) == 0 {
+				return usagef("a pack is missing; see `%s --help`", c.CommandPath())
+			}
+			p, err := pack.Open(args[0], key)
+			if errors.Is(err, fs.ErrNotExist) {
+				return usageError{err}
+			}
+			if err != nil {
+				return err
+			}
+			defer p.Close()
+			plan, err := p.Preview(n)
+			if err != nil {
+				return err
+			}
+			printPlan(c.OutOrStdout(), p, plan)
+			if dry {
+				return nil
+			}
+			if err := plan.Receive(c.Context()); err != nil {
+				return fmt.Errorf("%w; run it again to finish", err)
+			}
+			fmt.Fprintln(c.OutOrStdout(), "received")
+			return nil
+		},
+	}
+	f := c.Flags()
+	f.StringVar(&into, "into", ".", "the notebook's folder")
+	f.BoolVar(&dry, "dry-run", false, "say what it would bring and write nothing")
+	f.StringVar(&key, "key", "", "the public key that must have signed it, or the file with it")
+	f.StringVar(&remove, "remove", "", "take out all that came from this workshop")
+	return c
+}
+
+// shownPaths is how many files of each sort are named.
+const shownPaths = 10
+
+func printPlan(w io.Writer, p *pack.Pack, plan *pack.Plan) {
+	m := &p.Manifest
+	fmt.Fprintf(w, "from %s (%s): %s, %s, %s\n", safe(m.Origin.Name), m.Origin.ID, plural(m.Counts.Cases, "case", "cases"), plural(m.Counts.Devices, "device", "devices"), plural(m.Counts.Pictures, "picture", "pictures"))
+	if m.Licence != "" {
+		fmt.Fprintf(w, "licence of the notes: %s\n", safe(m.Licence))
+	}
+	if p.Signer != "" {
+		fmt.Fprintf(w, "signed by %s\n", p.Signer)
+	} else {
+		fmt.Fprintln(w, "who made it was not verified: no --key was given")
+	}
+	list := func(name string, paths []string) {
+		if len(paths) == 0 {
+			return
+		}
+		fmt.Fprintf(w, "%s: %d\n", name, len(paths))
+		for _, s := range paths[:min(shownPaths, len(paths))] {
+			fmt.Fprintf(w, "  %s\n", safe(s))
+		}
+		if len(paths) > shownPaths {
+			fmt.Fprintf(w, "  and %d more\n", len(paths)-shownPaths)
+		}
+	}
+	list("new files", plan.New)
+	list("changed files", plan.Changed)
+	if plan.Same > 0 {
+		fmt.Fprintf(w, "there already: %d\n", plan.Same)
+	}
+	list("edited here, left as they are", plan.Conflicts)
+	list("left out", plan.LeftOut)
+	list("ours already", plan.Mapped)
+}
+
+func removeOrigin(w io.Writer, n *notebook.Notebook, origin string) error {
+	removed, kept, err := pack.Remove(n, origin)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(w, "%s of %s removed\n", plural(removed, "file", "files"), origin)
+	if len(kept) > 0 {
+		fmt.Fprintf(w, "edited here, and kept: %s\n", safe(strings.Join(kept, ", ")))
+	}
+	return nil
+}
