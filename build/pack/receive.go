@@ -100,7 +100,19 @@ func (p *Pack) Preview(n *notebook.Notebook) (*Plan, error) {
 	if err := plan.cases(devices, words); err != nil {
 		return nil, err
 	}
-	slices.SortFunc(plan.todo, func(a, b planned) int { return strings.Compare(a.path, b.path) })
+	// A case comes after what it names, so that the notebook is whole at any moment.
+	rank := func(p planned) int {
+		switch {
+		case strings.HasPrefix(p.path, "terms/"):
+			return 0
+		case strings.HasPrefix(p.path, "devices/"):
+			return 1
+		case path.Ext(p.path) != ".md":
+			return 2
+		}
+		return 3
+	}
+	slices.SortFunc(plan.todo, func(a, b planned) int { return cmp.Or(rank(a)-rank(b), strings.Compare(a.path, b.path)) })
 	return plan, plan.sort()
 }
 
@@ -417,6 +429,25 @@ func (l *Plan) Receive(ctx context.Context) error {
 	s.Origin, s.Licence = l.Origin, l.p.Manifest.Licence
 	if l.p.Signer != "" {
 		s.Key = l.p.Signer
+	}
+	// What is new is remembered first, so that an interrupted run can be taken out
+	// again as well as finished.
+	fresh := map[string]bool{}
+	for _, name := range l.New {
+		fresh[name] = true
+	}
+	for _, t := range l.todo {
+		if !fresh[t.path] {
+			continue
+		}
+		data, err := t.read()
+		if err != nil {
+			return err
+		}
+		s.Files[t.path] = digest(data)
+	}
+	if err := writeState(l.n.Dir, s); err != nil {
+		return err
 	}
 	for _, t := range l.todo {
 		if err := ctx.Err(); err != nil {
