@@ -351,17 +351,9 @@ func (p *packer) write(ctx context.Context, w io.Writer) error {
 		return err
 	}
 	z := zip.NewWriter(w)
+	put := func(name string, data []byte) error { return put(z, name, data) }
 	manifest, err := json.MarshalIndent(&p.m, "", " ")
 	if err != nil {
-		return err
-	}
-	put := func(name string, data []byte) error {
-		// No time and no owner: equal content gives equal bytes.
-		f, err := z.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Deflate})
-		if err != nil {
-			return err
-		}
-		_, err = f.Write(data)
 		return err
 	}
 	if err := put(manifestName, append(manifest, '\n')); err != nil {
@@ -383,6 +375,36 @@ func (p *packer) write(ctx context.Context, w io.Writer) error {
 		}
 	}
 	return z.Close()
+}
+
+// put writes a file without a time and an owner: equal content gives equal bytes.
+func put(z *zip.Writer, name string, data []byte) error {
+	f, err := z.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Deflate})
+	if err != nil {
+		return err
+	}
+	_, err = f.Write(data)
+	return err
+}
+
+// Archive writes the files of a folder as an archive, without those whose names
+// begin with a point, and returns how many there are.
+func Archive(ctx context.Context, w io.Writer, dir string) (files int, err error) {
+	p := packer{o: Options{Site: dir}}
+	if err := p.addSite(); err != nil {
+		return 0, err
+	}
+	z := zip.NewWriter(w)
+	for _, e := range p.entries {
+		data, err := e.read()
+		if err = errors.Join(err, ctx.Err()); err != nil {
+			return 0, err
+		}
+		if err := put(z, strings.TrimPrefix(e.path, "site/"), data); err != nil {
+			return 0, err
+		}
+	}
+	return len(p.entries), z.Close()
 }
 
 const manifestName = "manifest.json"

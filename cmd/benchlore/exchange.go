@@ -4,14 +4,21 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"github.com/spf13/cobra"
 
 	"benchlore/build/exchange"
+	"benchlore/build/judge"
 	"benchlore/build/notebook"
+	"benchlore/build/pack"
+	"benchlore/build/site"
+	"benchlore/schema/diagnostic"
+	"benchlore/schema/terms"
 )
 
 func newImport() *cobra.Command {
@@ -90,11 +97,143 @@ func printSummary(c *cobra.Command, s exchange.Summary) {
 }
 
 func newExport() *cobra.Command {
-	c := &cobra.Command{Use: "export", Short: "Give repairs out in other forms", Args: exactly(1, "what to export (ords)"),
+	kinds := []string{"ords", "json", "csv", "ndjson", "site", "sheet"}
+	c := &cobra.Command{Use: "export", Short: "Give repairs out in other forms", Args: exactly(1, "what to export ("+strings.Join(kinds, ", ")+")"),
+		Example: "  benchlore export csv bench-notes --out cases.csv\n  benchlore export sheet 2026-0013 --out sheet.html",
 		RunE: func(_ *cobra.Command, args []string) error {
-			return usagef("%q cannot be exported to; ords can", args[0])
+			return usagef("%q cannot be exported to%s", args[0], diagnostic.DidYouMean(terms.Nearest(args[0], kinds)))
 		}}
-	c.AddCommand(newExportORDS())
+	c.AddCommand(newExportORDS(), newExportCases("json", "Write every case as JSON, readings judged", exchange.ExportJSON),
+		newExportCases("csv", "Write every case as a row of a table, readings judged", exchange.ExportCSV),
+		newExportCases("ndjson", "Write every case for bulk loading into a search engine", exchange.ExportNDJSON), newExportSite(), newExportSheet())
+	return c
+}
+
+// newExportCases makes the command for one form of all cases.
+func newExportCases(form, short string, write func(io.Writer, *notebook.Notebook, *judge.Judge) error) *cobra.Command {
+	var out string
+	c := &cobra.Command{
+		Use:     form + " [DIR]",
+		Short:   short,
+		Example: "  benchlore export " + form + " bench-notes --out cases." + form,
+		Args:    atMost(1, "one folder"),
+		RunE: func(c *cobra.Command, args []string) error {
+			n, err := loadSound(folder(args))
+			if err != nil {
+				return err
+			}
+			j := judge.New(n)
+			if out == "" {
+				return write(c.OutOrStdout(), n, j)
+			}
+			if err := writeWhole(c.Context(), out, func(w io.Writer) error { return write(w, n, j) }); err != nil {
+				return err
+			}
+			fmt.Fprintf(c.OutOrStdout(), "%s: %s\n", out, plural(len(n.Cases), "case", "cases"))
+			if form != "ndjson" {
+				return nil
+			}
+			mapping := strings.TrimSuffix(out, filepath.Ext(out)) + ".mapping.json"
+			fmt.Fprintf(c.OutOrStdout(), "%s: what the search engine is told of the fields\n", mapping)
+			return notebook.WriteFile(mapping, exchange.Mapping())
+		},
+	}
+	c.Flags().StringVar(&out, "out", "", "the file to write; standard output by default")
+	return c
+}
+
+// loadSound loads a notebook that has no error and nothing that looks like
+// personal data.
+func loadSound(dir string) (*notebook.Notebook, error) {
+	n, err := loadJudged(dir)
+	if err != nil {
+		return nil, err
+	}
+	if err := n.Exists(); err != nil {
+		return nil, usageError{err}
+	}
+	if n.Errors() > 0 {
+		return nil, fmt.Errorf("%s; mend the errors first, `benchlore check %s` names them", verdict(n), dir)
+	}
+	return n, nil
+}
+
+func newExportSite() *cobra.Command {
+	var out string
+	c := &cobra.Command{
+		Use:     "site [DIR] --out FILE",
+		Short:   "Write the published site as one ZIP archive",
+		Example: "  benchlore export site bench-notes --out site.zip",
+		Args:    atMost(1, "one folder"),
+		RunE: func(c *cobra.Command, args []string) error {
+			if out == "" {
+				return usagef("--out is missing: the file to write, such as site.zip")
+			}
+			n, err := loadSound(folder(args))
+			if err != nil {
+				return err
+			}
+			pages, err := os.MkdirTemp("", "benchlore-site-")
+			if err != nil {
+				return err
+			}
+			defer os.RemoveAll(pages)
+			if _, err := site.Publish(c.Context(), n, pages, site.Options{}); err != nil {
+				return err
+			}
+			files := 0
+			err = writeWhole(c.Context(), out, func(w io.Writer) (err error) {
+				files, err = pack.Archive(c.Context(), w, pages)
+				return err
+			})
+			if err != nil {
+				return err
+			}
+			fmt.Fprintf(c.OutOrStdout(), "%s: %s\n", out, plural(files, "file", "files"))
+			return nil
+		},
+	}
+	c.Flags().StringVar(&out, "out", "", "the file to write")
+	return c
+}
+
+func newExportSheet() *cobra.Command {
+	var dir, out string
+	c := &cobra.Command{
+		Use:     "sheet CASE --out FILE.html",
+		Short:   "Write one case as a page to print, with its pictures in it",
+		Example: "  benchlore export sheet 2026-0013 --out sheet.html",
+		Args:    exactly(1, "a case"),
+		RunE: func(c *cobra.Command, args []string) error {
+			if !strings.HasSuffix(strings.ToLower(out), ".html") {
+				return usagef("--out names the page to write, FILE.html, not %q", out)
+			}
+			n, err := load(dir)
+			if err != nil {
+				return err
+			}
+			found, ok := n.Case(args[0])
+			if !ok {
+				return noCase(n, args[0])
+			}
+			for _, p := range n.Problems {
+				if p.Rule == diagnostic.PersonalData && p.File == found.Text.Name {
+					return fmt.Errorf("%s; nothing was written", p)
+				}
+			}
+			page, err := site.CaseSheet(n, found)
+			if err != nil {
+				return err
+			}
+			if err := notebook.WriteFile(out, page); err != nil {
+				return err
+			}
+			fmt.Fprintf(c.OutOrStdout(), "%s: print it from a browser\n", out)
+			return nil
+		},
+	}
+	notebookFlag(c, &dir)
+	c.Flags().StringVar(&out, "out", "", "the page to write")
 	return c
 }
 
