@@ -27,7 +27,9 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"time"
 
+	"github.com/gofrs/flock"
 	"github.com/yuin/goldmark"
 
 	"benchlore/build/judge"
@@ -101,6 +103,11 @@ var parseTemplates = sync.OnceValue(func() *template.Template {
 
 // Publish writes the site of a notebook to the folder out.
 func Publish(ctx context.Context, n *notebook.Notebook, out string, o Options) (*Report, error) {
+	leave, err := takeTurn(ctx, n)
+	if err != nil {
+		return nil, err
+	}
+	defer leave()
 	old, err := prepare(n, out)
 	if err != nil {
 		return nil, err
@@ -151,6 +158,30 @@ func Publish(ctx context.Context, n *notebook.Notebook, out string, o Options) (
 	}
 	s.cache.save()
 	return &s.report, nil
+}
+
+// takeTurn waits until no other process publishes this notebook. Where no lock can
+// be had, as in a folder that cannot be written to, nobody waits.
+func takeTurn(ctx context.Context, n *notebook.Notebook) (leave func(), err error) {
+	name := filepath.Join(n.Dir, ".benchlore", "publishing")
+	if os.MkdirAll(filepath.Dir(name), 0o755) != nil {
+		return func() {}, nil
+	}
+	lock := flock.New(name)
+	if _, err := lock.TryLockContext(ctx, 50*time.Millisecond); ctx.Err() != nil {
+		return nil, context.Cause(ctx)
+	} else if err != nil {
+		return func() {}, nil
+	}
+	return func() { _ = lock.Unlock() }, nil
+}
+
+// clearStaged removes what a run that was killed had staged.
+func clearStaged(out string) {
+	left, _ := filepath.Glob(filepath.Join(out, ".staging-*"))
+	for _, dir := range left {
+		_ = os.RemoveAll(dir)
+	}
 }
 
 func (s *site) frame(root, title string) frame {
@@ -459,6 +490,7 @@ func (s *site) write(ctx context.Context, out string, jobs []job, index func() (
 	if err := os.MkdirAll(out, 0o755); err != nil {
 		return err
 	}
+	clearStaged(out)
 	stage, err := os.MkdirTemp(out, ".staging-")
 	if err != nil {
 		return err

@@ -4,17 +4,20 @@ import (
 	"context"
 	"encoding/json"
 	"encoding/xml"
+	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
 	"regexp"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"benchlore/build/notebook"
+	"benchlore/schema/diagnostic"
 )
 
 // files reads a site: name -> bytes.
@@ -330,4 +333,73 @@ func TestHostileNotebook(t *testing.T) {
 		}
 	}
 	assert.Greater(t, planted, 30, "the text itself is not lost")
+}
+
+// TestTwoAtOnce: two runs take turns, both end well, and the site is whole.
+func TestTwoAtOnce(t *testing.T) {
+	n := example(t)
+	out := filepath.Join(t.TempDir(), "site")
+	done := make(chan error, 4)
+	for range 4 {
+		go func() {
+			_, err := Publish(context.Background(), n, out, Options{})
+			done <- err
+		}()
+	}
+	for range 4 {
+		assert.NoError(t, <-done)
+	}
+	cold := filepath.Join(t.TempDir(), "cold")
+	publish(t, n, cold)
+	assert.Equal(t, files(t, cold), files(t, out))
+}
+
+// TestStrangeNotebooks: blanks, letters of all sorts and long names in paths, leap
+// days, files that go while others are read, and a clock that was set back.
+func TestStrangeNotebooks(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "Ωhm & Söhne 🔧 (1)", strings.Repeat("long-", 40)+"end")
+	require.NoError(t, os.MkdirAll(dir, 0o755))
+	require.NoError(t, os.CopyFS(dir, os.DirFS(example(t).Dir)))
+	found, err := filepath.Glob(filepath.Join(dir, "cases", "2025", "2025-0010-*.md"))
+	require.NoError(t, err)
+	src, err := os.ReadFile(found[0])
+	require.NoError(t, err)
+	leap := strings.NewReplacer("opened: 2025-05-21", "opened: 2024-02-29", "closed: 2025-05-23", "closed: 2024-02-29").Replace(string(src))
+	require.NoError(t, os.WriteFile(filepath.Join(filepath.Dir(found[0]), "2025-0010 Laptop dead 🔧.md"), []byte(leap), 0o644))
+	require.NoError(t, os.Remove(found[0]))
+	future := time.Now().AddDate(3, 0, 0)
+	require.NoError(t, os.Chtimes(filepath.Join(dir, "notebook.yaml"), future, future))
+	n, err := notebook.Load(dir)
+	require.NoError(t, err)
+	for _, p := range n.Problems {
+		assert.Equal(t, diagnostic.FileName, p.Rule, p.String())
+	}
+	out := filepath.Join(t.TempDir(), "sité 🔧")
+	publish(t, n, out)
+	text, err := os.ReadFile(filepath.Join(out, "cases", "2025-0010.html"))
+	require.NoError(t, err)
+	assert.Contains(t, string(text), "2024-02-29")
+	// Files come, go and change while the notebook is read.
+	stop, gone := make(chan bool), make(chan bool)
+	go func() {
+		defer close(gone)
+		for i := 0; ; i++ {
+			select {
+			case <-stop:
+				return
+			default:
+			}
+			path := filepath.Join(dir, "cases", "2025", fmt.Sprintf("2025-9%03d-x.md", i%50))
+			_ = os.WriteFile(path, src[:len(src)*(i%7)/7], 0o644)
+			_ = os.Remove(filepath.Join(dir, "cases", "2025", fmt.Sprintf("2025-9%03d-x.md", (i+25)%50)))
+		}
+	}()
+	for range 30 {
+		_, err := notebook.Load(dir)
+		assert.NoError(t, err)
+		_, err = notebook.LookAt(dir)
+		assert.NoError(t, err)
+	}
+	close(stop)
+	<-gone
 }

@@ -76,6 +76,9 @@ func (b *body) read(known []string) {
 	current := Section{Start: base, heading: base}
 	seen := map[string]bool{}
 	for n := root.FirstChild(); n != nil; n = n.NextSibling() {
+		if html, ok := n.(*ast.HTMLBlock); ok {
+			b.swallows(html)
+		}
 		h, ok := n.(*ast.Heading)
 		if !ok || h.Level != 2 {
 			b.blocks[current.Name] = append(b.blocks[current.Name], n)
@@ -97,6 +100,20 @@ func (b *body) read(known []string) {
 	}
 	b.closeSection(current, len(b.doc.Text.Bytes))
 	b.unclosedFence(root)
+}
+
+// swallows names raw HTML that is not closed, such as <script> or <!--, and takes
+// headings below it for its own.
+func (b *body) swallows(html *ast.HTMLBlock) {
+	src := b.source()
+	for i := range html.Lines().Len() {
+		if l := html.Lines().At(i); i > 0 && bytes.HasPrefix(l.Value(src), []byte("## ")) {
+			first := html.Lines().At(0)
+			b.say(first.Start+b.doc.body, first.Stop+b.doc.body, diagnostic.Error, diagnostic.UnclosedFence,
+				"this looks like HTML that is not closed; sections below it are read as part of it. Write &lt; for <, or put it into a code block")
+			return
+		}
+	}
 }
 
 // headingText returns the heading's plain text and its byte range.
