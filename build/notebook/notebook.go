@@ -17,6 +17,7 @@ import (
 	"io"
 	"io/fs"
 	"maps"
+	"math"
 	"os"
 	"path"
 	"path/filepath"
@@ -43,9 +44,13 @@ type Config struct {
 		Licence string `yaml:"licence"`
 		Welcome string `yaml:"welcome"`
 	} `yaml:"site"`
-	History int                     `yaml:"history"` // days that earlier versions of a case are kept; 0 for the usual
-	Meter   map[string][]MeterRange `yaml:"meter"`   // by quantity
-	Rules   struct {
+	History  int                     `yaml:"history"` // days that earlier versions of a case are kept; 0 for the usual
+	Meter    map[string][]MeterRange `yaml:"meter"`   // by quantity
+	Received struct {
+		Weight    *float64           `yaml:"weight"`
+		Workshops map[string]float64 `yaml:"workshops"`
+	} `yaml:"received"`
+	Rules struct {
 		Off []string `yaml:"off"`
 	} `yaml:"rules"`
 	PersonalData struct {
@@ -85,6 +90,27 @@ type Case struct {
 	Path   string  // inside the notebook, with slashes
 	Hash   Hash    // of the file's bytes
 	Device *Device // never nil; a device described in place has no Record
+}
+
+// otherWeight is what a case of another workshop counts for where notebook.yaml
+// does not say.
+const otherWeight = 0.5
+
+// Weight is what a case counts for where past cases are evidence: 1 for our own,
+// less for another workshop's as notebook.yaml says, in whole sixteenths.
+func (n *Notebook) Weight(c *Case) float64 {
+	from := c.File.Case.From
+	if from == "" {
+		return 1
+	}
+	w := otherWeight
+	if n.Config.Received.Weight != nil {
+		w = *n.Config.Received.Weight
+	}
+	if own, ok := n.Config.Received.Workshops[from]; ok {
+		w = own
+	}
+	return math.Round(16*min(1, max(0, w))) / 16
 }
 
 // ID returns the case's id.

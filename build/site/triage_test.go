@@ -22,7 +22,14 @@ import (
 // TestTriageAgrees puts random evidence to the page's model and to the command
 // line's and compares every probability, interval, check, and expected time.
 func TestTriageAgrees(t *testing.T) {
-	for name, n := range map[string]*notebook.Notebook{"example": example(t), "without checks": invented(t, 300)} {
+	// Cases of other workshops, by two weights.
+	mixed := example(t)
+	quarter := 0.25
+	mixed.Config.Received.Weight, mixed.Config.Received.Workshops = &quarter, map[string]float64{"quay": 0.8}
+	for i, c := range mixed.Cases {
+		c.File.Case.From = []string{"", "quay", "harbour"}[i%3]
+	}
+	for name, n := range map[string]*notebook.Notebook{"example": example(t), "without checks": invented(t, 300), "other workshops": mixed} {
 		t.Run(name, func(t *testing.T) {
 			m := triage.New(n)
 			x := m.Export()

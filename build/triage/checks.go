@@ -37,9 +37,9 @@ type check struct {
 	name    string // the commonest wording
 	words   []string
 	minutes float64
-	results map[int][2]int // cause -> clear and fault
-	place   map[string][2]int
-	all     [2]int
+	results map[int][2]float64 // cause -> clear and fault
+	place   map[string][2]float64
+	all     [2]float64
 }
 
 // joining words hold a check's wording together and say nothing of it.
@@ -67,7 +67,8 @@ func checkKey(v *terms.Vocabulary, text string) string {
 type outcome struct{ check, side int }
 
 // takeChecks counts a case's findings in (by 1) or out (by -1).
-func (m *Model) takeChecks(s *sample, by int) {
+func (m *Model) takeChecks(s *sample, by float64) {
+	by *= s.weight
 	for _, o := range s.made {
 		k, at := m.checks[o.check], m.causes[s.cause].At
 		r, p := k.results[s.cause], k.place[at]
@@ -92,7 +93,7 @@ func (m *Model) learnChecks(closed []*notebook.Case) {
 			if !ok {
 				id = len(m.checks)
 				m.checkID[key] = id
-				m.checks = append(m.checks, &check{key: key, results: map[int][2]int{}, place: map[string][2]int{}})
+				m.checks = append(m.checks, &check{key: key, results: map[int][2]float64{}, place: map[string][2]float64{}})
 				names[id] = map[string]int{}
 			}
 			names[id][f.Check]++
@@ -139,8 +140,8 @@ func (m *Model) shows(k *check, cause int) beta {
 	s := m.CheckStrength
 	at := k.place[m.causes[cause].At]
 	own := k.results[cause]
-	place := (float64(at[1]) + s/float64(m.placeN+1)) / (float64(at[0]+at[1]) + s)
-	return beta{float64(own[1]) + s*place, float64(own[0]) + s*(1-place)}
+	place := (at[1] + s/float64(m.placeN+1)) / ((at[0] + at[1]) + s)
+	return beta{own[1] + s*place, own[0] + s*(1-place)}
 }
 
 // chooseCheckStrength leaves cases out in turn and takes the strength under which
@@ -151,7 +152,7 @@ func (m *Model) chooseCheckStrength() float64 {
 	for i := range m.cases {
 		for _, o := range m.cases[i].made {
 			at := m.checks[o.check].place[m.causes[m.cases[i].cause].At]
-			repeats += int(one(at[0]+at[1] > 1))
+			repeats += int(one(at[0]+at[1] > m.cases[i].weight))
 		}
 	}
 	if repeats < Repeats {
@@ -197,7 +198,7 @@ func (m *Model) saidBy(found []Finding) []said {
 // no case had: the check says fault as often as it does over all cases.
 func (m *Model) saidUnseen(f said) float64 {
 	s := m.CheckStrength
-	p := (float64(f.check.all[1]) + s/float64(m.placeN+1)) / (float64(f.check.all[0]+f.check.all[1]) + s)
+	p := (f.check.all[1] + s/float64(m.placeN+1)) / ((f.check.all[0] + f.check.all[1]) + s)
 	if f.clear {
 		p = 1 - p
 	}

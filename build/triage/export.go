@@ -28,6 +28,7 @@ type ExportedCase struct {
 	Device   string   `json:"device"`
 	Kind     string   `json:"kind"`
 	Made     []int    `json:"made,omitempty"`
+	Weight   float64  `json:"weight,omitempty"` // 1 when it is not there
 }
 
 // ExportedCheck is a check, with the rules of safety that it falls under and
@@ -62,7 +63,10 @@ func (m *Model) Export() Export {
 	}
 	for i := range m.cases {
 		c := &m.cases[i]
-		k := ExportedCase{c.id, c.cause, c.evidence.Symptoms, c.evidence.Before, c.evidence.Device, c.evidence.Kind, nil}
+		k := ExportedCase{c.id, c.cause, c.evidence.Symptoms, c.evidence.Before, c.evidence.Device, c.evidence.Kind, nil, 0}
+		if c.weight != 1 {
+			k.Weight = c.weight
+		}
 		for _, o := range c.made {
 			if at := number[o.check]; at > 0 {
 				k.Made = append(k.Made, at-1, o.side)

@@ -88,16 +88,18 @@ type Model struct {
 	Chosen        bool    // from the notebook; otherwise it has too few repeated causes
 	CheckStrength float64 // the same for what checks show
 
-	n        *notebook.Notebook
-	causes   []Cause
-	faults   []int // cause -> its fault's index
-	faultN   []int
-	count    []int
-	total    int
-	kinds    map[string][]int // kind -> counts by cause
-	kindN    map[string]int
-	devices  map[string]map[int]int
-	deviceN  map[string]int
+	n      *notebook.Notebook
+	causes []Cause
+	faults []int // cause -> its fault's index
+	// Counts of cases, those of other workshops by their weight. Weights are whole
+	// sixteenths, so that counting in and out again is exact.
+	faultN   []float64
+	count    []float64
+	total    float64
+	kinds    map[string][]float64 // kind -> counts by cause
+	kindN    map[string]float64
+	devices  map[string]map[int]float64
+	deviceN  map[string]float64
 	kindOf   map[string]string // device -> kind
 	symptoms signs
 	before   signs
@@ -111,18 +113,19 @@ type Model struct {
 
 // signs counts how often each symptom or event stands with each cause.
 type signs struct {
-	cause map[string][]int
-	fault map[string][]int
-	all   map[string]int
+	cause map[string][]float64
+	fault map[string][]float64
+	all   map[string]float64
 }
 
 func newSigns() signs {
-	return signs{map[string][]int{}, map[string][]int{}, map[string]int{}}
+	return signs{map[string][]float64{}, map[string][]float64{}, map[string]float64{}}
 }
 
 // sample is a closed case as the model sees it.
 type sample struct {
 	id       string
+	weight   float64
 	cause    int
 	evidence Evidence
 	made     []outcome
@@ -137,7 +140,7 @@ func New(n *notebook.Notebook) *Model {
 }
 
 func learn(n *notebook.Notebook) *Model {
-	m := &Model{Strength: 1, CheckStrength: 1, n: n, kinds: map[string][]int{}, kindN: map[string]int{}, devices: map[string]map[int]int{}, deviceN: map[string]int{},
+	m := &Model{Strength: 1, CheckStrength: 1, n: n, kinds: map[string][]float64{}, kindN: map[string]float64{}, devices: map[string]map[int]float64{}, deviceN: map[string]float64{},
 		kindOf: map[string]string{}, symptoms: newSigns(), before: newSigns(), checkID: map[string]int{}}
 	index := map[Cause]int{}
 	faults := map[string]int{}
@@ -146,7 +149,7 @@ func learn(n *notebook.Notebook) *Model {
 	}
 	var closed []*notebook.Case
 	for _, c := range n.Cases {
-		if k := &c.File.Case; !k.Open() && k.Cause != nil && k.Cause.Fault != "not-found" {
+		if k := &c.File.Case; !k.Open() && k.Cause != nil && k.Cause.Fault != "not-found" && n.Weight(c) > 0 {
 			closed = append(closed, c)
 		}
 	}
@@ -169,7 +172,7 @@ func learn(n *notebook.Notebook) *Model {
 		}
 		m.ids[i] = append(m.ids[i], c.ID())
 		k := &c.File.Case
-		s := sample{id: c.ID(), cause: i, evidence: Evidence{Symptoms: unique(k.Symptoms), Absent: unique(k.Absent), Device: c.Device.ID, Kind: c.Device.Kind}}
+		s := sample{id: c.ID(), weight: n.Weight(c), cause: i, evidence: Evidence{Symptoms: unique(k.Symptoms), Absent: unique(k.Absent), Device: c.Device.ID, Kind: c.Device.Kind}}
 		for _, e := range unique(k.Before) {
 			if e != "nothing" {
 				s.evidence.Before = append(s.evidence.Before, e)
@@ -177,7 +180,7 @@ func learn(n *notebook.Notebook) *Model {
 		}
 		m.cases = append(m.cases, s)
 	}
-	m.count, m.faultN = make([]int, len(m.causes)), make([]int, len(faults))
+	m.count, m.faultN = make([]float64, len(m.causes)), make([]float64, len(faults))
 	for i := range m.cases {
 		m.take(&m.cases[i], 1)
 	}
@@ -196,18 +199,19 @@ func unique(list []string) []string {
 }
 
 // take counts a case in (by 1) or out (by -1).
-func (m *Model) take(s *sample, by int) {
+func (m *Model) take(s *sample, by float64) {
+	by *= s.weight
 	c, f := s.cause, m.faults[s.cause]
 	m.total += by
 	m.count[c] += by
 	m.faultN[f] += by
 	if m.kinds[s.evidence.Kind] == nil {
-		m.kinds[s.evidence.Kind] = make([]int, len(m.causes))
+		m.kinds[s.evidence.Kind] = make([]float64, len(m.causes))
 	}
 	m.kinds[s.evidence.Kind][c] += by
 	m.kindN[s.evidence.Kind] += by
 	if m.devices[s.evidence.Device] == nil {
-		m.devices[s.evidence.Device] = map[int]int{}
+		m.devices[s.evidence.Device] = map[int]float64{}
 	}
 	m.devices[s.evidence.Device][c] += by
 	m.deviceN[s.evidence.Device] += by
@@ -215,10 +219,10 @@ func (m *Model) take(s *sample, by int) {
 	m.before.take(s.evidence.Before, c, f, by, len(m.causes), len(m.faultN))
 }
 
-func (g *signs) take(list []string, cause, fault, by, causes, faults int) {
+func (g *signs) take(list []string, cause, fault int, by float64, causes, faults int) {
 	for _, x := range list {
 		if g.cause[x] == nil {
-			g.cause[x], g.fault[x] = make([]int, causes), make([]int, faults)
+			g.cause[x], g.fault[x] = make([]float64, causes), make([]float64, faults)
 		}
 		g.cause[x][cause] += by
 		g.fault[x][fault] += by
@@ -268,12 +272,12 @@ func trigamma(x float64) float64 {
 // share gives P(x | cause) as counts.
 func (m *Model) share(g *signs, x string, cause int) beta {
 	s := m.Strength
-	all := (float64(g.all[x]) + 0.5) / float64(m.total+1)
+	all := (g.all[x] + 0.5) / (m.total + 1)
 	f := m.faults[cause]
-	nf, nc := float64(m.faultN[f]), float64(m.count[cause])
+	nf, nc := m.faultN[f], m.count[cause]
 	xf, xc := 0.0, 0.0
 	if g.cause[x] != nil {
-		xf, xc = float64(g.fault[x][f]), float64(g.cause[x][cause])
+		xf, xc = g.fault[x][f], g.cause[x][cause]
 	}
 	fault := (xf + s*all) / (nf + s)
 	return beta{xc + s*fault, nc - xc + s*(1-fault)}
@@ -282,12 +286,12 @@ func (m *Model) share(g *signs, x string, cause int) beta {
 // prior gives P(cause | device).
 func (m *Model) prior(e *Evidence, cause int) float64 {
 	s := m.Strength
-	p := (float64(m.count[cause]) + s/float64(len(m.causes))) / (float64(m.total) + s)
+	p := (m.count[cause] + s/float64(len(m.causes))) / (m.total + s)
 	if counts := m.kinds[e.Kind]; counts != nil {
-		p = (float64(counts[cause]) + s*p) / (float64(m.kindN[e.Kind]) + s)
+		p = (counts[cause] + s*p) / (m.kindN[e.Kind] + s)
 	}
 	if counts := m.devices[e.Device]; counts != nil {
-		p = (float64(counts[cause]) + s*p) / (float64(m.deviceN[e.Device]) + s)
+		p = (counts[cause] + s*p) / (m.deviceN[e.Device] + s)
 	}
 	return p
 }
@@ -296,11 +300,11 @@ func (m *Model) prior(e *Evidence, cause int) float64 {
 func (m *Model) unseen() float64 {
 	once := 0
 	for _, n := range m.count {
-		if n == 1 {
+		if n > 0 && n <= 1 {
 			once++
 		}
 	}
-	return (float64(once) + 0.5) / (float64(m.total) + 1)
+	return (float64(once) + 0.5) / (m.total + 1)
 }
 
 // probable is [Model.weigh] without the variances, which take most of its time.
@@ -323,13 +327,13 @@ func (m *Model) weights(e *Evidence, log func(p beta, rest bool) (value, varianc
 	u := m.unseen()
 	other := math.Log(u)
 	for _, x := range e.Symptoms {
-		other += math.Log((float64(m.symptoms.all[x]) + 0.5) / float64(m.total+1))
+		other += math.Log((m.symptoms.all[x] + 0.5) / (m.total + 1))
 	}
 	for _, x := range e.Absent {
-		other += math.Log(1 - (float64(m.symptoms.all[x])+0.5)/float64(m.total+1))
+		other += math.Log(1 - (m.symptoms.all[x]+0.5)/(m.total+1))
 	}
 	for _, x := range e.Before {
-		other += math.Log((float64(m.before.all[x]) + 0.5) / float64(m.total+1))
+		other += math.Log((m.before.all[x] + 0.5) / (m.total + 1))
 	}
 	findings := m.saidBy(e.Found)
 	for _, f := range findings {
@@ -343,7 +347,7 @@ func (m *Model) weights(e *Evidence, log func(p beta, rest bool) (value, varianc
 			continue
 		}
 		logP := math.Log((1 - u) * m.prior(e, c))
-		_, v := log(beta{float64(m.count[c]) + s/float64(len(m.causes)), float64(m.total-m.count[c]) + s*(1-1/float64(len(m.causes)))}, false)
+		_, v := log(beta{m.count[c] + s/float64(len(m.causes)), float64(m.total-m.count[c]) + s*(1-1/float64(len(m.causes)))}, false)
 		add := func(value, variance float64) { logP, v = logP+value, v+variance }
 		for _, x := range e.Symptoms {
 			add(log(m.share(&m.symptoms, x, c), false))
@@ -460,10 +464,11 @@ type Basis struct {
 	All    int `json:"all"`
 }
 
-// Basis counts the closed cases of the device, its kind, and all.
+// Basis counts the closed cases of the device, its kind, and all; those of other
+// workshops by their weight.
 func (m *Model) Basis(e Evidence) Basis {
 	e = m.complete(e)
-	return Basis{m.deviceN[e.Device], m.kindN[e.Kind], m.total}
+	return Basis{int(math.Round(m.deviceN[e.Device])), int(math.Round(m.kindN[e.Kind])), int(math.Round(m.total))}
 }
 
 // String says openly where cases are too few.
@@ -499,7 +504,7 @@ const (
 func (m *Model) chooseStrength() (strength float64, chosen bool) {
 	var some []int
 	for i := range m.cases {
-		if m.count[m.cases[i].cause] > 1 {
+		if m.count[m.cases[i].cause] > m.cases[i].weight {
 			some = append(some, i)
 		}
 	}

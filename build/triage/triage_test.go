@@ -479,7 +479,7 @@ func BenchmarkTriage(b *testing.B) {
 	m := New(w.notebook(r, 10_000))
 	e := m.complete(Evidence{Symptoms: []string{"hum", "flicker"}, Absent: []string{"no-power"}})
 	b.Run("bare pass", func(b *testing.B) {
-		sum := 0
+		sum := 0.0
 		for b.Loop() {
 			for _, x := range append(e.Symptoms, e.Absent...) {
 				for c := range m.causes {
@@ -507,4 +507,40 @@ func TestMedian(t *testing.T) {
 	for want, list := range map[float64][]float64{0: nil, 3: {3}, 2.5: {4, 1, 2, 3}, 5: {9, 5, 1}} {
 		assert.InDelta(t, want, Median(list), 1e-12)
 	}
+}
+
+// TestWeights: cases of another workshop count by their weight: with weight 1 as
+// our own, with 0 not at all, and with one half as half as many.
+func TestWeights(t *testing.T) {
+	build := func(weight float64, theirs int) *Model {
+		n := &notebook.Notebook{Terms: terms.Builtin()}
+		n.Config.Received.Weight = &weight
+		add := func(i int, from, fault string) {
+			c := &notebook.Case{File: &casefile.File{}, Device: &notebook.Device{ID: "d", Kind: "lamp"}}
+			c.File.Document = &casefile.Document{}
+			c.File.Case = casefile.Case{ID: fmt.Sprintf("2026-%04d", i), From: from, Closed: "2026-01-02", Symptoms: []string{"flicker"}, Cause: &casefile.Cause{Fault: fault, At: "relay"}}
+			n.Cases = append(n.Cases, c)
+		}
+		for i := range 4 {
+			add(i, "", "joint-cracked")
+		}
+		for i := range theirs {
+			add(100+i, "quay", "wear")
+		}
+		return New(n)
+	}
+	p := func(m *Model, fault string) float64 {
+		causes, _ := m.Causes(Evidence{Symptoms: []string{"flicker"}, Device: "d"})
+		for _, c := range causes {
+			if c.Fault == fault {
+				return c.P
+			}
+		}
+		return 0
+	}
+	assert.Zero(t, p(build(0, 4), "wear"), "weight 0 leaves them out")
+	assert.InDelta(t, p(build(1, 4), "wear"), p(build(1, 4), "joint-cracked"), 1e-12, "weight 1 counts them as ours")
+	assert.InDelta(t, p(build(1, 2), "wear"), p(build(0.5, 4), "wear"), 1e-12, "four halves are two")
+	assert.Less(t, p(build(0.25, 4), "wear"), p(build(0.5, 4), "wear"))
+	assert.Equal(t, 6, build(0.5, 4).Basis(Evidence{}).All)
 }

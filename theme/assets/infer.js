@@ -4,7 +4,7 @@
    nothing of the page. */
 const benchloreTriage = (data) => {
   const { causes, checks, rules, limits } = data, s = data.strength, sc = data.checkStrength;
-  const K = causes.length, total = data.cases.length;
+  const K = causes.length, total = data.cases.reduce((sum, c) => sum + (c.weight ?? 1), 0);
   const faultIDs = [...new Set(causes.map((c) => c.fault))];
   const faultOf = causes.map((c) => faultIDs.indexOf(c.fault));
   const placeN = new Set(causes.map((c) => c.at)).size;
@@ -13,32 +13,32 @@ const benchloreTriage = (data) => {
   const ids = causes.map(() => []);
   const newSigns = () => ({ cause: new Map(), fault: new Map(), all: new Map() });
   const symptoms = newSigns(), before = newSigns();
-  const bump = (map, key) => map.set(key, (map.get(key) ?? 0) + 1);
+  const bump = (map, key, by) => map.set(key, (map.get(key) ?? 0) + by);
   const row = (map, key, size) => { if (!map.has(key)) map.set(key, new Array(size).fill(0)); return map.get(key); };
   const learned = checks.map(() => ({ results: new Map(), place: new Map(), all: [0, 0] }));
   for (const c of data.cases) {
-    const f = faultOf[c.cause];
-    count[c.cause]++;
-    faultN[f]++;
+    const f = faultOf[c.cause], w = c.weight ?? 1; // whole sixteenths, so sums are exact
+    count[c.cause] += w;
+    faultN[f] += w;
     ids[c.cause].push(c.id);
-    row(kinds, c.kind, K)[c.cause]++;
-    bump(kindN, c.kind);
+    row(kinds, c.kind, K)[c.cause] += w;
+    bump(kindN, c.kind, w);
     if (!devices.has(c.device)) devices.set(c.device, new Map());
-    bump(devices.get(c.device), c.cause);
-    bump(deviceN, c.device);
+    bump(devices.get(c.device), c.cause, w);
+    bump(deviceN, c.device, w);
     for (const [signs, list] of [[symptoms, c.symptoms ?? []], [before, c.before ?? []]]) {
       for (const x of list) {
-        row(signs.cause, x, K)[c.cause]++;
-        row(signs.fault, x, faultIDs.length)[f]++;
-        bump(signs.all, x);
+        row(signs.cause, x, K)[c.cause] += w;
+        row(signs.fault, x, faultIDs.length)[f] += w;
+        bump(signs.all, x, w);
       }
     }
     const made = c.made ?? [];
     for (let i = 0; i < made.length; i += 2) {
       const k = learned[made[i]], side = made[i + 1];
-      row(k.results, c.cause, 2)[side]++;
-      row(k.place, causes[c.cause].at, 2)[side]++;
-      k.all[side]++;
+      row(k.results, c.cause, 2)[side] += w;
+      row(k.place, causes[c.cause].at, 2)[side] += w;
+      k.all[side] += w;
     }
   }
 
@@ -76,7 +76,7 @@ const benchloreTriage = (data) => {
   function weigh(e) {
     const p = new Array(K).fill(0), variance = new Array(K).fill(0);
     if (K === 0) return { p, variance, unseen: 1 };
-    const u = (count.filter((n) => n === 1).length + 0.5) / (total + 1);
+    const u = (count.filter((n) => n > 0 && n <= 1).length + 0.5) / (total + 1);
     let other = Math.log(u);
     const overall = (signs, x) => ((signs.all.get(x) ?? 0) + 0.5) / (total + 1);
     for (const x of e.symptoms) other += Math.log(overall(symptoms, x));
@@ -134,7 +134,7 @@ const benchloreTriage = (data) => {
     });
     const less = (a, b) => a < b ? -1 : a > b ? 1 : 0;
     list.sort((a, b) => even(b.p) - even(a.p) || less(a.fault, b.fault) || less(a.at, b.at));
-    return { causes: list, unseen, basis: { device: deviceN.get(e.device) ?? 0, kind: kindN.get(e.kind) ?? 0, all: total } };
+    return { causes: list, unseen, basis: { device: Math.round(deviceN.get(e.device) ?? 0), kind: Math.round(kindN.get(e.kind) ?? 0), all: Math.round(total) } };
   }
 
   // The question of order.
