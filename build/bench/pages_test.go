@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"benchlore/build/browser"
+	"benchlore/schema/casefile"
 )
 
 // TestWritingPagesAreAccessible runs axe-core over the writing pages, light, dark
@@ -145,4 +146,42 @@ func TestPasteATable(t *testing.T) {
 	assert.Equal(t, []string{"battery", "voltage", "off", "> 6 V", "5,4 V", ""}, rows[1])
 	assert.Equal(t, []string{"A; B", "", "hot", "", "1,2 V", ""}, rows[2])
 	assert.Empty(t, b.Problems)
+}
+
+// TestHostileCaseOnTheSheet: texts of another shop stay texts on the writing pages.
+func TestHostileCaseOnTheSheet(t *testing.T) {
+	x := serveIt(t, Options{})
+	src, err := os.ReadFile(filepath.Join("..", "..", "testdata", "xss", "payloads.txt"))
+	require.NoError(t, err)
+	var list []string
+	for _, l := range strings.Split(string(src), "\n") {
+		if l != "" && !strings.HasPrefix(l, "# ") {
+			list = append(list, l)
+		}
+	}
+	c := loaded(t, x.dir, "2026-0018")
+	var rows [][]string
+	for _, p := range list {
+		rows = append(rows, []string{p, p, "clear", ""})
+	}
+	next, err := c.SetTable("Findings", casefile.Table{Columns: casefile.FindingColumns, Rows: rows})
+	require.NoError(t, err)
+	next, err = next.Set("title", list[0])
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(filepath.Join(x.dir, filepath.FromSlash(c.Path)), next.Bytes(), 0o644))
+	b := browser.Start(t)
+	for _, path := range []string{"/write/", "/write/case/2026-0018", "/write/case/2026-0018/source", "/write/case/2026-0018/close", "/write/case/2026-0018/history", "/cases/2026-0018.html"} {
+		b.Problems, b.Requests = nil, nil
+		b.Do(t, chromedp.Navigate(x.base+path))
+		b.WaitFor(t, `document.readyState === "complete"`)
+		if path == "/write/case/2026-0018" {
+			b.WaitFor(t, at("clock")+`?.hidden === false && document.querySelector("#aside h3") !== null`)
+			assert.Equal(t, list[3], browser.Eval[string](t, b, cell("Findings", 3, 1)+".value"))
+		}
+		assert.Zero(t, browser.Eval[int](t, b, `document.querySelectorAll("main iframe, main object, main embed, main [onerror], main [onload], main [onfocus]").length`), path)
+		for _, r := range b.Requests {
+			assert.True(t, strings.HasPrefix(r, x.base) || strings.HasPrefix(r, "data:image/svg+xml"), "%s asked for %s", path, r)
+		}
+		assert.Empty(t, b.Problems, path)
+	}
 }

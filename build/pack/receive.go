@@ -105,9 +105,9 @@ func (p *Pack) Preview(n *notebook.Notebook) (*Plan, error) {
 		switch {
 		case strings.HasPrefix(p.path, "terms/"):
 			return 0
-		case strings.HasPrefix(p.path, "devices/"):
-			return 1
 		case path.Ext(p.path) != ".md":
+			return 1
+		case strings.HasPrefix(p.path, "devices/"):
 			return 2
 		}
 		return 3

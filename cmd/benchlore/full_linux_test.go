@@ -1,0 +1,100 @@
+package main
+
+import (
+	"bytes"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"benchlore/build/notebook"
+	"benchlore/cases"
+)
+
+// TestFullDisk runs the commands that write on a small file system that fills up
+// at several points: they say so, what is there is whole, and with room again a
+// rerun finishes. It needs to mount one, which takes root.
+func TestFullDisk(t *testing.T) {
+	disk := t.TempDir()
+	if err := syscall.Mount("tmpfs", disk, "tmpfs", 0, "size=6m"); err != nil {
+		t.Skipf("a small file system cannot be mounted here: %v", err)
+	}
+	t.Cleanup(func() { assert.NoError(t, syscall.Unmount(disk, syscall.MNT_DETACH)) })
+	program := filepath.Join(t.TempDir(), "benchlore")
+	out, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput()
+	require.NoError(t, err, string(out))
+	dir := t.TempDir()
+	require.NoError(t, os.CopyFS(dir, cases.Files))
+	book := filepath.Join(dir, "notebook")
+	run := func(in string, args ...string) (string, error) {
+		cmd := exec.Command(program, args...)
+		cmd.Stdin = strings.NewReader(in)
+		text, err := cmd.CombinedOutput()
+		return string(text), err
+	}
+	text, err := run("", "pack", book, "--out", filepath.Join(dir, "notes.zip"))
+	require.NoError(t, err, text)
+	filler := filepath.Join(disk, "filler")
+	fill := func(leave int64) {
+		var st syscall.Statfs_t
+		require.NoError(t, syscall.Statfs(disk, &st))
+		free := int64(st.Bavail) * st.Bsize
+		require.NoError(t, os.WriteFile(filler, bytes.Repeat([]byte("x"), int(max(0, free-leave))), 0o644))
+	}
+	sound := func(dir string) {
+		n, err := notebook.Load(dir)
+		require.NoError(t, err)
+		require.Zero(t, n.Errors(), n.Problems)
+	}
+	failed := 0
+	for _, leave := range []int64{0, 8 << 10, 60 << 10, 150 << 10, 280 << 10} {
+		into := filepath.Join(disk, "book")
+		require.NoError(t, os.RemoveAll(into))
+		_, err := notebook.Begin(into, "Quay Street", false)
+		require.NoError(t, err)
+		fill(leave)
+		for _, job := range [][]string{{"receive", filepath.Join(dir, "notes.zip"), "--into", into}, {"writeup", "--notebook", into, "--title", "Lamp", "--kind", "lamp"}} {
+			text, err := run(strings.Repeat("It flickers. ", 20_000), job...)
+			if err != nil {
+				failed++
+				assert.Contains(t, text, "no space left", job)
+			}
+			sound(into)
+		}
+		require.NoError(t, os.Remove(filler))
+		text, err := run("", "receive", filepath.Join(dir, "notes.zip"), "--into", into)
+		require.NoError(t, err, text)
+		sound(into)
+	}
+	assert.Greater(t, failed, 4)
+	require.NoError(t, os.RemoveAll(filepath.Join(disk, "book")))
+	// A site on the small disk: the old one stays readable, and a rerun finishes.
+	site := filepath.Join(disk, "site")
+	text, err = run("", "publish", book, "--out", site)
+	require.NoError(t, err, text)
+	home, err := os.ReadFile(filepath.Join(site, "index.html"))
+	require.NoError(t, err)
+	settings := filepath.Join(book, "notebook.yaml")
+	src, err := os.ReadFile(settings)
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(settings, bytes.Replace(src, []byte("welcome: Forty-odd"), []byte("welcome: More than forty"), 1), 0o644))
+	fill(0)
+	text, err = run("", "publish", book, "--out", site)
+	require.Error(t, err)
+	assert.Contains(t, text, "no space left")
+	now, err := os.ReadFile(filepath.Join(site, "index.html"))
+	require.NoError(t, err)
+	assert.Equal(t, string(home), string(now))
+	require.NoError(t, os.Remove(filler))
+	text, err = run("", "publish", book, "--out", site)
+	require.NoError(t, err, text)
+	now, _ = os.ReadFile(filepath.Join(site, "index.html"))
+	assert.Contains(t, string(now), "More than forty")
+	left, _ := filepath.Glob(filepath.Join(site, ".staging-*"))
+	assert.Empty(t, left)
+}
