@@ -42,6 +42,8 @@ type Plan struct {
 type planned struct {
 	path string
 	read func() ([]byte, error)
+	sum  string // SHA-256 of what read gives, where it is known already
+	back bool   // it is a comeback, and comes after its first case
 }
 
 // state is what a notebook remembers of an origin: received/ORIGIN.json.
@@ -100,21 +102,29 @@ func (p *Pack) Preview(n *notebook.Notebook) (*Plan, error) {
 	if err := plan.cases(devices, words); err != nil {
 		return nil, err
 	}
-	// A case comes after what it names, so that the notebook is whole at any moment.
-	rank := func(p planned) int {
-		switch {
-		case strings.HasPrefix(p.path, "terms/"):
-			return 0
-		case path.Ext(p.path) != ".md":
-			return 1
-		case strings.HasPrefix(p.path, "devices/"):
-			return 2
-		}
-		return 3
-	}
 	slices.SortFunc(plan.todo, func(a, b planned) int { return cmp.Or(rank(a)-rank(b), strings.Compare(a.path, b.path)) })
 	return plan, plan.sort()
 }
+
+// rank puts a file after those that it names, so that the notebook is whole at
+// any moment.
+func rank(p planned) int {
+	switch {
+	case strings.HasPrefix(p.path, "terms/"):
+		return 0
+	case path.Ext(p.path) != ".md":
+		return 1
+	case strings.HasPrefix(p.path, "devices/"):
+		return 2
+	case !p.back:
+		return 3
+	}
+	return comebacks
+}
+
+// comebacks are written one by one, in the order of their names, since one may
+// follow another.
+const comebacks = 4
 
 func (l *Plan) prefix(id string) string { return l.Origin.ID + "-" + id }
 
@@ -125,24 +135,50 @@ func (l *Plan) sort() error {
 		return err
 	}
 	defer root.Close()
-	var todo []planned
-	for _, t := range l.todo {
-		next, err := t.read()
-		if err != nil {
-			return err
+	const (
+		isNew = iota
+		isSame
+		isChanged
+		isConflict
+	)
+	kinds, errs := make([]int, len(l.todo)), make([]error, len(l.todo))
+	notebook.Parallel(len(l.todo), func(i int) {
+		t := &l.todo[i]
+		if t.sum == "" {
+			next, err := t.read()
+			if err != nil {
+				errs[i] = err
+				return
+			}
+			t.sum = digest(next)
 		}
 		have, err := root.ReadFile(filepath.FromSlash(t.path))
 		switch {
 		case errors.Is(err, fs.ErrNotExist):
-			l.New = append(l.New, t.path)
+			kinds[i] = isNew
 		case err != nil:
-			l.Conflicts = append(l.Conflicts, t.path)
-			continue
-		case digest(have) == digest(next):
-			l.Same++
+			kinds[i] = isConflict
+		case digest(have) == t.sum:
+			kinds[i] = isSame
 		case l.state.Files[t.path] == digest(have):
-			l.Changed = append(l.Changed, t.path)
+			kinds[i] = isChanged
 		default:
+			kinds[i] = isConflict
+		}
+	})
+	if err := errors.Join(errs...); err != nil {
+		return err
+	}
+	var todo []planned
+	for i, t := range l.todo {
+		switch kinds[i] {
+		case isNew:
+			l.New = append(l.New, t.path)
+		case isSame:
+			l.Same++
+		case isChanged:
+			l.Changed = append(l.Changed, t.path)
+		case isConflict:
 			l.Conflicts = append(l.Conflicts, t.path)
 			continue
 		}
@@ -213,12 +249,12 @@ func (l *Plan) terms() (map[terms.Class]map[string]string, error) {
 }
 
 func (l *Plan) add(name string, data []byte) {
-	l.todo = append(l.todo, planned{name, func() ([]byte, error) { return data, nil }})
+	l.todo = append(l.todo, planned{name, func() ([]byte, error) { return data, nil }, digest(data), false})
 }
 
 // copied brings a file as it is.
 func (l *Plan) copied(target, from string) {
-	l.todo = append(l.todo, planned{target, func() ([]byte, error) { return l.p.read(from) }})
+	l.todo = append(l.todo, planned{target, func() ([]byte, error) { return l.p.read(from) }, "", false})
 }
 
 // devices brings device files under the origin's name, unless this notebook
@@ -284,30 +320,45 @@ func first(list []diagnostic.Diagnostic) string {
 	return "its name is not its id"
 }
 
-// cases brings each case under the origin's name.
+// cases brings each case under the origin's name. A case is read from the pack
+// whenever it is needed and never held, so that a pack of any size takes the
+// memory of a few cases.
 func (l *Plan) cases(devices map[string]string, words map[terms.Class]map[string]string) error {
-	folders := map[string]string{} // photo folder in the pack -> in the notebook
-	ids := map[string]bool{}
-	var files []*casefile.File
 	var names []string
 	for _, name := range l.p.names("cases/") {
-		if path.Ext(name) != ".md" {
-			continue
+		if path.Ext(name) == ".md" {
+			names = append(names, name)
 		}
-		text, err := l.p.read(name)
-		if err != nil {
-			return err
+	}
+	found := make([]struct {
+		id, year string
+		back     bool
+		err      error
+	}, len(names))
+	notebook.Parallel(len(names), func(i int) {
+		f, list, err := l.parse(names[i])
+		switch {
+		case err != nil:
+			found[i].err = err
+		case f == nil || f.Case.ID == "" || diagnostic.Count(list, diagnostic.Error) > 0:
+			found[i].err = refusef("%s is no case file: %s", names[i], first(list))
+		default:
+			found[i].id, found[i].year, found[i].back = f.Case.ID, "undated", f.Case.Returns != ""
+			if len(f.Case.Opened) >= 4 {
+				found[i].year = f.Case.Opened[:4]
+			}
 		}
-		f, list := casefile.Parse(name, casefile.Public(text))
-		if f == nil || f.Case.ID == "" || diagnostic.Count(list, diagnostic.Error) > 0 {
-			return refusef("%s is no case file: %s", name, first(list))
+	})
+	ids := map[string]bool{}
+	for i := range found {
+		if found[i].err != nil {
+			return found[i].err
 		}
-		if ids[strings.ToLower(f.Case.ID)] {
-			return refusef("two of its cases are called %s", f.Case.ID)
+		if id := strings.ToLower(found[i].id); ids[id] {
+			return refusef("two of its cases are called %s", found[i].id)
+		} else {
+			ids[id] = true
 		}
-		ids[strings.ToLower(f.Case.ID)] = true
-		f.Rest()
-		files, names = append(files, f), append(names, name)
 	}
 	vocabulary := l.n.Terms
 	for _, t := range l.todo {
@@ -319,32 +370,43 @@ func (l *Plan) cases(devices map[string]string, words map[terms.Class]map[string
 			vocabulary, _ = vocabulary.Extend(t.path, text)
 		}
 	}
-	for i, f := range files {
-		id := l.prefix(f.Case.ID)
-		year := "undated"
-		if len(f.Case.Opened) >= 4 {
-			year = f.Case.Opened[:4]
+	targets, left, sums := make([]string, len(names)), make([]string, len(names)), make([]string, len(names))
+	bring := func(i int) ([]byte, error) {
+		f, _, err := l.parse(names[i])
+		if err != nil {
+			return nil, err
 		}
-		folder := path.Join("cases", "from-"+l.Origin.ID, year)
+		return l.rewrite(f, l.prefix(found[i].id), ids, devices, words)
+	}
+	notebook.Parallel(len(names), func(i int) {
+		id := l.prefix(found[i].id)
 		base := id
-		if rest, ok := strings.CutPrefix(strings.TrimSuffix(path.Base(names[i]), ".md"), f.Case.ID); ok {
+		if rest, ok := strings.CutPrefix(strings.TrimSuffix(path.Base(names[i]), ".md"), found[i].id); ok {
 			base += rest
 		}
-		next, err := l.rewrite(f, id, ids, devices, words)
+		targets[i] = path.Join("cases", "from-"+l.Origin.ID, found[i].year, base+".md")
+		next, err := bring(i)
 		if err != nil {
-			l.LeftOut = append(l.LeftOut, f.Case.ID+": "+err.Error())
+			left[i] = err.Error()
+			return
+		}
+		sums[i] = digest(next)
+		again, list := casefile.Parse(targets[i], next)
+		if again != nil {
+			list = again.Check(vocabulary, l.n.Config.PersonalData.Allow)
+		}
+		if again == nil || diagnostic.Count(list, diagnostic.Error) > 0 {
+			left[i] = first(list)
+		}
+	})
+	folders := map[string]string{} // photo folder in the pack -> in the notebook
+	for i, name := range names {
+		if left[i] != "" {
+			l.LeftOut = append(l.LeftOut, found[i].id+": "+left[i])
 			continue
 		}
-		target := folder + "/" + base + ".md"
-		if again, list := casefile.Parse(target, next); again == nil {
-			l.LeftOut = append(l.LeftOut, f.Case.ID+": "+first(list))
-			continue
-		} else if list = again.Check(vocabulary, l.n.Config.PersonalData.Allow); diagnostic.Count(list, diagnostic.Error) > 0 {
-			l.LeftOut = append(l.LeftOut, f.Case.ID+": "+first(list))
-			continue
-		}
-		l.add(target, next)
-		folders[path.Join(path.Dir(names[i]), f.Case.ID)] = folder + "/" + id
+		l.todo = append(l.todo, planned{targets[i], func() ([]byte, error) { return bring(i) }, sums[i], found[i].back})
+		folders[path.Join(path.Dir(name), found[i].id)] = path.Join(path.Dir(targets[i]), l.prefix(found[i].id))
 	}
 	for _, name := range l.p.names("cases/") {
 		if path.Ext(name) == ".md" {
@@ -358,6 +420,16 @@ func (l *Plan) cases(devices map[string]string, words map[terms.Class]map[string
 		}
 	}
 	return nil
+}
+
+// parse reads a case of the pack, without what is private in it.
+func (l *Plan) parse(name string) (*casefile.File, []diagnostic.Diagnostic, error) {
+	text, err := l.p.read(name)
+	if err != nil {
+		return nil, nil, err
+	}
+	f, list := casefile.Parse(name, casefile.Strip(text))
+	return f, list, nil
 }
 
 // rewrite gives a case its name here, and its device and words.
@@ -437,38 +509,58 @@ func (l *Plan) Receive(ctx context.Context) error {
 		fresh[name] = true
 	}
 	for _, t := range l.todo {
-		if !fresh[t.path] {
-			continue
+		if fresh[t.path] {
+			s.Files[t.path] = t.sum
 		}
-		data, err := t.read()
-		if err != nil {
-			return err
-		}
-		s.Files[t.path] = digest(data)
 	}
 	if err := writeState(l.n.Dir, s); err != nil {
 		return err
 	}
-	for _, t := range l.todo {
-		if err := ctx.Err(); err != nil {
-			return err
+	for from := 0; from < len(l.todo); {
+		to := from
+		for to < len(l.todo) && rank(l.todo[to]) == rank(l.todo[from]) {
+			to++
 		}
-		data, err := t.read()
-		if err != nil {
-			return err
-		}
-		target := filepath.Join(l.n.Dir, filepath.FromSlash(t.path))
-		if err := noLinks(l.n.Dir, t.path); err != nil {
-			return err
-		}
-		if have, err := os.ReadFile(target); err != nil || digest(have) != digest(data) {
-			if err := notebook.WriteFile(target, data); err != nil {
-				return err
+		errs := make([]error, to-from)
+		write := func(i int) {
+			if errs[i] = ctx.Err(); errs[i] == nil {
+				errs[i] = l.write(l.todo[from+i])
 			}
 		}
-		s.Files[t.path] = digest(data)
+		if rank(l.todo[from]) == comebacks {
+			for i := range errs {
+				write(i)
+			}
+		} else {
+			notebook.Parallel(to-from, write)
+		}
+		if err := errors.Join(errs...); err != nil {
+			return cmp.Or(ctx.Err(), err)
+		}
+		for _, t := range l.todo[from:to] {
+			s.Files[t.path] = t.sum
+		}
+		from = to
 	}
 	return writeState(l.n.Dir, s)
+}
+
+func (l *Plan) write(t planned) error {
+	data, err := t.read()
+	if err != nil {
+		return err
+	}
+	if digest(data) != t.sum {
+		return refusef("%s changed while it was received", t.path)
+	}
+	if err := noLinks(l.n.Dir, t.path); err != nil {
+		return err
+	}
+	target := filepath.Join(l.n.Dir, filepath.FromSlash(t.path))
+	if have, err := os.ReadFile(target); err == nil && digest(have) == t.sum {
+		return nil
+	}
+	return notebook.WriteFile(target, data)
 }
 
 // noLinks makes sure that no folder on the way is a link to elsewhere.
