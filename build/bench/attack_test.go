@@ -24,6 +24,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"golang.org/x/net/html"
 )
 
 // served is a server on a loopback port over a copy of the example.
@@ -546,6 +547,79 @@ func TestPlainForm(t *testing.T) {
 	code, body, _ = x.do(ask{path: "/write/begin", body: "title=x&device=xyzzy<b>"})
 	assert.Equal(t, http.StatusUnprocessableEntity, code)
 	assert.NotContains(t, body, "xyzzy<b>")
+}
+
+// TestPlainFormLosesNothing: every case of the example, sent back as a browser
+// without scripts sends its sheet, stays as it was, byte for byte.
+func TestPlainFormLosesNothing(t *testing.T) {
+	x := serveIt(t, Options{})
+	for _, id := range []string{"2025-0010", "2025-0020", "2026-0013", "2026-0018", "2026-0019", "2025-0002"} {
+		c := loaded(t, x.dir, id)
+		_, sheet, _ := x.do(ask{method: "GET", path: "/write/case/" + id})
+		form := formOf(t, sheet)
+		require.Greater(t, len(form), 40)
+		code, text, _ := x.do(ask{path: "/write/case/" + id, body: form.Encode()})
+		require.Equal(t, http.StatusSeeOther, code, text)
+		assert.Equal(t, string(c.Bytes()), string(loaded(t, x.dir, id).Bytes()), id)
+	}
+}
+
+// formOf collects what a browser would send of the sheet's form.
+func formOf(t *testing.T, page string) url.Values {
+	t.Helper()
+	root, err := html.Parse(strings.NewReader(page))
+	require.NoError(t, err)
+	values := url.Values{}
+	get := func(n *html.Node, key string) (string, bool) {
+		for _, a := range n.Attr {
+			if a.Key == key {
+				return a.Val, true
+			}
+		}
+		return "", false
+	}
+	var walk func(n *html.Node, in bool)
+	walk = func(n *html.Node, in bool) {
+		if n.Type == html.ElementNode {
+			if id, _ := get(n, "id"); n.Data == "form" {
+				in = id == "sheet"
+			}
+			if name, ok := get(n, "name"); ok && in {
+				switch n.Data {
+				case "input":
+					v, _ := get(n, "value")
+					values.Add(name, v)
+				case "textarea":
+					if n.FirstChild != nil {
+						values.Add(name, strings.ReplaceAll(n.FirstChild.Data, "\n", "\r\n"))
+					} else {
+						values.Add(name, "")
+					}
+				case "select":
+					chosen := ""
+					for i, o := 0, n.FirstChild; o != nil; o = o.NextSibling {
+						if o.Type != html.ElementNode {
+							continue
+						}
+						v, has := get(o, "value")
+						if !has && o.FirstChild != nil {
+							v = o.FirstChild.Data
+						}
+						if _, selected := get(o, "selected"); selected || i == 0 {
+							chosen = v
+						}
+						i++
+					}
+					values.Add(name, chosen)
+				}
+			}
+		}
+		for c := n.FirstChild; c != nil; c = c.NextSibling {
+			walk(c, in)
+		}
+	}
+	walk(root, false)
+	return values
 }
 
 func textBetween(s, from, to string) string {

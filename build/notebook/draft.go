@@ -209,7 +209,9 @@ func (n *Notebook) beside() *loader {
 // it is.
 func (n *Notebook) With(c *Case, f *casefile.File) *Case {
 	if public := casefile.Public(f.Bytes()); !bytes.Equal(public, f.Bytes()) {
-		f = casefile.Read(f.Text.Name, public)
+		if blanked := casefile.Read(f.Text.Name, public); blanked != nil {
+			f = blanked
+		}
 	}
 	next := &Case{File: f, Path: c.Path, Hash: sha256.Sum256(f.Bytes())}
 	n.beside().resolveDevice(next, nil)

@@ -325,7 +325,6 @@
     const area = byID("photos"), open = document.activeElement?.closest?.("[data-photo]")?.dataset.photo;
     area.replaceChildren(...photos.map(photoFigure));
     if (open !== undefined) area.querySelector('[data-photo="' + CSS.escape(open) + '"] .marker')?.focus();
-    byID("photos-field").value = read("photos");
   }
   function photoFigure(p, index) {
     const fig = element("figure"), frame = element("div", "", "marker"), img = element("img"), svg = draw("svg", { "aria-hidden": "true" }), tools = element("p", "", "tap");
