@@ -258,7 +258,7 @@ func (d *desk) journey() {
 	d.wait(`location.pathname.endsWith("/close") && document.readyState === "complete" && document.querySelector("form button") !== null`)
 	assert.Zero(t, browser.Eval[int](t, d.b, `document.querySelectorAll(".needed a").length`), "nothing is missing")
 	d.press(`document.querySelector("form button")`)
-	d.wait(`location.pathname === "/cases/2026-0001.html"`)
+	d.wait(`location.pathname === "/cases/2026-0001.html" && document.readyState === "complete"`)
 }
 
 // check compares the file with the golden one, applies every rule, and looks at
