@@ -429,6 +429,9 @@ func (r *partsReader) row(parts *[]Part, seen map[string]int, line int, cells []
 	case p.Ref == "":
 		bad(Designator, "the designator is empty")
 		return
+	case strings.HasPrefix(p.Ref, "#"), strings.HasPrefix(p.Ref, "//"), strings.HasPrefix(p.Ref, ";"):
+		bad(Designator, "a designator does not begin as a comment does, with %q", p.Ref[:1])
+		return
 	case utf8.RuneCountInString(p.Ref) > maxName:
 		bad(Designator, "a designator has at most %d characters", maxName)
 		return
