@@ -105,6 +105,17 @@ func (s *Server) read(c *notebook.Case) (*casefile.File, []diagnostic.Diagnostic
 	return f, list, data, nil
 }
 
+// readable is the case as its file is now. Where that is no case, it has been
+// answered.
+func (s *Server) readable(w http.ResponseWriter, c *notebook.Case) (*casefile.File, bool) {
+	f, _, _, err := s.read(c)
+	if err != nil || f == nil {
+		s.fail(w, cmp.Or(err, errors.New("the file cannot be read as a case")))
+		return nil, false
+	}
+	return f, true
+}
+
 func (s *Server) sheet(w http.ResponseWriter, r *http.Request) {
 	n, c, ok := s.find(w, r)
 	if !ok {
@@ -259,8 +270,8 @@ func (s *Server) postSheet(w http.ResponseWriter, r *http.Request) {
 		if name, ok := strings.CutPrefix(key, tablePrefix); ok {
 			value = tableOfForm(r.PostForm, name, f.Table(name).Columns)
 		}
-		if slices.Contains(listKeys, key) && key != "tags" {
-			value = s.plainWords(n, key, value)
+		if class, ok := casefile.ListClass[key]; ok {
+			value = plainWords(n, class, value)
 		}
 		typed[key] = value
 		if !sameField(key, base[key], value) {
@@ -286,8 +297,7 @@ func (s *Server) postSheet(w http.ResponseWriter, r *http.Request) {
 
 // plainWords turns words typed into a list field into terms; what means nothing
 // stays, for check to name.
-func (s *Server) plainWords(n *notebook.Notebook, key, text string) string {
-	class := map[string]terms.Class{"symptoms": terms.Symptom, "absent": terms.Symptom, "before": terms.Before, "hazards": terms.Hazard}[key]
+func plainWords(n *notebook.Notebook, class terms.Class, text string) string {
 	var out []string
 	for _, w := range words(text) {
 		found, err := n.FindTerms(class, []string{w})
@@ -466,9 +476,8 @@ func (s *Server) undo(w http.ResponseWriter, r *http.Request) {
 		http.Redirect(w, r, "/write/case/"+url.PathEscape(c.ID()), http.StatusSeeOther)
 		return
 	}
-	f, _, _, err := s.read(c)
-	if err != nil || f == nil {
-		s.fail(w, cmp.Or(err, errors.New("the file cannot be read as a case")))
+	f, ok := s.readable(w, c)
+	if !ok {
 		return
 	}
 	s.json(w, http.StatusOK, s.answer(n, c, f))
@@ -516,9 +525,8 @@ func (s *Server) closing(w http.ResponseWriter, r *http.Request) {
 	if !ok {
 		return
 	}
-	f, _, _, err := s.read(c)
-	if err != nil || f == nil {
-		s.fail(w, cmp.Or(err, errors.New("the file cannot be read as a case")))
+	f, ok := s.readable(w, c)
+	if !ok {
 		return
 	}
 	s.render(w, http.StatusOK, "closing", s.closingPage(n, c, f))
@@ -531,9 +539,8 @@ func (s *Server) postClose(w http.ResponseWriter, r *http.Request) {
 	if !ok {
 		return
 	}
-	f, _, data, err := s.read(c)
-	if err != nil || f == nil {
-		s.fail(w, cmp.Or(err, errors.New("the file cannot be read as a case")))
+	f, ok := s.readable(w, c)
+	if !ok {
 		return
 	}
 	day := cmp.Or(f.Case.Closed, s.now().Format(time.DateOnly))
@@ -549,7 +556,7 @@ func (s *Server) postClose(w http.ResponseWriter, r *http.Request) {
 		s.render(w, http.StatusUnprocessableEntity, "closing", s.closingPage(n, c, f))
 		return
 	}
-	if err := s.store.Save(c.ID(), c.Path, VersionOf(data), next.Bytes()); err != nil {
+	if err := s.store.Save(c.ID(), c.Path, VersionOf(f.Bytes()), next.Bytes()); err != nil {
 		s.fail(w, err)
 		return
 	}

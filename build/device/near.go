@@ -38,7 +38,7 @@ func Touched(n *notebook.Notebook, b *notebook.Board, device string) map[string]
 		k := &c.File.Case
 		for i := range k.Parts {
 			row := &k.Parts[i]
-			for _, ref := range splitRefs(row.Ref) {
+			for _, ref := range row.Refs() {
 				p, ok := b.Part(ref)
 				if !ok {
 					continue
@@ -48,10 +48,6 @@ func Touched(n *notebook.Notebook, b *notebook.Board, device string) map[string]
 		}
 	}
 	return out
-}
-
-func splitRefs(cell string) []string {
-	return strings.FieldsFunc(cell, func(c rune) bool { return c == ',' || c == ';' || c == ' ' || c == '+' || c == '/' })
 }
 
 // Hit is a part that a slip of the tool would hit.

@@ -37,7 +37,7 @@ func boardProblems(c *notebook.Case) (list []diagnostic.Diagnostic) {
 			d.Suggestion = near
 			list = append(list, d)
 		}
-		names := splitRefs(row.Ref)
+		names := row.Refs()
 		for _, ref := range names {
 			if _, ok := b.Part(ref); !ok {
 				say("ref", terms.Nearest(strings.ToUpper(ref), refs), "%s is not on %s", ref, b.Name)
@@ -74,11 +74,6 @@ func boardProblems(c *notebook.Case) (list []diagnostic.Diagnostic) {
 		}
 	}
 	return list
-}
-
-// splitRefs are the designators of a cell such as "C31, C32".
-func splitRefs(cell string) []string {
-	return strings.FieldsFunc(cell, func(c rune) bool { return c == ',' || c == ';' || c == ' ' || c == '+' || c == '/' })
 }
 
 // sameValue compares what can be read of both; texts that are no values are

@@ -184,12 +184,6 @@ func (p *Pack) checkNames(files []*zip.File) error {
 			return refusef("%q and %q would be one file on some systems", other, f.Name)
 		}
 		seen[folded(f.Name)] = f.Name
-		// A file where another name has a folder.
-		for dir := path.Dir(f.Name); dir != "."; dir = path.Dir(dir) {
-			if _, ok := p.entries[dir]; ok {
-				return refusef("%q is a file and a folder", dir)
-			}
-		}
 		limit := uint64(MaxEntry)
 		if f.Name == manifestName {
 			limit = 512 << 20

@@ -11,8 +11,6 @@ import (
 	"archive/zip"
 	"cmp"
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -235,7 +233,8 @@ func (p *packer) addPicture(name string) {
 	})
 }
 
-// addSite packs the files that the site's own list names.
+// addSite packs the files of the site's folder, without those whose names begin
+// with a point.
 func (p *packer) addSite() error {
 	site, err := os.OpenRoot(p.o.Site)
 	if err != nil {
@@ -344,19 +343,17 @@ func (p *packer) write(ctx context.Context, w io.Writer) error {
 			return
 		}
 		data, err := p.entries[i].read()
-		sum := sha256.Sum256(data)
-		p.m.Files[i], errs[i] = File{p.entries[i].path, int64(len(data)), hex.EncodeToString(sum[:])}, err
+		p.m.Files[i], errs[i] = File{p.entries[i].path, int64(len(data)), digest(data)}, err
 	})
 	if err := errors.Join(append(errs, ctx.Err())...); err != nil {
 		return err
 	}
 	z := zip.NewWriter(w)
-	put := func(name string, data []byte) error { return put(z, name, data) }
 	manifest, err := json.MarshalIndent(&p.m, "", " ")
 	if err != nil {
 		return err
 	}
-	if err := put(manifestName, append(manifest, '\n')); err != nil {
+	if err := put(z, manifestName, append(manifest, '\n')); err != nil {
 		return err
 	}
 	for i, e := range p.entries {
@@ -367,10 +364,10 @@ func (p *packer) write(ctx context.Context, w io.Writer) error {
 		if err != nil {
 			return err
 		}
-		if sum := sha256.Sum256(data); hex.EncodeToString(sum[:]) != p.m.Files[i].SHA256 {
+		if digest(data) != p.m.Files[i].SHA256 {
 			return fmt.Errorf("%s changed while it was packed; try again", e.path)
 		}
-		if err := put(e.path, data); err != nil {
+		if err := put(z, e.path, data); err != nil {
 			return err
 		}
 	}

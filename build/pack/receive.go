@@ -9,6 +9,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
 	"os"
 	"path"
 	"path/filepath"
@@ -467,7 +468,7 @@ func (l *Plan) rewrite(f *casefile.File, id string, ids map[string]bool, devices
 		}
 	}
 	for key, list := range map[string][]string{"symptoms": k.Symptoms, "absent": k.Absent, "before": k.Before, "hazards": k.Hazards} {
-		class := map[string]terms.Class{"symptoms": terms.Symptom, "absent": terms.Symptom, "before": terms.Before, "hazards": terms.Hazard}[key]
+		class := casefile.ListClass[key]
 		changed := false
 		next := slices.Clone(list)
 		for i, w := range next {
@@ -608,13 +609,7 @@ func Remove(n *notebook.Notebook, origin string) (removed int, kept []string, er
 		return 0, nil, err
 	}
 	defer root.Close()
-	for _, name := range slices.Sorted(func(yield func(string) bool) {
-		for k := range s.Files {
-			if !yield(k) {
-				return
-			}
-		}
-	}) {
+	for _, name := range slices.Sorted(maps.Keys(s.Files)) {
 		if CheckName(name) != nil {
 			continue // the list was tampered with
 		}

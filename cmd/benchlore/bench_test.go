@@ -240,9 +240,7 @@ func percentiles(b *testing.B, queries []string, ask func(q string)) {
 // --help, and the memory that a first publish takes at its peak.
 func BenchmarkProcess(b *testing.B) {
 	dir := generate(b, 10_000)
-	program := filepath.Join(b.TempDir(), "benchlore")
-	answer, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput()
-	require.NoError(b, err, string(answer))
+	program := built(b)
 	call := func(args ...string) { require.NoError(b, exec.Command(program, args...).Run(), args) }
 	call("find", "--notebook", dir, "warm")
 	time.Sleep(4 * time.Second) // until files are old enough to be trusted by their time

@@ -299,14 +299,14 @@ points and its decoupling.`,
 			if err != nil {
 				return err
 			}
-			places := slices.DeleteFunc(device.FindPart(d, args[1]), func(p device.Place) bool { return !slices.Contains(boards, p.Board) })
+			at, ok, err := placeOf(d, boards, args[1])
+			if err != nil {
+				return err
+			}
 			var view any
-			switch {
-			case len(places) == 1:
-				view = device.ShowPart(n, d, places[0], float64(within))
-			case len(places) > 1:
-				return usagef("%s is on %s and %s; say which with --board", args[1], places[0].Board.Name, places[1].Board.Name)
-			default:
+			if ok {
+				view = device.ShowPart(n, d, at, float64(within))
+			} else {
 				for _, b := range boards {
 					net, ok := b.Net(args[1])
 					if !ok {
@@ -357,6 +357,18 @@ func boardsOf(d *notebook.Device, name string) ([]*notebook.Board, error) {
 		return nil, usagef("%s has no parts list of a board %q%s", d.ID, name, diagnostic.DidYouMean(terms.Nearest(name, names)))
 	}
 	return []*notebook.Board{b}, nil
+}
+
+// placeOf finds a part on one of the boards; that it is on several is an error.
+func placeOf(d *notebook.Device, boards []*notebook.Board, word string) (at device.Place, ok bool, err error) {
+	places := slices.DeleteFunc(device.FindPart(d, word), func(p device.Place) bool { return !slices.Contains(boards, p.Board) })
+	switch len(places) {
+	case 0:
+		return at, false, nil
+	case 1:
+		return places[0], true, nil
+	}
+	return at, false, usagef("%s is on %s and %s; say which with --board", word, places[0].Board.Name, places[1].Board.Name)
 }
 
 // length is a flag in millimetres.
@@ -459,15 +471,13 @@ rest; in each the smallest first. Distances are between the bodies.`,
 			if err != nil {
 				return err
 			}
-			places := slices.DeleteFunc(device.FindPart(d, args[1]), func(p device.Place) bool { return !slices.Contains(boards, p.Board) })
-			switch len(places) {
-			case 0:
-				return fmt.Errorf("no board of %s has a connector or part %q%s", d.ID, args[1], diagnostic.DidYouMean(device.Nearest(d, args[1])))
-			case 1:
-			default:
-				return usagef("%s is on %s and %s; say which with --board", args[1], places[0].Board.Name, places[1].Board.Name)
+			at, ok, err := placeOf(d, boards, args[1])
+			if err != nil {
+				return err
 			}
-			at := places[0]
+			if !ok {
+				return fmt.Errorf("no board of %s has a connector or part %q%s", d.ID, args[1], diagnostic.DidYouMean(device.Nearest(d, args[1])))
+			}
 			hits := device.Near(at.Board.Board, at.Part, float64(within), device.Touched(n, at.Board, d.ID))
 			if asJSON {
 				return printAsJSON(c.OutOrStdout(), hitViews(hits))

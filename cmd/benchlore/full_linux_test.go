@@ -3,7 +3,6 @@ package main
 import (
 	"bytes"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"strings"
 	"syscall"
@@ -25,18 +24,11 @@ func TestFullDisk(t *testing.T) {
 		t.Skipf("a small file system cannot be mounted here: %v", err)
 	}
 	t.Cleanup(func() { assert.NoError(t, syscall.Unmount(disk, syscall.MNT_DETACH)) })
-	program := filepath.Join(t.TempDir(), "benchlore")
-	out, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput()
-	require.NoError(t, err, string(out))
+	program := built(t)
+	run := runs(program)
 	dir := t.TempDir()
 	require.NoError(t, os.CopyFS(dir, cases.Files))
 	book := filepath.Join(dir, "notebook")
-	run := func(in string, args ...string) (string, error) {
-		cmd := exec.Command(program, args...)
-		cmd.Stdin = strings.NewReader(in)
-		text, err := cmd.CombinedOutput()
-		return string(text), err
-	}
 	text, err := run("", "pack", book, "--out", filepath.Join(dir, "notes.zip"))
 	require.NoError(t, err, text)
 	filler := filepath.Join(disk, "filler")

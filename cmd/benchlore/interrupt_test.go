@@ -28,18 +28,11 @@ func TestInterrupted(t *testing.T) {
 	if n, err := strconv.Atoi(os.Getenv("BENCHLORE_INTERRUPTS")); err == nil {
 		times = n
 	}
-	program := filepath.Join(t.TempDir(), "benchlore")
-	out, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput()
-	require.NoError(t, err, string(out))
+	program := built(t)
+	run := runs(program)
 	dir := t.TempDir()
 	require.NoError(t, os.CopyFS(dir, cases.Files))
 	book := filepath.Join(dir, "notebook")
-	run := func(in string, args ...string) (string, error) {
-		cmd := exec.Command(program, args...)
-		cmd.Stdin = strings.NewReader(in)
-		text, err := cmd.CombinedOutput()
-		return string(text), err
-	}
 	text, err := run("", "pack", book, "--out", filepath.Join(dir, "notes.zip"))
 	require.NoError(t, err, text)
 	var rows bytes.Buffer

@@ -35,9 +35,7 @@ func TestKilledWhileWriting(t *testing.T) {
 	if n, err := strconv.Atoi(os.Getenv("BENCHLORE_KILLS")); err == nil {
 		kills = n
 	}
-	program := filepath.Join(t.TempDir(), "benchlore")
-	out, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput()
-	require.NoError(t, err, string(out))
+	program := built(t)
 	dir := t.TempDir()
 	require.NoError(t, os.CopyFS(dir, cases.Files))
 	dir = filepath.Join(dir, "notebook")

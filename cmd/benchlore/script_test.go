@@ -5,16 +5,38 @@ import (
 	"flag"
 	"os"
 	"os/exec"
+	"path/filepath"
 	"strconv"
+	"strings"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
+	"github.com/stretchr/testify/require"
 )
 
 var update = flag.Bool("update", false, "write what the scripts saw into their golden files")
 
 func TestMain(m *testing.M) {
 	testscript.Main(m, map[string]func(){"benchlore": main})
+}
+
+// built is the program, built as its users have it.
+func built(t testing.TB) string {
+	t.Helper()
+	program := filepath.Join(t.TempDir(), "benchlore")
+	out, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput()
+	require.NoError(t, err, string(out))
+	return program
+}
+
+// runs gives a program its input and arguments, and returns all it says.
+func runs(program string) func(in string, args ...string) (string, error) {
+	return func(in string, args ...string) (string, error) {
+		cmd := exec.Command(program, args...)
+		cmd.Stdin = strings.NewReader(in)
+		text, err := cmd.CombinedOutput()
+		return string(text), err
+	}
 }
 
 // TestScripts runs testdata/*.txt, named by subcommand.

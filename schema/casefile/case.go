@@ -9,6 +9,7 @@ package casefile
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
 	"go.yaml.in/yaml/v3"
@@ -188,6 +189,11 @@ type Part struct {
 	Ref, Part, Value, Package, Net, Action, Fitted, Note string
 	Extra                                                []Extra
 	at                                                   cells
+}
+
+// Refs are the designators of the row, of a cell such as "C31, C32".
+func (p *Part) Refs() []string {
+	return strings.FieldsFunc(p.Ref, func(c rune) bool { return c == ',' || c == ';' || c == ' ' || c == '+' || c == '/' })
 }
 
 // The known sections, in their order.

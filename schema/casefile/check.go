@@ -61,17 +61,21 @@ func (d *Document) unknownTerm(v *terms.Vocabulary, c terms.Class, word string, 
 	return []diagnostic.Diagnostic{out}
 }
 
+// ListClass has the keys of a case whose value is a list of terms, with the class
+// of the terms.
+var ListClass = map[string]terms.Class{"symptoms": terms.Symptom, "absent": terms.Symptom, "before": terms.Before, "hazards": terms.Hazard}
+
 func (f *File) checkTerms(v *terms.Vocabulary) (list []diagnostic.Diagnostic) {
 	c := &f.Case
-	each := func(class terms.Class, key string, words []string) {
+	each := func(key string, words []string) {
 		for i, w := range words {
-			list = append(list, f.unknownTerm(v, class, w, key, strconv.Itoa(i))...)
+			list = append(list, f.unknownTerm(v, ListClass[key], w, key, strconv.Itoa(i))...)
 		}
 	}
-	each(terms.Symptom, "symptoms", c.Symptoms)
-	each(terms.Symptom, "absent", c.Absent)
-	each(terms.Before, "before", c.Before)
-	each(terms.Hazard, "hazards", c.Hazards)
+	each("symptoms", c.Symptoms)
+	each("absent", c.Absent)
+	each("before", c.Before)
+	each("hazards", c.Hazards)
 	for i, s := range c.Absent {
 		if slices.Contains(c.Symptoms, s) {
 			list = append(list, f.Say(diagnostic.Error, diagnostic.WrongValue,
