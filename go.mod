@@ -15,6 +15,7 @@ require (
 	github.com/google/uuid v1.6.0
 	github.com/makiuchi-d/gozxing v0.1.1
 	github.com/natefinch/atomic v1.0.1
+	github.com/nicksnyder/go-i18n/v2 v2.7.0
 	github.com/owenrumney/go-sarif/v3 v3.3.1
 	github.com/rogpeppe/go-internal v1.16.0
 	github.com/rwcarlsen/goexif v0.0.0-20190401172101-9e8deecbddbd

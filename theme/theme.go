@@ -20,3 +20,9 @@ var Assets embed.FS
 //
 //go:embed bench
 var Bench embed.FS
+
+// Messages are the texts of pages in other languages than English, by their
+// English: one file for each language.
+//
+//go:embed messages/*.yaml
+var Messages embed.FS

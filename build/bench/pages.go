@@ -8,8 +8,10 @@ import (
 	"slices"
 	"strings"
 
+	"benchlore/build/caution"
 	"benchlore/build/device"
 	"benchlore/build/notebook"
+	"benchlore/build/wording"
 	"benchlore/schema/casefile"
 	"benchlore/schema/diagnostic"
 	"benchlore/schema/terms"
@@ -122,21 +124,17 @@ func (s *Server) sheetPage(n *notebook.Notebook, c *notebook.Case, f *casefile.F
 	for _, x := range conflicts {
 		p.Conflicts = append(p.Conflicts, conflictView{labelOf(x.Field), x.Mine, x.Theirs})
 	}
-	if d := n.With(c, f).Device; d != nil && d.Record != nil {
+	d := n.With(c, f).Device
+	for _, h := range caution.OfDraft(n, d, k) {
+		p.Opening = append(p.Opening, h.Name+": "+cmp.Or(h.Caution, h.Meaning))
+	}
+	if d != nil && d.Record != nil {
 		sheet := device.NewSheet(n, d)
 		p.Device, p.DeviceHref = d.Name(n.Terms), "/devices/"+d.ID+".html"
-		for _, h := range sheet.Hazards {
-			p.Opening = append(p.Opening, h.Name+": "+cmp.Or(h.Caution, h.Meaning))
-		}
 		if sheet.Fasteners > 0 {
-			p.Opening = append(p.Opening, fmt.Sprintf("%d fasteners; count them out and in.", sheet.Fasteners))
+			p.Opening = append(p.Opening, wording.In(n.Config.Language).Count(sheet.Fasteners, "%d fastener; count it out and in.", "%d fasteners; count them out and in."))
 		}
 		p.Opening = append(p.Opening, sheet.Warnings()...)
-	}
-	for _, id := range k.Hazards {
-		if t, ok := n.Terms.Lookup(terms.Hazard, id); ok && !slices.ContainsFunc(p.Opening, func(o string) bool { return strings.HasPrefix(o, t.Name+":") }) {
-			p.Opening = append(p.Opening, t.Name+": "+cmp.Or(t.Caution, t.Meaning))
-		}
 	}
 	at := func(name, kind, hint string, more ...func(*field)) field {
 		x := field{Name: name, Label: labelOf(name), Value: fields[name], Kind: kind, Hint: hint}
@@ -259,7 +257,7 @@ type sourcePage struct {
 }
 
 func (s *Server) sourcePage(n *notebook.Notebook, c *notebook.Case, text string, v Version, problem string) sourcePage {
-	p := sourcePage{Title: "Source of " + c.ID(), ID: c.ID(), Text: text, Version: v, Problem: problem}
+	p := sourcePage{Title: wording.In(n.Config.Language).Say("Source of %s", c.ID()), ID: c.ID(), Text: text, Version: v, Problem: problem}
 	if kept, ok := s.store.Kept(c.ID(), c.Path); ok && problem == "" {
 		p.Kept = string(kept)
 	}
@@ -282,7 +280,7 @@ type closingPage struct {
 // closingPage says what a good record still lacks.
 func (s *Server) closingPage(n *notebook.Notebook, c *notebook.Case, f *casefile.File) closingPage {
 	k := &f.Case
-	p := closingPage{Title: "Close " + c.ID(), ID: c.ID(), Day: cmp.Or(k.Closed, s.now().Format("2006-01-02"))}
+	p := closingPage{Title: wording.In(n.Config.Language).Say("Close %s", c.ID()), ID: c.ID(), Day: cmp.Or(k.Closed, s.now().Format("2006-01-02"))}
 	add := func(done bool, what, anchor string) {
 		p.Needed = append(p.Needed, needed{what, "/write/case/" + url.PathEscape(c.ID()) + "#" + anchor, done})
 	}
@@ -328,7 +326,7 @@ type versionView struct {
 }
 
 func (s *Server) historyPage(n *notebook.Notebook, c *notebook.Case) historyPage {
-	p := historyPage{Title: "Earlier versions of " + c.ID(), ID: c.ID()}
+	p := historyPage{Title: wording.In(n.Config.Language).Say("Earlier versions of %s", c.ID()), ID: c.ID()}
 	have, _ := s.store.Read(c.Path)
 	lines := map[string]bool{}
 	for l := range strings.Lines(string(have)) {

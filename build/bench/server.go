@@ -16,6 +16,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"html"
 	"html/template"
 	"io/fs"
 	"net"
@@ -37,6 +38,7 @@ import (
 	"benchlore/build/similar"
 	"benchlore/build/site"
 	"benchlore/build/triage"
+	"benchlore/build/wording"
 	"benchlore/theme"
 )
 
@@ -64,6 +66,9 @@ type Server struct {
 	models *models
 	pages  string // the folder of the published pages
 	fresh  bool   // the pages are of book
+	texts  *wording.Texts
+	// templates say their texts in the notebook's language.
+	templates *template.Template
 
 	phone phone
 	now   func() time.Time
@@ -106,7 +111,18 @@ func New(dir string, o Options) (*Server, error) {
 
 func (s *Server) take(n *notebook.Notebook) {
 	s.book, s.models, s.fresh = n, nil, false
+	texts := wording.In(n.Config.Language)
+	if s.texts != texts {
+		s.texts, s.templates = texts, templates(texts)
+	}
 	s.look, _ = notebook.LookAt(s.dir)
+}
+
+// say gives a text in the notebook's language.
+func (s *Server) say(english string, args ...any) string {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.texts.Say(english, args...)
 }
 
 // notebook returns the notebook as its files are now.
@@ -358,23 +374,28 @@ func (s *Server) page(w http.ResponseWriter, r *http.Request) {
 		http.NotFound(w, r)
 		return
 	}
-	way := `<p class="to-write"><a href="/write/">Write</a></p></header>`
+	to, words := "/write/", "Write"
 	if id, ok := strings.CutPrefix(strings.TrimSuffix(name, ".html"), "cases/"); ok {
-		way = `<p class="to-write"><a href="/write/case/` + url.PathEscape(id) + `">Write on this case</a></p></header>`
+		to, words = "/write/case/"+url.PathEscape(id), "Write on this case"
 	}
+	way := `<p class="to-write"><a href="` + to + `">` + html.EscapeString(s.say(words)) + `</a></p></header>`
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	_, _ = w.Write([]byte(strings.Replace(string(data), "</header>", way, 1)))
 }
 
-var templates = sync.OnceValue(func() *template.Template {
-	return template.Must(template.ParseFS(theme.Bench, "bench/*.html"))
-})
+// templates are the writing pages in the notebook's language.
+func templates(texts *wording.Texts) *template.Template {
+	return template.Must(template.New("").Funcs(texts.Funcs()).ParseFS(theme.Bench, "bench/*.html"))
+}
 
 // render shows a writing page under its own content security policy: scripts,
 // styles, pictures and requests of this server alone.
 func (s *Server) render(w http.ResponseWriter, code int, name string, model any) {
 	var b strings.Builder
-	if err := templates().ExecuteTemplate(&b, name, model); err != nil {
+	s.mu.Lock()
+	pages := s.templates
+	s.mu.Unlock()
+	if err := pages.ExecuteTemplate(&b, name, model); err != nil {
 		s.fail(w, err)
 		return
 	}

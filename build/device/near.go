@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strings"
 
+	"benchlore/build/caution"
 	"benchlore/build/notebook"
 	"benchlore/schema/board"
 	"benchlore/schema/casefile"
@@ -124,16 +125,11 @@ type Sheet struct {
 
 // NewSheet gathers the sheet of a device.
 func NewSheet(n *notebook.Notebook, d *notebook.Device) Sheet {
-	s := Sheet{Device: d}
+	s := Sheet{Device: d, Hazards: caution.OfDevice(n, d)}
 	if d.Record == nil {
 		return s
 	}
 	r := &d.Record.Device
-	for _, id := range r.Hazards {
-		if t, ok := n.Terms.Lookup(terms.Hazard, id); ok {
-			s.Hazards = append(s.Hazards, t)
-		}
-	}
 	s.Fasteners = r.FastenerCount()
 	if r.Total != nil {
 		s.Fasteners = *r.Total

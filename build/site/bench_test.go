@@ -221,7 +221,7 @@ func BenchmarkTyping(b *testing.B) {
 	n := realNotebook(b, 10_000, 3000)
 	out := b.TempDir()
 	searchOnly(b, n, out)
-	s := &site{n: n, templates: parseTemplates()}
+	s := newSite(n)
 	page, err := s.render("search", searchPage{s.frame("", "Search")})
 	require.NoError(b, err)
 	write(b, out, "search.html", string(page))

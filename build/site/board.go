@@ -14,6 +14,7 @@ import (
 	"benchlore/build/device"
 	"benchlore/build/judge"
 	"benchlore/build/notebook"
+	"benchlore/build/wording"
 	"benchlore/schema/board"
 )
 
@@ -70,21 +71,21 @@ func (s *site) boardPage(d *notebook.Device, b *notebook.Board, touched map[stri
 	for i := range b.Parts {
 		count[b.Parts[i].Side&1]++
 	}
-	p.Facts = []fact{{Name: "Parts", Text: fmt.Sprintf("%d on top, %d below", count[0], count[1])},
-		{Name: "Size", Text: fmt.Sprintf("%.1f × %.1f mm", f.high.X-f.low.X, f.high.Y-f.low.Y)}}
+	p.Facts = []fact{{Name: s.t("Parts"), Text: s.t("%d on top, %d below", count[0], count[1])},
+		{Name: s.t("Size"), Text: fmt.Sprintf("%.1f × %.1f mm", f.high.X-f.low.X, f.high.Y-f.low.Y)}}
 	if b.Wired() {
-		p.Facts = append(p.Facts, fact{Name: "Nets", Text: strconv.Itoa(len(b.Nets))})
+		p.Facts = append(p.Facts, fact{Name: s.t("Nets"), Text: strconv.Itoa(len(b.Nets))})
 	}
 	for i := range b.Nets {
 		if sum := b.Decoupling(&b.Nets[i]); b.Nets[i].Kind == board.Supply && sum.Count > 0 {
-			p.Supplies = append(p.Supplies, fact{Name: b.Nets[i].Name, Text: sum.Total.String() + " in " + plural(sum.Count, "capacitor", "capacitors")})
+			p.Supplies = append(p.Supplies, fact{Name: b.Nets[i].Name, Text: s.t("%s in %s", sum.Total, s.count(sum.Count, "%d capacitor", "%d capacitors"))})
 		}
 	}
 	for _, side := range []board.Side{board.Top, board.Bottom} {
 		if side == board.Bottom && count[1] == 0 {
 			continue
 		}
-		p.Sides = append(p.Sides, sideView{side.String(), map[board.Side]string{board.Top: "Top side", board.Bottom: "Bottom side, seen from below"}[side], f.draw(b, side)})
+		p.Sides = append(p.Sides, sideView{side.String(), s.t(sideNames[side]), f.draw(s.texts, b, side)})
 	}
 	refs := map[string][]string{}
 	for ref, list := range touched {
@@ -147,7 +148,7 @@ var nameSizes = []float64{0.3, 0.5, 0.9, 1.6, 3}
 const patches = 16
 
 // draw makes one side: the edge, the bodies as one path, and the designators.
-func (f boardFrame) draw(b *notebook.Board, side board.Side) template.HTML {
+func (f boardFrame) draw(texts *wording.Texts, b *notebook.Board, side board.Side) template.HTML {
 	w, h := f.size()
 	// A path for each patch of the board: a browser draws in tiles, and goes
 	// through a whole path for each tile that it touches.
@@ -191,7 +192,7 @@ func (f boardFrame) draw(b *notebook.Board, side board.Side) template.HTML {
 		edge.WriteString(map[bool]string{true: "M", false: "L"}[i == 0] + num2(x) + " " + num2(y))
 	}
 	var out strings.Builder
-	label := fmt.Sprintf("%s side of %s with %s", side, b.Name, plural(count, "part", "parts"))
+	label := texts.Say("%s of %s with %s", texts.Say(sideNames[side]), b.Name, texts.Count(count, "%d part", "%d parts"))
 	fmt.Fprintf(&out, `<svg class="board" data-side="%s" role="img" aria-label="%s" viewBox="0 0 %s %s"><path class="edge" d="%sZ"></path>`,
 		side, html.EscapeString(label), num2(w), num2(h), edge.String())
 	for i := range bodies {
@@ -270,3 +271,5 @@ func (s *site) boardData(d *notebook.Device, b *notebook.Board, touched map[stri
 	data.Words = words
 	return script("benchloreBoard", data)
 }
+
+var sideNames = map[board.Side]string{board.Top: "Top side", board.Bottom: "Bottom side, seen from below"}

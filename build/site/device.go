@@ -12,8 +12,10 @@ import (
 	"strings"
 	"unicode/utf8"
 
+	cautions "benchlore/build/caution"
 	"benchlore/build/device"
 	"benchlore/build/notebook"
+	"benchlore/build/wording"
 	"benchlore/schema/casefile"
 	"benchlore/schema/diagnostic"
 	"benchlore/schema/terms"
@@ -69,23 +71,24 @@ func (s *site) devicePage(d *notebook.Device) (devicePage, error) {
 	const root = "../"
 	name := d.Name(s.n.Terms)
 	p := devicePage{Frame: s.frame(root, name), Heading: name}
-	p.Facts = append(p.Facts, fact{Name: "Kind", Text: s.n.Terms.Name(terms.Kind, d.Kind)})
+	p.Facts = append(p.Facts, fact{Name: s.t("Kind"), Text: s.n.Terms.Name(terms.Kind, d.Kind)})
 	cases := s.lists.device[d.ID]
+	p.Cautions = s.cautions(root, cautions.OfDevice(s.n, d))
 	if d.Record != nil {
 		if err := s.deviceRecord(&p, root, d); err != nil {
 			return p, err
 		}
 	}
 	if k := s.history.Handling[d.ID]; k[1] > 0 {
-		p.Facts = append(p.Facts, fact{Name: "From handling", Text: fmt.Sprintf("%d of %s", k[0], plural(k[1], "known cause", "known causes"))})
+		p.Facts = append(p.Facts, fact{Name: s.t("From handling"), Text: s.t("%d of %s", k[0], s.count(k[1], "%d known cause", "%d known causes"))})
 	}
 	if causes := s.causeCounts(root, cases); len(causes) > 0 {
-		p.Blocks = append(p.Blocks, block{Name: "Known faults here", Items: causes})
+		p.Blocks = append(p.Blocks, block{Name: s.t("Known faults here"), Items: causes})
 	}
 	if len(cases) > 0 {
-		p.Blocks = append(p.Blocks, s.caseBlock(root, plural(len(cases), "case", "cases"), cases))
+		p.Blocks = append(p.Blocks, s.caseBlock(root, s.count(len(cases), "%d case", "%d cases"), cases))
 	} else {
-		p.Empty = "No case of it yet."
+		p.Empty = s.t("No case of it yet.")
 	}
 	return p, nil
 }
@@ -95,11 +98,10 @@ const openingSection = "Before you open it"
 
 func (s *site) deviceRecord(p *devicePage, root string, d *notebook.Device) error {
 	r := &d.Record.Device
-	p.Cautions = s.cautions(r.Hazards)
 	for _, risk := range s.history.Risks(d.ID) {
-		p.Cautions = append(p.Cautions, caution{"At risk when you open it", riskText(risk) + " (case " + risk.Case + ")."})
+		p.Cautions = append(p.Cautions, caution{s.t("At risk when you open it"), s.t("%s (case %s).", riskText(risk), risk.Case), root + "cases/" + risk.Case + ".html"})
 	}
-	for _, f := range []fact{{Name: "Made", Text: r.Years}, {Name: "Supply", Text: r.Power}, {Name: "Boards", Text: strings.Join(r.Boards, ", ")}} {
+	for _, f := range []fact{{Name: s.t("Made"), Text: r.Years}, {Name: s.t("Supply"), Text: r.Power}, {Name: s.t("Boards"), Text: strings.Join(r.Boards, ", ")}} {
 		if f.Text != "" {
 			p.Facts = append(p.Facts, f)
 		}
@@ -330,7 +332,7 @@ func (s *site) fastenerMaps(root string, d *notebook.Device) []mapView {
 		if v.Picture != "" && s.photos[devicePhoto(d, v.Picture)] {
 			picture = `<image href="` + html.EscapeString(root+sitePhoto(d, v.Picture)) + `" width="` + num2(v.Width) + `" height="` + num2(v.Height) + `" preserveAspectRatio="none"></image>`
 		}
-		title := fmt.Sprintf("%s of %s, %s × %s mm, with %s", v.Name, d.Name(s.n.Terms), device.Number(v.Width), device.Number(v.Height), plural(count, "fastener", "fasteners"))
+		title := s.t("%s of %s, %s × %s mm, with %s", v.Name, d.Name(s.n.Terms), device.Number(v.Width), device.Number(v.Height), s.count(count, "%d fastener", "%d fasteners"))
 		svg := `<svg class="map" role="img" aria-label="` + html.EscapeString(title) + `" viewBox="` + num2(-margin) + " " + num2(-margin) + " " + num2(v.Width+2*margin) + " " + num2(v.Height+2*margin) + `">` +
 			picture + `<rect class="case-edge" width="` + num2(v.Width) + `" height="` + num2(v.Height) + `" rx="` + num2(size/50) + `"></rect>` + b.String() + `</svg>`
 		out = append(out, mapView{title, template.HTML(svg)})
@@ -400,9 +402,9 @@ func (s *site) trayPage(d *notebook.Device, p paper) trayPage {
 	if other == p {
 		other = papers[1]
 	}
-	t := trayPage{Frame: s.frame(root, "Fastener tray, "+name+", "+p.Name), Heading: "Fastener tray: " + name, Device: name, Paper: p,
+	t := trayPage{Frame: s.frame(root, s.t("Fastener tray, %s, %s", name, p.Name)), Heading: s.t("Fastener tray: %s", name), Device: name, Paper: p,
 		DeviceHref: root + "devices/" + d.ID + ".html", Other: link{other.Name, root + trayPath(d, other)}}
-	tray := newTray(name, p)
+	tray := newTray(s.texts, name, p)
 	r := &d.Record.Device
 	for i := range r.Fasteners {
 		tray.add(s.n.Terms, &r.Fasteners[i])
@@ -414,6 +416,7 @@ func (s *site) trayPage(d *notebook.Device, p paper) trayPage {
 
 // tray lays pockets out on sheets, in mm.
 type tray struct {
+	texts  *wording.Texts
 	name   string
 	paper  paper
 	w, h   float64
@@ -422,8 +425,8 @@ type tray struct {
 	sheets []string
 }
 
-func newTray(name string, p paper) *tray {
-	t := &tray{name: name, paper: p, w: p.Width - 2*trayMargin, h: p.Height - 2*trayMargin - 1}
+func newTray(texts *wording.Texts, name string, p paper) *tray {
+	t := &tray{texts: texts, name: name, paper: p, w: p.Width - 2*trayMargin, h: p.Height - 2*trayMargin - 1}
 	t.begin()
 	return t
 }
@@ -446,7 +449,7 @@ const ruleLength = 50 // mm
 func (t *tray) begin() {
 	t.b.Reset()
 	t.text(0, 6, 5, ` class="strong"`, fit(t.name, t.w-70, 5))
-	t.text(0, 11, 3.2, "", "Fastener tray, true size. Print at 100 %, not fitted to the page.")
+	t.text(0, 11, 3.2, "", t.texts.Say("Fastener tray, true size. Print at 100 %, not fitted to the page."))
 	x := t.w - ruleLength - 1
 	t.b.WriteString(`<path class="rule" d="M` + num2(x) + ` 4H` + num2(x+ruleLength) + `"></path>`)
 	for i := 0; i <= ruleLength; i += 5 {
@@ -456,7 +459,7 @@ func (t *tray) begin() {
 		}
 		t.b.WriteString(`<path class="tick" d="M` + num2(x+float64(i)) + ` 4v` + num2(length) + `"></path>`)
 	}
-	t.text(x, 11, 3.2, "", "This rule is 50 mm long.")
+	t.text(x, 11, 3.2, "", t.texts.Say("This rule is 50 mm long."))
 	t.y = 16
 }
 
@@ -495,7 +498,7 @@ func (t *tray) add(v *terms.Vocabulary, f *casefile.Fastener) {
 		words = append(words, f.Torque)
 	}
 	if f.Under != "" {
-		words = append(words, "under it: "+f.Under)
+		words = append(words, t.texts.Say("under it: %s", f.Under))
 	}
 	words = slices.DeleteFunc(words, func(s string) bool { return s == "" })
 	for done := 0; done < f.Count; {
@@ -505,9 +508,9 @@ func (t *tray) add(v *terms.Vocabulary, f *casefile.Fastener) {
 		t.text(0, t.y+5, 6, ` class="strong"`, f.Mark)
 		t.text(6+3*float64(utf8.RuneCountInString(f.Mark)), t.y+4.5, 3.4, "", fit(strings.Join(words, " · "), t.w-58, 3.4))
 		if done == 0 {
-			t.text(t.w-50, t.y+4.5, 3.4, "", fmt.Sprintf("%d here; out", f.Count))
+			t.text(t.w-50, t.y+4.5, 3.4, "", t.texts.Say("%d here; out", f.Count))
 			t.box(t.w-25, t.y, 9)
-			t.text(t.w-14.5, t.y+4.5, 3.4, "", "in")
+			t.text(t.w-14.5, t.y+4.5, 3.4, "", t.texts.Say("in"))
 			t.box(t.w-10, t.y, 9)
 		}
 		t.y += 7
@@ -534,20 +537,20 @@ func (t *tray) pocket(f *casefile.Fastener, d, x, w, h float64, n int) {
 		length := min(f.Length, h-(top-t.y)-4)
 		t.b.WriteString(`<path class="silhouette" d="M` + num2(mid-d/2) + " " + num2(top) + "h" + num2(d) + "v" + num2(length) + "h" + num2(-d) + `Z"></path>`)
 		if length < f.Length {
-			t.text(x+1, t.y+h-5, 2.6, "", "cut short")
+			t.text(x+1, t.y+h-5, 2.6, "", t.texts.Say("cut short"))
 		}
 	}
 }
 
 func (t *tray) finish(total int) []template.HTML {
-	t.text(0, t.y+5, 4, ` class="strong"`, fmt.Sprintf("All: %d. Came out", total))
+	t.text(0, t.y+5, 4, ` class="strong"`, t.texts.Say("All: %d. Came out", total))
 	t.box(46, t.y, 12)
-	t.text(62, t.y+5, 4, ` class="strong"`, "went back in")
+	t.text(62, t.y+5, 4, ` class="strong"`, t.texts.Say("went back in"))
 	t.box(93, t.y, 12)
 	t.sheets = append(t.sheets, t.b.String())
 	var out []template.HTML
 	for i, body := range t.sheets {
-		label := fmt.Sprintf("Fastener tray of %s, sheet %d of %d", t.name, i+1, len(t.sheets))
+		label := t.texts.Say("Fastener tray of %s, sheet %d of %d", t.name, i+1, len(t.sheets))
 		out = append(out, template.HTML(`<svg class="tray-sheet" role="img" aria-label="`+html.EscapeString(label)+`" width="`+num2(t.w)+`mm" height="`+num2(t.h)+`mm" viewBox="0 0 `+num2(t.w)+" "+num2(t.h)+`">`+body+`</svg>`))
 	}
 	return out

@@ -66,7 +66,7 @@ func (s *site) feed() ([]byte, error) {
 		it := s.item("", c)
 		e := atomEntry{ID: "urn:uuid:" + uuid.NewSHA1(space, []byte(c.ID())).String(), Title: it.Title,
 			Updated: day + "T00:00:00Z", Link: atomLink{"alternate", base + casePath(c)},
-			Summary: strings.Join([]string{it.Device, cmp.Or(it.Cause, "cause open"), it.State.Word}, "; ")}
+			Summary: strings.Join([]string{it.Device, cmp.Or(it.Cause, s.t("cause open")), s.t(it.State.Word)}, "; ")}
 		if i == 0 {
 			f.Updated = e.Updated
 		}

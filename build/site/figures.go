@@ -2,6 +2,7 @@ package site
 
 import (
 	"fmt"
+	"html"
 	"html/template"
 	"strings"
 
@@ -60,13 +61,13 @@ func bar(n, most int) template.HTML {
 
 func (s *site) figuresPage() figuresPage {
 	f := figures.Of(s.n)
-	p := figuresPage{Frame: s.frame("", "Figures")}
-	first := fmt.Sprintf("%d of %d fixed, %.0f %% (95 %% range %.0f to %.0f %%)", f.FirstTime.N, f.FirstTime.Of, 100*f.FirstTime.P, 100*f.FirstTime.Low, 100*f.FirstTime.High)
+	p := figuresPage{Frame: s.frame("", s.t("Figures"))}
+	first := s.t("%d of %d fixed, %.0f %% (95 %% range %.0f to %.0f %%)", f.FirstTime.N, f.FirstTime.Of, 100*f.FirstTime.P, 100*f.FirstTime.Low, 100*f.FirstTime.High)
 	r := f.Returns
-	p.Facts = []fact{{Name: "Cases", Text: fmt.Sprint(f.Cases)}, {Name: "Open", Text: fmt.Sprint(len(f.Open))}, {Name: "Right the first time", Text: first},
-		{Name: "Came back", Text: fmt.Sprintf("%d with the same fault, %d from our own work, %d unrelated, %d not known yet", r.SameFault, r.OwnWork, r.Unrelated, r.Open)},
-		{Name: "Parts cost", Text: strings.TrimSpace(fmt.Sprintf("%.2f %s in %s that say", f.Cost, f.Currency, plural(f.CostCases, "case", "cases")))}}
-	months := figureTable{Name: "Cases a month", Columns: []string{"Month", "Opened", "Closed"}, Bars: true}
+	p.Facts = []fact{{Name: s.t("Cases"), Text: fmt.Sprint(f.Cases)}, {Name: s.t("Open"), Text: fmt.Sprint(len(f.Open))}, {Name: s.t("Right the first time"), Text: first},
+		{Name: s.t("Came back"), Text: s.t("%d with the same fault, %d from our own work, %d unrelated, %d not known yet", r.SameFault, r.OwnWork, r.Unrelated, r.Open)},
+		{Name: s.t("Parts cost"), Text: strings.TrimSpace(s.t("%.2f %s in %s that say", f.Cost, f.Currency, s.count(f.CostCases, "%d case", "%d cases")))}}
+	months := figureTable{Name: s.t("Cases a month"), Columns: []string{s.t("Month"), s.t("Opened"), s.t("Closed")}, Bars: true}
 	recent := f.Months[max(0, len(f.Months)-mostRows):]
 	most := 0
 	for _, m := range recent {
@@ -75,7 +76,7 @@ func (s *site) figuresPage() figuresPage {
 	for _, m := range recent {
 		months.Rows = append(months.Rows, figureRow{[]figureCell{{Text: m.Month}, number("%d", m.Opened), number("%d", m.Closed)}, bar(m.Opened, most)})
 	}
-	times := figureTable{Name: "Minutes by kind of device", Lead: "Medians; the bar is both together.", Columns: []string{"Kind", "Cases", "Diagnosis", "Repair"}, Bars: true}
+	times := figureTable{Name: s.t("Minutes by kind of device"), Lead: s.t("Medians; the bar is both together."), Columns: []string{s.t("Kind"), s.t("Cases"), s.t("Diagnosis"), s.t("Repair")}, Bars: true}
 	most = 0
 	for _, k := range f.Times[:min(mostRows, len(f.Times))] {
 		most = max(most, int(k.Diagnosis+k.Repair))
@@ -83,7 +84,7 @@ func (s *site) figuresPage() figuresPage {
 	for _, k := range f.Times[:min(mostRows, len(f.Times))] {
 		times.Rows = append(times.Rows, figureRow{[]figureCell{{Text: k.Name}, number("%d", k.N), number("%.0f", k.Diagnosis), number("%.0f", k.Repair)}, bar(int(k.Diagnosis+k.Repair), most)})
 	}
-	causes := figureTable{Name: "What symptoms turned out to be", Columns: []string{"Symptom", "Cases", "Commonest causes"}, Bars: true}
+	causes := figureTable{Name: s.t("What symptoms turned out to be"), Columns: []string{s.t("Symptom"), s.t("Cases"), s.t("Commonest causes")}, Bars: true}
 	for _, k := range f.Symptoms[:min(mostRows, len(f.Symptoms))] {
 		var names []string
 		for _, c := range k.Causes[:min(3, len(k.Causes))] {
@@ -91,11 +92,11 @@ func (s *site) figuresPage() figuresPage {
 		}
 		causes.Rows = append(causes.Rows, figureRow{[]figureCell{{Text: k.Name, Href: "symptoms/" + k.ID + ".html"}, number("%d", k.N), {Text: strings.Join(names, "; ")}}, bar(k.N, f.Symptoms[0].N)})
 	}
-	parts := figureTable{Name: "Parts used most", Columns: []string{"Part", "Times"}, Bars: true}
+	parts := figureTable{Name: s.t("Parts used most"), Columns: []string{s.t("Part"), s.t("Times")}, Bars: true}
 	for _, k := range f.Parts[:min(mostRows, len(f.Parts))] {
 		parts.Rows = append(parts.Rows, figureRow{[]figureCell{{Text: k.Name}, number("%d", k.N)}, bar(k.N, f.Parts[0].N)})
 	}
-	open := figureTable{Name: "Open cases", Columns: []string{"Case", "Title"}}
+	open := figureTable{Name: s.t("Open cases"), Columns: []string{s.t("Case"), s.t("Title")}}
 	for _, id := range f.Open[:min(mostRows, len(f.Open))] {
 		if c, ok := s.n.Case(id); ok {
 			it := s.item("", c)
@@ -121,10 +122,10 @@ func (s *site) curve(h triage.Hold) curveView {
 	if h.By == "action" {
 		name = s.n.Terms.Name(terms.Action, h.ID)
 	}
-	v := curveView{Name: "How repairs hold: " + strings.ToLower(name), Lead: fmt.Sprintf("%s, %d of them watched, %d came back. The estimate is Kaplan and Meier's, the range 95 %% by Greenwood's formula.",
-		plural(h.Repairs, "repair", "repairs"), h.Watched, h.Returned)}
+	v := curveView{Name: s.t("How repairs hold: %s", name), Lead: s.t("%s, %d of them watched, %d came back. The estimate is Kaplan and Meier's, the range 95 %% by Greenwood's formula.",
+		s.count(h.Repairs, "%d repair", "%d repairs"), h.Watched, h.Returned)}
 	if h.Watched < triage.FewCases {
-		v.Lead += " The numbers are small."
+		v.Lead += " " + s.t("The numbers are small.")
 	}
 	last := h.Curve[len(h.Curve)-1].Days * 1.2
 	x := func(days float64) float64 { return 30 + 260*days/max(last, 1) }
@@ -133,10 +134,10 @@ func (s *site) curve(h triage.Hold) curveView {
 	for _, k := range h.Curve {
 		line += fmt.Sprintf(" H%.1f V%.1f", x(k.Days), y(k.Holds))
 		before = k.Holds
-		v.Rows = append(v.Rows, curveRow{fmt.Sprintf("%.0f", k.Days), fmt.Sprint(k.AtRisk), fmt.Sprint(k.Ended), fmt.Sprintf("%.0f %%", 100*k.Holds), fmt.Sprintf("%.0f to %.0f %%", 100*k.Low, 100*k.High)})
+		v.Rows = append(v.Rows, curveRow{fmt.Sprintf("%.0f", k.Days), fmt.Sprint(k.AtRisk), fmt.Sprint(k.Ended), fmt.Sprintf("%.0f %%", 100*k.Holds), s.t("%.0f to %.0f %%", 100*k.Low, 100*k.High)})
 	}
 	line += fmt.Sprintf(" H%.1f", x(last))
-	v.Drawing = template.HTML(fmt.Sprintf(`<svg class="curve" viewBox="0 0 300 130" role="img" aria-label="Share that holds, falling in steps to %.0f %%"><path class="axis" d="M30 10 V110 H290"></path><text x="2" y="14">100 %%</text><text x="14" y="112">0 %%</text><text x="30" y="124">0</text><text x="262" y="124">%.0f d</text><path d="%s"></path></svg>`,
-		100*before, last, line))
+	v.Drawing = template.HTML(fmt.Sprintf(`<svg class="curve" viewBox="0 0 300 130" role="img" aria-label="%s"><path class="axis" d="M30 10 V110 H290"></path><text x="2" y="14">100 %%</text><text x="14" y="112">0 %%</text><text x="30" y="124">0</text><text x="262" y="124">%.0f d</text><path d="%s"></path></svg>`,
+		html.EscapeString(s.t("Share that holds, falling in steps to %.0f %%", 100*before)), last, line))
 	return v
 }

@@ -9,6 +9,7 @@ import (
 	"strconv"
 	"strings"
 
+	cautions "benchlore/build/caution"
 	"benchlore/build/judge"
 	"benchlore/build/notebook"
 	"benchlore/build/similar"
@@ -50,7 +51,7 @@ type fact struct {
 	Links      []link
 }
 
-type caution struct{ Name, Text string }
+type caution struct{ Name, Text, Href string }
 
 type findingRow struct {
 	Check, Seen, Minutes string
@@ -152,13 +153,6 @@ type wordsPage struct {
 	}
 }
 
-type hazardView struct{ ID, Name, Meaning, Caution, Cases string }
-
-type hazardsPage struct {
-	Frame   frame
-	Hazards []hazardView
-}
-
 type searchPage struct{ Frame frame }
 
 // Signs differ in shape, so that state is never told by colour alone.
@@ -211,10 +205,10 @@ func (s *site) item(root string, c *notebook.Case) caseItem {
 	it := caseItem{ID: c.ID(), Title: k.Title, Href: root + casePath(c), Device: c.Device.Name(s.n.Terms),
 		Date: cmp.Or(k.Closed, k.Opened), State: outcomeMark(k)}
 	if it.Title == "" {
-		it.Title = "Case " + c.ID()
+		it.Title = s.t("Case %s", c.ID())
 	}
 	if k.From != "" {
-		it.Device += ", from " + k.From
+		it.Device += ", " + s.t("from %s", k.From)
 	}
 	if k.Cause != nil {
 		it.Cause = s.n.Terms.Name(terms.Fault, k.Cause.Fault) + ", " + s.n.Terms.Name(terms.Place, k.Cause.At)
@@ -232,24 +226,12 @@ func (s *site) items(root string, list []*notebook.Case) []caseItem {
 
 func casePath(c *notebook.Case) string { return "cases/" + c.ID() + ".html" }
 
-func (s *site) cautions(ids []string) []caution {
+func (s *site) cautions(root string, hazards []*terms.Term) []caution {
 	var out []caution
-	seen := map[string]bool{}
-	for _, id := range ids {
-		if t, ok := s.n.Terms.Lookup(terms.Hazard, id); ok && !seen[id] {
-			seen[id] = true
-			out = append(out, caution{t.Name, cmp.Or(t.Caution, t.Meaning)})
-		}
+	for _, t := range hazards {
+		out = append(out, caution{t.Name, cmp.Or(t.Caution, t.Meaning), root + hazardPath(t.ID)})
 	}
 	return out
-}
-
-func hazardsOf(c *notebook.Case) []string {
-	list := slices.Clone(c.File.Case.Hazards)
-	if c.Device.Record != nil {
-		list = append(list, c.Device.Record.Device.Hazards...)
-	}
-	return list
 }
 
 func (s *site) casePage(c *notebook.Case, near []similar.Neighbour) (casePage, error) {
@@ -258,7 +240,7 @@ func (s *site) casePage(c *notebook.Case, near []similar.Neighbour) (casePage, e
 	it := s.item(root, c)
 	p := casePage{Frame: s.frame(root, it.Title+" · "+c.ID()), ID: c.ID(), Title: it.Title, Device: it.Device,
 		DeviceHref: root + "devices/" + c.Device.ID + ".html", Board: k.Board,
-		Cautions: s.cautions(hazardsOf(c)), Glance: s.glance(root, c), DataHref: root + "data/" + c.ID() + ".json"}
+		Cautions: s.cautions(root, cautions.OfCase(s.n, c)), Glance: s.glance(root, c), DataHref: root + "data/" + c.ID() + ".json"}
 	var err error
 	if p.Sections, err = s.sections(c); err != nil {
 		return p, err
@@ -353,7 +335,7 @@ func where(x, y float64) string {
 func (s *site) glance(root string, c *notebook.Case) []fact {
 	k, v := &c.File.Case, s.n.Terms
 	state := outcomeMark(k)
-	list := []fact{{Name: "Outcome", Mark: &state}}
+	list := []fact{{Name: s.t("Outcome"), Mark: &state}}
 	termLinks := func(name string, class terms.Class, dir string, ids []string) {
 		if len(ids) == 0 {
 			return
@@ -374,41 +356,41 @@ func (s *site) glance(root string, c *notebook.Case) []fact {
 		}
 	}
 	if k.Cause != nil {
-		termLinks("Cause", terms.Fault, "faults/", []string{k.Cause.Fault})
-		termLinks("Place", terms.Place, "", []string{k.Cause.At})
-		text("Brought about by", v.Name(terms.Origin, k.Cause.Origin))
+		termLinks(s.t("Cause"), terms.Fault, "faults/", []string{k.Cause.Fault})
+		termLinks(s.t("Place"), terms.Place, "", []string{k.Cause.At})
+		text(s.t("Brought about by"), v.Name(terms.Origin, k.Cause.Origin))
 	}
-	termLinks("Symptoms", terms.Symptom, "symptoms/", k.Symptoms)
-	termLinks("Asked and absent", terms.Symptom, "symptoms/", k.Absent)
-	termLinks("Beforehand", terms.Before, "", k.Before)
+	termLinks(s.t("Symptoms"), terms.Symptom, "symptoms/", k.Symptoms)
+	termLinks(s.t("Asked and absent"), terms.Symptom, "symptoms/", k.Absent)
+	termLinks(s.t("Beforehand"), terms.Before, "", k.Before)
 	if k.Barrier != "" {
-		text("Given up because", v.Name(terms.Barrier, k.Barrier))
+		text(s.t("Given up because"), v.Name(terms.Barrier, k.Barrier))
 	}
-	text("Proved by", k.Confirmed)
+	text(s.t("Proved by"), k.Confirmed)
 	if m := k.Minutes; m.Total() > 0 {
-		text("Bench time", fmt.Sprintf("%d min (%d diagnosis, %d repair)", m.Total(), m.Diagnosis, m.Repair))
+		text(s.t("Bench time"), s.t("%d min (%d diagnosis, %d repair)", m.Total(), m.Diagnosis, m.Repair))
 	}
 	if k.Cost != nil {
-		text("Parts cost", fmt.Sprintf("%.2f %s", k.Cost.Parts, s.n.Config.Currency))
+		text(s.t("Parts cost"), fmt.Sprintf("%.2f %s", k.Cost.Parts, s.n.Config.Currency))
 	}
 	if n := k.Fasteners; n != nil {
-		counted := fmt.Sprintf("%d out", n.Out)
+		counted := s.t("%d out", n.Out)
 		if n.In != nil {
-			counted += fmt.Sprintf(", %d back in", *n.In)
+			counted += s.t(", %d back in", *n.In)
 		}
 		if n.Reason != "" {
 			counted += ": " + n.Reason
 		}
-		text("Fasteners", counted)
+		text(s.t("Fasteners"), counted)
 	}
 	dates := k.Opened
 	if k.Closed != "" && k.Closed != k.Opened {
-		dates += " to " + k.Closed
+		dates = s.t("%s to %s", dates, k.Closed)
 	}
-	text("On the bench", dates)
-	text("Known to work until", k.Followed)
-	text("By", k.By)
-	text("From the workshop", k.From)
+	text(s.t("On the bench"), dates)
+	text(s.t("Known to work until"), k.Followed)
+	text(s.t("By"), k.By)
+	text(s.t("From the workshop"), k.From)
 	return list
 }
 
@@ -416,7 +398,7 @@ func (s *site) sections(c *notebook.Case) ([]sectionView, error) {
 	k := &c.File.Case
 	var out []sectionView
 	for i, sec := range k.Sections {
-		v := sectionView{Name: cmp.Or(sec.Name, "Note"), Anchor: "s" + strconv.Itoa(i+1)}
+		v := sectionView{Name: s.t(cmp.Or(sec.Name, "Note")), Anchor: "s" + strconv.Itoa(i+1)}
 		src := c.Text.Bytes[sec.Start:sec.Stop]
 		switch sec.Name {
 		case "Findings":

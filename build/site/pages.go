@@ -2,11 +2,10 @@ package site
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 
+	cautions "benchlore/build/caution"
 	"benchlore/build/judge"
 	"benchlore/build/notebook"
 	"benchlore/build/search"
@@ -21,7 +20,7 @@ type lists struct {
 	device  map[string][]*notebook.Case
 	fault   map[string][]*notebook.Case
 	part    map[string]*partList
-	hazard  map[string]int
+	hazard  map[string][]*notebook.Case
 	year    map[string][]*notebook.Case
 	open    []*notebook.Case
 	returns []*notebook.Case
@@ -31,7 +30,7 @@ func (s *site) makeLists() {
 	l := &s.lists
 	l.symptom, l.device, l.fault = map[string][]*notebook.Case{}, map[string][]*notebook.Case{}, map[string][]*notebook.Case{}
 	l.part = map[string]*partList{}
-	l.hazard, l.year = map[string]int{}, map[string][]*notebook.Case{}
+	l.hazard, l.year = map[string][]*notebook.Case{}, map[string][]*notebook.Case{}
 	l.newest = slices.Clone(s.n.Cases)
 	slices.SortFunc(l.newest, func(a, b *notebook.Case) int {
 		ka, kb := &a.File.Case, &b.File.Case
@@ -50,12 +49,8 @@ func (s *site) makeLists() {
 		for i := range k.Parts {
 			l.addPart(c, &k.Parts[i])
 		}
-		seen := map[string]bool{}
-		for _, h := range hazardsOf(c) {
-			if !seen[h] {
-				seen[h] = true
-				l.hazard[h]++
-			}
+		for _, t := range cautions.OfCase(s.n, c) {
+			l.hazard[t.ID] = append(l.hazard[t.ID], c)
 		}
 		if k.Open() {
 			l.open = append(l.open, c)
@@ -64,13 +59,6 @@ func (s *site) makeLists() {
 			l.returns = append(l.returns, c)
 		}
 	}
-}
-
-func plural(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
 }
 
 // symptomBlocks groups the symptoms that cases have, by what a person notices.
@@ -83,7 +71,7 @@ func (s *site) symptomBlocks(root string) []block {
 			continue
 		}
 		group := strings.ToUpper(t.Group[:min(1, len(t.Group))]) + t.Group[min(1, len(t.Group)):]
-		group = cmp.Or(group, "Own")
+		group = s.t(cmp.Or(group, "Own"))
 		i, ok := at[group]
 		if !ok {
 			i = len(groups)
@@ -97,7 +85,7 @@ func (s *site) symptomBlocks(root string) []block {
 
 func (s *site) home() homePage {
 	l := &s.lists
-	figures := plural(len(s.n.Cases), "case", "cases") + ", " + plural(len(s.n.Devices), "device", "devices")
+	figures := s.count(len(s.n.Cases), "%d case", "%d cases") + ", " + s.count(len(s.n.Devices), "%d device", "%d devices")
 	fixed, known := 0, 0
 	for _, c := range s.n.Cases {
 		switch o := c.File.Case.Outcome; {
@@ -110,9 +98,9 @@ func (s *site) home() homePage {
 		}
 	}
 	if known > 0 {
-		figures += fmt.Sprintf("; %d of %d with a known outcome were fixed", fixed, known)
+		figures += s.t("; %d of %d with a known outcome were fixed", fixed, known)
 	}
-	figures += "; " + strconv.Itoa(len(l.returns)) + " came back"
+	figures += "; " + s.t("%d came back", len(l.returns))
 	closed := slices.DeleteFunc(slices.Clone(l.newest[:min(50, len(l.newest))]), func(c *notebook.Case) bool { return c.File.Case.Open() })
 	return homePage{Frame: s.frame("", s.n.Config.Name), Welcome: s.n.Config.Site.Welcome, Figures: figures + ".",
 		Groups: s.symptomBlocks(""), Open: s.items("", l.open[:min(10, len(l.open))]),
@@ -120,9 +108,9 @@ func (s *site) home() homePage {
 }
 
 func (s *site) symptomsPage() listPage {
-	p := listPage{Frame: s.frame("", "Symptoms"), Heading: "Symptoms", Lead: "What people notice, and how many cases had it.", Blocks: s.symptomBlocks("")}
+	p := listPage{Frame: s.frame("", s.t("Symptoms")), Heading: s.t("Symptoms"), Lead: s.t("What people notice, and how many cases had it."), Blocks: s.symptomBlocks("")}
 	if len(p.Blocks) == 0 {
-		p.Empty = "No case has a symptom yet."
+		p.Empty = s.t("No case has a symptom yet.")
 	}
 	return p
 }
@@ -133,7 +121,7 @@ const maxListed = 300
 func (s *site) caseBlock(root, name string, list []*notebook.Case) block {
 	b := block{Name: name, Cases: s.items(root, list[:min(maxListed, len(list))])}
 	if len(list) > maxListed {
-		b.Text = fmt.Sprintf("The newest %d of %d; search narrows them down.", maxListed, len(list))
+		b.Text = s.t("The newest %d of %d; search narrows them down.", maxListed, len(list))
 	}
 	return b
 }
@@ -143,12 +131,12 @@ func (s *site) symptomPage(t *terms.Term) listPage {
 	cases := s.lists.symptom[t.ID]
 	p := listPage{Frame: s.frame(root, t.Name), Heading: t.Name, Lead: t.Meaning}
 	if len(t.Also) > 0 {
-		p.Facts = append(p.Facts, fact{Name: "People also say", Text: strings.Join(t.Also[:min(8, len(t.Also))], ", ")})
+		p.Facts = append(p.Facts, fact{Name: s.t("People also say"), Text: strings.Join(t.Also[:min(8, len(t.Also))], ", ")})
 	}
 	if causes := s.causeCounts(root, cases); len(causes) > 0 {
-		p.Blocks = append(p.Blocks, block{Name: "What it turned out to be", Items: causes})
+		p.Blocks = append(p.Blocks, block{Name: s.t("What it turned out to be"), Items: causes})
 	}
-	p.Blocks = append(p.Blocks, s.caseBlock(root, plural(len(cases), "case", "cases"), cases))
+	p.Blocks = append(p.Blocks, s.caseBlock(root, s.count(len(cases), "%d case", "%d cases"), cases))
 	return p
 }
 
@@ -171,7 +159,7 @@ func (s *site) causeCounts(root string, cases []*notebook.Case) []counted {
 }
 
 func (s *site) devicesPage() listPage {
-	p := listPage{Frame: s.frame("", "Devices"), Heading: "Devices", Lead: "By kind of device."}
+	p := listPage{Frame: s.frame("", s.t("Devices")), Heading: s.t("Devices"), Lead: s.t("By kind of device.")}
 	byKind := map[string][]counted{}
 	for _, d := range s.n.Devices {
 		n := len(s.lists.device[d.ID])
@@ -185,13 +173,13 @@ func (s *site) devicesPage() listPage {
 	}
 	slices.SortStableFunc(p.Blocks, func(a, b block) int { return strings.Compare(a.Name, b.Name) })
 	if len(p.Blocks) == 0 {
-		p.Empty = "No device yet."
+		p.Empty = s.t("No device yet.")
 	}
 	return p
 }
 
 func (s *site) faultsPage() listPage {
-	p := listPage{Frame: s.frame("", "Faults"), Heading: "Faults", Lead: "What was wrong, and how often."}
+	p := listPage{Frame: s.frame("", s.t("Faults")), Heading: s.t("Faults"), Lead: s.t("What was wrong, and how often.")}
 	var items []counted
 	for _, t := range s.n.Terms.All(terms.Fault) {
 		if n := len(s.lists.fault[t.ID]); n > 0 {
@@ -200,9 +188,9 @@ func (s *site) faultsPage() listPage {
 	}
 	slices.SortStableFunc(items, func(a, b counted) int { return cmp.Compare(b.Count, a.Count) })
 	if len(items) > 0 {
-		p.Blocks = []block{{Name: "By how often", Items: items}}
+		p.Blocks = []block{{Name: s.t("By how often"), Items: items}}
 	} else {
-		p.Empty = "No case has a cause yet."
+		p.Empty = s.t("No case has a cause yet.")
 	}
 	return p
 }
@@ -211,8 +199,8 @@ func (s *site) faultPage(t *terms.Term) listPage {
 	const root = "../"
 	cases := s.lists.fault[t.ID]
 	p := listPage{Frame: s.frame(root, t.Name), Heading: t.Name, Lead: t.Meaning}
-	p.Blocks = append(p.Blocks, block{Name: "Where", Items: s.placeCounts(root, cases)})
-	p.Blocks = append(p.Blocks, s.caseBlock(root, plural(len(cases), "case", "cases"), cases))
+	p.Blocks = append(p.Blocks, block{Name: s.t("Where"), Items: s.placeCounts(root, cases)})
+	p.Blocks = append(p.Blocks, s.caseBlock(root, s.count(len(cases), "%d case", "%d cases"), cases))
 	return p
 }
 
@@ -230,24 +218,24 @@ func (s *site) placeCounts(root string, cases []*notebook.Case) []counted {
 }
 
 func (s *site) casesPage() listPage {
-	p := listPage{Frame: s.frame("", "Cases"), Heading: "Cases", Lead: "By the year in which they were opened."}
+	p := listPage{Frame: s.frame("", s.t("Cases")), Heading: s.t("Cases"), Lead: s.t("By the year in which they were opened.")}
 	var items []counted
 	for year, list := range s.lists.year {
 		items = append(items, counted{Name: year, Href: "years/" + year + ".html", Count: len(list)})
 	}
 	slices.SortFunc(items, func(a, b counted) int { return strings.Compare(b.Name, a.Name) })
 	if len(items) == 0 {
-		p.Empty = "No case yet."
+		p.Empty = s.t("No case yet.")
 		return p
 	}
-	p.Blocks = []block{{Name: "Years", Items: items}, s.caseBlock("", "Newest", s.lists.newest[:min(50, len(s.lists.newest))])}
+	p.Blocks = []block{{Name: s.t("Years"), Items: items}, s.caseBlock("", s.t("Newest"), s.lists.newest[:min(50, len(s.lists.newest))])}
 	return p
 }
 
 func (s *site) yearPage(year string) listPage {
 	const root = "../"
 	list := s.lists.year[year]
-	p := listPage{Frame: s.frame(root, "Cases of "+year), Heading: "Cases of " + year}
+	p := listPage{Frame: s.frame(root, s.t("Cases of %s", year)), Heading: s.t("Cases of %s", year)}
 	byMonth := map[string][]*notebook.Case{}
 	var months []string
 	for _, c := range list {
@@ -261,18 +249,18 @@ func (s *site) yearPage(year string) listPage {
 	slices.Sort(months)
 	slices.Reverse(months)
 	for _, m := range months {
-		p.Blocks = append(p.Blocks, s.caseBlock(root, cmp.Or(m, "undated"), byMonth[m]))
+		p.Blocks = append(p.Blocks, s.caseBlock(root, cmp.Or(m, s.t("undated")), byMonth[m]))
 	}
 	return p
 }
 
 func (s *site) wordsPage() wordsPage {
-	p := wordsPage{Frame: s.frame("", "Words")}
+	p := wordsPage{Frame: s.frame("", s.t("Words"))}
 	for _, c := range terms.Classes {
 		class := struct {
 			ID, Name string
 			Terms    []wordView
-		}{ID: string(c), Name: classNames[c]}
+		}{ID: string(c), Name: s.t(classNames[c])}
 		for _, t := range s.n.Terms.All(c) {
 			w := wordView{ID: t.ID, Anchor: string(c) + "-" + t.ID, Name: t.Name, Meaning: t.Meaning, Also: strings.Join(t.Also[:min(6, len(t.Also))], ", ")}
 			if c == terms.Symptom && len(s.lists.symptom[t.ID]) > 0 {
@@ -291,18 +279,6 @@ func (s *site) wordsPage() wordsPage {
 var classNames = map[terms.Class]string{terms.Symptom: "Symptoms", terms.Before: "What happened before", terms.Fault: "Faults",
 	terms.Place: "Places", terms.Origin: "Origins", terms.Hazard: "Hazards", terms.Action: "Actions on parts",
 	terms.Result: "Results of checks", terms.Outcome: "Outcomes", terms.Barrier: "Why it was given up", terms.Kind: "Kinds of device", terms.Head: "Heads of fasteners"}
-
-func (s *site) hazardsPage() hazardsPage {
-	p := hazardsPage{Frame: s.frame("", "Cautions")}
-	for _, t := range s.n.Terms.All(terms.Hazard) {
-		h := hazardView{ID: t.ID, Name: t.Name, Meaning: t.Meaning, Caution: cmp.Or(t.Caution, "Ask somebody who knows this hazard.")}
-		if n := s.lists.hazard[t.ID]; n > 0 {
-			h.Cases = plural(n, "case", "cases")
-		}
-		p.Hazards = append(p.Hazards, h)
-	}
-	return p
-}
 
 // partList is every time a kind of part, by value and package, was touched.
 type partList struct {
@@ -324,7 +300,7 @@ func (l *lists) addPart(c *notebook.Case, p *casefile.Part) {
 }
 
 func (s *site) partsPage() listPage {
-	p := listPage{Frame: s.frame("", "Parts"), Heading: "Parts", Lead: "Every kind of part that was touched, by value and package, and what came of it."}
+	p := listPage{Frame: s.frame("", s.t("Parts")), Heading: s.t("Parts"), Lead: s.t("Every kind of part that was touched, by value and package, and what came of it.")}
 	byKind := map[string][]counted{}
 	for slug, list := range s.lists.part {
 		kind, _, _ := strings.Cut(list.name, " ")
@@ -332,11 +308,11 @@ func (s *site) partsPage() listPage {
 	}
 	for kind, items := range byKind {
 		slices.SortFunc(items, func(a, b counted) int { return strings.Compare(a.Name, b.Name) })
-		p.Blocks = append(p.Blocks, block{Name: strings.ToUpper(kind[:1]) + kind[1:] + "s", Items: items})
+		p.Blocks = append(p.Blocks, block{Name: s.t(strings.ToUpper(kind[:1]) + kind[1:] + "s"), Items: items})
 	}
 	slices.SortFunc(p.Blocks, func(a, b block) int { return strings.Compare(a.Name, b.Name) })
 	if len(p.Blocks) == 0 {
-		p.Empty = "No case names a part with value yet."
+		p.Empty = s.t("No case names a part with value yet.")
 	}
 	return p
 }
@@ -355,7 +331,7 @@ func (s *site) partPage(slug string) listPage {
 		}
 		line := list.cases[i].ID() + ", " + cmp.Or(row.Ref, row.Part) + ": " + strings.ToLower(s.n.Terms.Name(terms.Action, row.Action))
 		if row.Fitted != "" {
-			line += " by " + row.Fitted
+			line += " " + s.t("by %s", row.Fitted)
 		}
 		if j, ok := s.judge.Part(list.cases[i], row); ok {
 			line += " (" + j.Text + ")"
@@ -364,9 +340,9 @@ func (s *site) partPage(slug string) listPage {
 	}
 	for _, t := range s.n.Terms.All(terms.Action) {
 		if n := actions[t.Name]; n > 0 {
-			p.Facts = append(p.Facts, fact{Name: t.Name, Text: plural(n, "time", "times")})
+			p.Facts = append(p.Facts, fact{Name: t.Name, Text: s.count(n, "%d time", "%d times")})
 		}
 	}
-	p.Blocks = []block{{Name: "What was done", Lines: touched}, s.caseBlock(root, plural(len(cases), "case", "cases"), cases)}
+	p.Blocks = []block{{Name: s.t("What was done"), Lines: touched}, s.caseBlock(root, s.count(len(cases), "%d case", "%d cases"), cases)}
 	return p
 }

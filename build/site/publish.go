@@ -11,6 +11,7 @@ package site
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"encoding/hex"
 	"encoding/json"
@@ -38,6 +39,7 @@ import (
 	"benchlore/build/search"
 	"benchlore/build/similar"
 	"benchlore/build/triage"
+	"benchlore/build/wording"
 	"benchlore/schema"
 	"benchlore/schema/diagnostic"
 	"benchlore/schema/terms"
@@ -72,6 +74,7 @@ type manifest struct {
 
 type site struct {
 	n         *notebook.Notebook
+	texts     *wording.Texts
 	similar   *similar.Model
 	judge     *judge.Judge
 	history   *triage.History
@@ -97,9 +100,21 @@ type job struct {
 	plan func() (digest, func() ([]byte, error), error)
 }
 
-var parseTemplates = sync.OnceValue(func() *template.Template {
-	return template.Must(template.ParseFS(theme.Templates, "templates/*.html"))
-})
+// templates are the pages' templates, saying their texts in the given language.
+func templates(texts *wording.Texts) *template.Template {
+	return template.Must(template.New("").Funcs(texts.Funcs()).ParseFS(theme.Templates, "templates/*.html"))
+}
+
+// newSite prepares what every page is made with.
+func newSite(n *notebook.Notebook) *site {
+	texts := wording.In(n.Config.Language)
+	return &site{n: n, texts: texts, markdown: newMarkdown(3), templates: templates(texts), nav: map[string]template.HTML{}, photos: map[string]bool{}}
+}
+
+// t says a text in the notebook's language, and count a number of things.
+func (s *site) t(english string, args ...any) string { return s.texts.Say(english, args...) }
+
+func (s *site) count(n int, one, many string) string { return s.texts.Count(n, one, many) }
 
 // Publish writes the site of a notebook to the folder out.
 func Publish(ctx context.Context, n *notebook.Notebook, out string, o Options) (*Report, error) {
@@ -112,7 +127,7 @@ func Publish(ctx context.Context, n *notebook.Notebook, out string, o Options) (
 	if err != nil {
 		return nil, err
 	}
-	s := &site{n: n, markdown: newMarkdown(3), templates: parseTemplates(), nav: map[string]template.HTML{}, photos: map[string]bool{}}
+	s := newSite(n)
 	// The search index and what pages say of each other are made side by side.
 	var shards []search.Shard
 	exported := make(chan error, 1)
@@ -133,7 +148,7 @@ func Publish(ctx context.Context, n *notebook.Notebook, out string, o Options) (
 	}
 	for _, c := range n.Cases {
 		if src := c.File.Case.Source; src != nil && src.Credit != "" {
-			s.credit = "Includes " + src.Credit + " (" + src.Licence + ")."
+			s.credit = s.t("Includes %s (%s).", src.Credit, src.Licence)
 			break
 		}
 	}
@@ -189,10 +204,7 @@ func (s *site) frame(root, title string) frame {
 	if title != name {
 		title += " · " + name
 	}
-	lang := s.n.Config.Language
-	if lang == "" {
-		lang = "en"
-	}
+	lang := cmp.Or(s.n.Config.Language, "en")
 	return frame{Root: root, Title: title, Workshop: name, Lang: lang, Licence: s.n.Config.Site.Licence, Credit: s.credit, Nav: s.nav[root]}
 }
 
@@ -289,6 +301,9 @@ func (s *site) jobs() ([]job, error) {
 			return err
 		}
 		data, err := fs.ReadFile(assets, name)
+		if name == "say.js" {
+			data, err = s.texts.Script()
+		}
 		jobs = append(jobs, raw("assets/"+name, data))
 		return err
 	})
@@ -314,6 +329,9 @@ func (s *site) jobs() ([]job, error) {
 		if len(s.lists.fault[t.ID]) > 0 {
 			jobs = append(jobs, s.page("faults/"+t.ID+".html", "list", func() (any, error) { return s.faultPage(t), nil }))
 		}
+	}
+	for _, t := range s.n.Terms.All(terms.Hazard) {
+		jobs = append(jobs, s.page(hazardPath(t.ID), "hazard", func() (any, error) { return s.hazardPage(t), nil }))
 	}
 	for _, d := range s.n.Devices {
 		jobs = append(jobs, s.deviceJobs(d)...)
@@ -345,7 +363,7 @@ func (s *site) jobs() ([]job, error) {
 		s.page("reckon.html", "reckon", always(s.reckonPage())),
 		s.page("words.html", "words", always(s.wordsPage())),
 		s.page("cautions.html", "hazards", always(s.hazardsPage())),
-		s.page("search.html", "search", always(searchPage{s.frame("", "Search")})),
+		s.page("search.html", "search", always(searchPage{s.frame("", s.t("Search"))})),
 		s.page("index.html", "home", always(s.home())))
 	seen := map[string]bool{}
 	for _, j := range jobs {

@@ -12,7 +12,7 @@ type reckonPage struct {
 }
 
 func (s *site) reckonPage() reckonPage {
-	return reckonPage{s.frame("", "Reckon"), quantity.Formulas()}
+	return reckonPage{s.frame("", s.t("Reckon")), quantity.Formulas()}
 }
 
 // reckonTables gives the page the same tables that the command line reads, and

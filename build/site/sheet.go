@@ -3,7 +3,6 @@ package site
 import (
 	"encoding/base64"
 	"fmt"
-	"html/template"
 	"io/fs"
 	"os"
 	"path"
@@ -28,7 +27,8 @@ var (
 // CaseSheet returns one case as a page of its own that needs no other file: its
 // style and pictures are in it, and links to other pages are plain text.
 func CaseSheet(n *notebook.Notebook, c *notebook.Case) ([]byte, error) {
-	s := &site{n: n, markdown: newMarkdown(3), templates: parseTemplates(), nav: map[string]template.HTML{}, photos: map[string]bool{}, judge: judge.New(n), history: triage.NewHistory(n), cache: &cache{}}
+	s := newSite(n)
+	s.judge, s.history, s.cache = judge.New(n), triage.NewHistory(n), &cache{}
 	s.similar = similar.New(n, s.judge)
 	s.makeLists()
 	root, err := os.OpenRoot(n.Dir)

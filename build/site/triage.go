@@ -6,6 +6,7 @@ import (
 	"strings"
 	"sync"
 
+	cautions "benchlore/build/caution"
 	"benchlore/build/triage"
 	"benchlore/schema/terms"
 )
@@ -19,7 +20,7 @@ type triagePage struct {
 
 // triagePage offers the symptoms and events that a closed case had.
 func (s *site) triagePage(x *triage.Export) triagePage {
-	p := triagePage{Frame: s.frame("", "Triage")}
+	p := triagePage{Frame: s.frame("", s.t("Triage"))}
 	symptoms, events := map[string]bool{}, map[string]bool{}
 	for _, c := range x.Cases {
 		for _, id := range c.Symptoms {
@@ -68,15 +69,22 @@ func (s *site) triageJobs() []job {
 		}
 	}
 	key := s.key("triage", h.Sum(nil))
-	model := sync.OnceValue(func() triage.Export { return triage.New(s.n).Export() })
-	return []job{
+	learned := sync.OnceValue(func() *triage.Model { return triage.New(s.n) })
+	model := sync.OnceValue(func() triage.Export { return learned().Export() })
+	return append([]job{
 		{"triage/model.js", func() (digest, func() ([]byte, error), error) {
 			return key, func() ([]byte, error) { x := model(); return s.triageData(&x) }, nil
 		}},
 		{"triage.html", func() (digest, func() ([]byte, error), error) {
 			return key, func() ([]byte, error) { x := model(); return s.render("triage", s.triagePage(&x)) }, nil
 		}},
-	}
+	}, s.practiceJobs(key, learned)...)
+}
+
+type triageHazard struct {
+	Name string `json:"name"`
+	Text string `json:"text"`
+	Href string `json:"href"`
 }
 
 type triageRisk struct {
@@ -85,9 +93,9 @@ type triageRisk struct {
 }
 
 type triageDevice struct {
-	Name     string       `json:"name"`
-	Cautions [][2]string  `json:"cautions,omitempty"`
-	Risks    []triageRisk `json:"risks,omitempty"`
+	Name    string       `json:"name"`
+	Hazards []string     `json:"hazards,omitempty"`
+	Risks   []triageRisk `json:"risks,omitempty"`
 }
 
 // triageData is what the page computes with.
@@ -97,17 +105,25 @@ func (s *site) triageData(x *triage.Export) ([]byte, error) {
 		Faults  map[string]string       `json:"faults"`
 		Places  map[string]string       `json:"places"`
 		Devices map[string]triageDevice `json:"devices"`
-	}{x, map[string]string{}, map[string]string{}, map[string]triageDevice{}}
+		Hazards map[string]triageHazard `json:"hazards"` // that a device or check calls for
+		Calls   [][]string              `json:"calls"`   // hazards that a check calls for, by its number
+	}{x, map[string]string{}, map[string]string{}, map[string]triageDevice{}, map[string]triageHazard{}, [][]string{}}
+	hazards := func(list []*terms.Term) []string {
+		ids := []string{}
+		for _, t := range list {
+			data.Hazards[t.ID] = triageHazard{t.Name, s.cautionText(t), hazardPath(t.ID)}
+			ids = append(ids, t.ID)
+		}
+		return ids
+	}
+	for _, k := range x.Checks {
+		data.Calls = append(data.Calls, hazards(cautions.OfText(s.n, k.Name)))
+	}
 	for _, c := range x.Causes {
 		data.Faults[c.Fault], data.Places[c.At] = s.n.Terms.Name(terms.Fault, c.Fault), s.n.Terms.Name(terms.Place, c.At)
 	}
 	for _, d := range s.n.Devices {
-		v := triageDevice{Name: d.Name(s.n.Terms)}
-		if d.Record != nil {
-			for _, c := range s.cautions(d.Record.Device.Hazards) {
-				v.Cautions = append(v.Cautions, [2]string{c.Name, c.Text})
-			}
-		}
+		v := triageDevice{Name: d.Name(s.n.Terms), Hazards: hazards(cautions.OfDevice(s.n, d))}
 		for _, r := range s.history.Risks(d.ID) {
 			v.Risks = append(v.Risks, triageRisk{riskText(r), r.Case})
 		}

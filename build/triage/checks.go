@@ -40,6 +40,7 @@ type check struct {
 	results map[int][2]float64 // cause -> clear and fault
 	place   map[string][2]float64
 	all     [2]float64
+	finds   bool // a closed case found a fault by it
 }
 
 // joining words hold a check's wording together and say nothing of it.
@@ -122,6 +123,7 @@ func (m *Model) learnChecks(closed []*notebook.Case) {
 			}
 		}
 		k.words = words(k.name)
+		k.finds = k.all[1] > 0
 	}
 }
 
@@ -346,22 +348,10 @@ func (m *Model) Plan(e Evidence) Plan {
 	order := o.Order()
 	plan := Plan{Expected: o.Cost(order), CommonestFirst: o.Cost(o.commonestFirst()), CheapestFirst: o.Cost(o.cheapestFirst()), Random: o.random()}
 	after := o.after(order)
-	then := func(check, result string) Ranked {
-		next := e
-		next.Found = append(slices.Clone(e.Found), Finding{check, result})
-		p, _, _ := m.weigh(&next)
-		top := Ranked{}
-		for c, x := range p {
-			if even(x) > even(top.P) {
-				top = Ranked{Cause: m.causes[c], P: x}
-			}
-		}
-		return top
-	}
 	for i, at := range order {
 		k := m.checks[ids[at]]
 		plan.Steps = append(plan.Steps, Step{Check: k.name, Minutes: k.minutes, Finds: finds[at], After: after[i], First: needs[at], Cases: m.foundBy(ids[at]),
-			IfFault: then(k.name, "fault"), IfClear: then(k.name, "clear")})
+			IfFault: m.then(e, k.name, "fault"), IfClear: m.then(e, k.name, "clear")})
 	}
 	return plan
 }

@@ -8,6 +8,7 @@ type Export struct {
 	Strength      float64            `json:"strength"`
 	Chosen        bool               `json:"chosen"`
 	CheckStrength float64            `json:"checkStrength"`
+	Minutes       float64            `json:"minutes"` // the usual of a check that is not known
 	Causes        []Cause            `json:"causes"`
 	Cases         []ExportedCase     `json:"cases"` // newest first
 	Checks        []ExportedCheck    `json:"checks"`
@@ -49,14 +50,14 @@ type ExportedRule struct {
 
 // Export returns the model for the page.
 func (m *Model) Export() Export {
-	x := Export{Strength: m.Strength, Chosen: m.Chosen, CheckStrength: m.CheckStrength, Causes: slices.Clone(m.causes), Kinds: m.kindOf,
+	x := Export{Strength: m.Strength, Chosen: m.Chosen, CheckStrength: m.CheckStrength, Minutes: m.minutes, Causes: slices.Clone(m.causes), Kinds: m.kindOf,
 		Cases: []ExportedCase{}, Checks: []ExportedCheck{}, Nodes: nodes[:], NodeWeights: nodeWeights[:],
 		Limits: map[string]float64{"fewCases": FewCases, "exact": Exact, "maxChecks": maxChecks, "worthwhile": worthwhile, "farBehind": farBehind, "z90": z90}}
 	// A check that never showed a fault is never offered, so the page needs none.
 	number := make([]int, len(m.checks))
 	var kept []*check
 	for id, k := range m.checks {
-		if k.all[1] > 0 {
+		if k.finds {
 			kept = append(kept, k)
 			number[id] = len(kept)
 		}

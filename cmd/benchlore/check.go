@@ -8,17 +8,21 @@ import (
 
 	"benchlore/build/judge"
 	"benchlore/build/notebook"
+	"benchlore/build/practice"
+	"benchlore/build/triage"
 	"benchlore/schema/diagnostic"
 )
 
 func newCheck() *cobra.Command {
 	var format string
+	var teach bool
 	c := &cobra.Command{
 		Use:   "check [DIR]",
 		Short: "Name every problem of a notebook, with its place",
 		Long: `check reads every file of the notebook in DIR (the current folder by default) and
-names each problem with file, line and column. It changes nothing.`,
-		Example: "  benchlore check\n  benchlore check bench-notes --format sarif > report.sarif",
+names each problem with file, line and column. It changes nothing. With --teach it
+also says what each closed case lacks to be practised blind.`,
+		Example: "  benchlore check\n  benchlore check bench-notes --format sarif > report.sarif\n  benchlore check --teach",
 		Args:    atMost(1, "one folder"),
 		RunE: func(c *cobra.Command, args []string) error {
 			n, err := loadJudged(folder(args))
@@ -26,6 +30,10 @@ names each problem with file, line and column. It changes nothing.`,
 				return err
 			}
 			out := c.OutOrStdout()
+			fit := ""
+			if teach {
+				fit = addTeaching(n)
+			}
 			switch format {
 			case "json":
 				err = diagnostic.WriteJSON(out, n.Problems)
@@ -34,7 +42,7 @@ names each problem with file, line and column. It changes nothing.`,
 			case "text":
 				err = diagnostic.WriteText(out, n.Problems)
 				if err == nil {
-					_, err = fmt.Fprintln(out, verdict(n))
+					_, err = fmt.Fprintln(out, verdict(n)+fit)
 				}
 			default:
 				return usagef("--format is text, json or sarif, not %q", format)
@@ -45,8 +53,27 @@ names each problem with file, line and column. It changes nothing.`,
 			return err
 		},
 	}
+	c.Flags().BoolVar(&teach, "teach", false, "also say what each closed case lacks for practice")
 	c.Flags().StringVar(&format, "format", "text", "text, json or sarif (SARIF 2.1.0)")
 	return c
+}
+
+// addTeaching notes what each closed case lacks to be an exercise, and says how
+// many lack nothing.
+func addTeaching(n *notebook.Notebook) string {
+	book := practice.New(n, judge.New(n), triage.New(n))
+	closed := practice.Closed(n)
+	fit := 0
+	for _, c := range closed {
+		lacks := book.Lacks(c)
+		if len(lacks) == 0 {
+			fit++
+			continue
+		}
+		n.Problems = append(n.Problems, c.Say(diagnostic.Note, diagnostic.Teach, "for practice it lacks "+strings.Join(lacks, "; "), "case"))
+	}
+	diagnostic.Sort(n.Problems)
+	return fmt.Sprintf("; %d of %s fit for practice", fit, plural(len(closed), "closed case", "closed cases"))
 }
 
 // load reads a notebook; a folder that is not there is a mistake of usage.

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bufio"
+	"cmp"
 	"fmt"
 	"io"
 	"slices"
@@ -9,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"benchlore/build/caution"
 	"benchlore/build/notebook"
 	"benchlore/build/triage"
 	"benchlore/schema/diagnostic"
@@ -149,7 +151,8 @@ func findingOf(m *triage.Model, v *terms.Vocabulary, check, result string) (tria
 const shownCauses, shownChecks = 6, 8
 
 func printTriage(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Evidence) {
-	for _, c := range cautionsFor(n, e.Device) {
+	plan := m.Plan(e)
+	for _, c := range cautionsFor(n, e.Device, plan) {
 		fmt.Fprintf(w, "CAUTION  %s. %s\n", safe(c[0]), safe(c[1]))
 	}
 	printRisks(w, n, e.Device)
@@ -167,7 +170,6 @@ func printTriage(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Ev
 	name := func(r triage.Ranked) string {
 		return n.Terms.Name(terms.Fault, r.Fault) + ", " + n.Terms.Name(terms.Place, r.At)
 	}
-	plan := m.Plan(e)
 	if len(plan.Steps) == 0 {
 		fmt.Fprintln(w, "\nno case knows a check that would tell more")
 		return
@@ -221,16 +223,21 @@ func askOn(in io.Reader, w io.Writer, n *notebook.Notebook, m *triage.Model, e t
 	}
 }
 
-// cautionsFor gives name and text of the device's hazards.
-func cautionsFor(n *notebook.Notebook, device string) [][2]string {
-	d, ok := n.Device(device)
-	if !ok || d.Record == nil {
-		return nil
+// cautionsFor gives name and text of the hazards that the device or the checks
+// offered call for, each once.
+func cautionsFor(n *notebook.Notebook, device string, plan triage.Plan) [][2]string {
+	var text []string
+	for _, s := range plan.Steps[:min(shownChecks, len(plan.Steps))] {
+		text = append(text, s.Check)
+	}
+	list := caution.OfText(n, strings.Join(text, ". "))
+	if d, ok := n.Device(device); ok {
+		list = append(caution.OfDevice(n, d), list...)
 	}
 	var out [][2]string
-	for _, id := range d.Record.Device.Hazards {
-		if t, ok := n.Terms.Lookup(terms.Hazard, id); ok {
-			out = append(out, [2]string{t.Name, t.Caution})
+	for _, t := range list {
+		if c := [2]string{t.Name, cmp.Or(t.Caution, t.Meaning)}; !slices.Contains(out, c) {
+			out = append(out, c)
 		}
 	}
 	return out
@@ -255,7 +262,7 @@ func printTriageJSON(w io.Writer, n *notebook.Notebook, m *triage.Model, e triag
 		Baselines map[string]float64 `json:"baselines"`
 	}{Cautions: []cautionOut{}, Basis: m.Basis(e), Says: m.Basis(e).String(), Strength: m.Strength, Causes: append([]triage.Ranked{}, causes...), Unseen: unseen, Checks: append([]triage.Step{}, plan.Steps...), Expected: plan.Expected,
 		Baselines: map[string]float64{"commonest_first": plan.CommonestFirst, "cheapest_first": plan.CheapestFirst, "random": plan.Random}}
-	for _, c := range cautionsFor(n, e.Device) {
+	for _, c := range cautionsFor(n, e.Device, plan) {
 		out.Cautions = append(out.Cautions, cautionOut{c[0], c[1]})
 	}
 	return printAsJSON(w, out)

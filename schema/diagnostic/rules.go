@@ -51,6 +51,7 @@ const (
 	NoProof        Rule = "no-proof"
 	EmptyNotebook  Rule = "empty-notebook"
 	NoNotebookFile Rule = "no-notebook-file"
+	Teach          Rule = "teach"
 )
 
 var help = map[Rule]string{
@@ -99,6 +100,7 @@ var help = map[Rule]string{
 	NoProof:        "A case closed as fixed does not say how that was proved.",
 	EmptyNotebook:  "The notebook holds no case.",
 	NoNotebookFile: "The folder has no notebook.yaml.",
+	Teach:          "What a closed case lacks to be worked through blind.",
 }
 
 // Help explains the rule in one sentence.

@@ -206,7 +206,7 @@
   }
   function showSide() {
     for (const s of [0, 1]) if (figures[s]) figures[s].hidden = s !== side;
-    byID("turn").textContent = side === 0 ? "Turn over: bottom" : "Turn over: top";
+    byID("turn").textContent = side === 0 ? say("Turn over: bottom") : say("Turn over: top");
     draw();
     marks();
   }
@@ -222,7 +222,7 @@
     measuring = on;
     from = on ? chosen : null;
     measure.setAttribute("aria-pressed", String(on));
-    measure.textContent = on ? (from ? "Measuring from " + from.ref + ": choose the other part" : "Measuring: choose the first part") : "Measure a distance";
+    measure.textContent = on ? (from ? say("Measuring from %s: choose the other part", from.ref) : say("Measuring: choose the first part")) : say("Measure a distance");
     marks();
   }
 
@@ -232,7 +232,7 @@
     offers.hidden = word === "";
     if (word === "") return;
     const rank = (name) => { const n = name.toUpperCase(); return n === word ? 0 : n.startsWith(word) ? 1 : n.includes(word) ? 2 : 3; };
-    const list = [...parts.map((p) => [rank(p.ref), p.ref, () => pick(p)]), ...board.nets.map((n, i) => [rank(n.n), n.n + ", net", () => remember({ net: n.n }, i)])]
+    const list = [...parts.map((p) => [rank(p.ref), p.ref, () => pick(p)]), ...board.nets.map((n, i) => [rank(n.n), say("%s, net", n.n), () => remember({ net: n.n }, i)])]
       .filter((o) => o[0] < 3).sort((a, b) => a[0] - b[0]).slice(0, 12);
     for (const [, name, act] of list) {
       const item = element("li"), b = element("button", name);
@@ -241,7 +241,7 @@
       item.append(b);
       offers.append(item);
     }
-    if (list.length === 0) offers.append(element("li", "Nothing of that name."));
+    if (list.length === 0) offers.append(element("li", say("Nothing of that name.")));
   }
   function pick(p) {
     if (measuring && !from) { chosen = p; setMeasuring(true); return; }
@@ -281,7 +281,7 @@
   function chips(list, act) {
     const p = element("p", "", "tap");
     list.slice(0, 60).forEach((one) => p.append(act(one)));
-    if (list.length > 60) p.append(" and " + (list.length - 60) + " more");
+    if (list.length > 60) p.append(" " + say("and %s more", list.length - 60));
     return p;
   }
   const partChip = (p) => chip(p.ref, () => remember({ ref: p.ref }));
@@ -291,29 +291,29 @@
     if (chosen) {
       const p = chosen;
       told.append(element("h2", p.ref));
-      const size = p.size[0] ? p.size[0] + " × " + p.size[1] + " mm" : "size not known";
-      told.append(line([p.value, p.pack, size, p.side === 1 ? "bottom side" : "top side"].filter(Boolean).join(" · ")));
-      told.append(line(p.does + (p.important ? ". Important: a supply, data or sense line goes through it" : "") + "."));
-      if (p.without) told.append(line("Without it: " + p.without + "."));
-      if (p.nets.length > 0) { told.append(element("h3", "Nets")); told.append(chips(p.nets, (n) => chip(board.nets[n].n, () => remember({ net: board.nets[n].n })))); }
+      const size = p.size[0] ? p.size[0] + " × " + p.size[1] + " mm" : say("size not known");
+      told.append(line([p.value, p.pack, size, p.side === 1 ? say("bottom side") : say("top side")].filter(Boolean).join(" · ")));
+      told.append(line(p.does + (p.important ? ". " + say("Important: a supply, data or sense line goes through it") : "") + "."));
+      if (p.without) told.append(line(say("Without it: %s.", p.without)));
+      if (p.nets.length > 0) { told.append(element("h3", say("Nets"))); told.append(chips(p.nets, (n) => chip(board.nets[n].n, () => remember({ net: board.nets[n].n })))); }
       for (const [c, list] of Object.entries(board.cases)) {
-        for (const [i, action] of list) if (i === p.i) { const a = element("a", c); a.href = "../../cases/" + encodeURIComponent(c) + ".html"; told.append(line("Case ", a, ": " + action + ".")); }
+        for (const [i, action] of list) if (i === p.i) { const a = element("a", c); a.href = "../../cases/" + encodeURIComponent(c) + ".html"; told.append(line(say("Case") + " ", a, ": " + action + ".")); }
       }
       if (from && from !== p) {
-        told.append(line(element("strong", from.ref + " to " + p.ref + ": " + mm(gap(from.corners, p.corners)) + " between the bodies, " + mm(Math.hypot(from.x - p.x, from.y - p.y)) + " between the centres" + (from.side === p.side ? "." : ", on opposite sides."))));
+        told.append(line(element("strong", say("%s to %s: %s between the bodies, %s between the centres", from.ref, p.ref, mm(gap(from.corners, p.corners)), mm(Math.hypot(from.x - p.x, from.y - p.y))) + (from.side === p.side ? "." : say(", on opposite sides.")))));
       }
       const around = neighbours(p);
-      told.append(element("h3", "Within " + near + " mm on this side"));
-      if (around.length === 0) told.append(line("Nothing."));
+      told.append(element("h3", say("Within %s mm on this side", near)));
+      if (around.length === 0) told.append(line(say("Nothing.")));
       else told.append(chips(around, ([q, g]) => chip(q.ref + " " + mm(g), () => remember({ ref: q.ref }))));
     } else if (net >= 0) {
       const list = board.members[net];
-      told.append(element("h2", "Net " + board.nets[net].n));
-      told.append(line(board.nets[net].k + " net, " + list.length + (list.length === 1 ? " part" : " parts") + "."));
+      told.append(element("h2", say("Net %s", board.nets[net].n)));
+      told.append(line(list.length === 1 ? say("Kind of net: %s; 1 part.", board.nets[net].k) : say("Kind of net: %s; %s parts.", board.nets[net].k, list.length)));
       told.append(chips(list, partChip));
     } else if (id) {
       const list = board.cases[id] ?? [];
-      const a = element("a", "Case " + id);
+      const a = element("a", say("Case") + " " + id);
       a.href = "../../cases/" + encodeURIComponent(id) + ".html";
       const h = element("h2");
       h.append(a);

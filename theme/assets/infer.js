@@ -2,9 +2,9 @@
 /* The model of the command line's triage package, step for step, over the closed
    cases that are published; that package's comments give the formulas. It knows
    nothing of the page. */
-const benchloreTriage = (data) => {
+const benchloreTriage = (data, without) => { // without is the id of a case that is left out
   const { causes, checks, rules, limits } = data, s = data.strength, sc = data.checkStrength;
-  const K = causes.length, total = data.cases.reduce((sum, c) => sum + (c.weight ?? 1), 0);
+  const K = causes.length, cases = data.cases.filter((c) => c.id !== without), total = cases.reduce((sum, c) => sum + (c.weight ?? 1), 0);
   const faultIDs = [...new Set(causes.map((c) => c.fault))];
   const faultOf = causes.map((c) => faultIDs.indexOf(c.fault));
   const placeN = new Set(causes.map((c) => c.at)).size;
@@ -16,7 +16,7 @@ const benchloreTriage = (data) => {
   const bump = (map, key, by) => map.set(key, (map.get(key) ?? 0) + by);
   const row = (map, key, size) => { if (!map.has(key)) map.set(key, new Array(size).fill(0)); return map.get(key); };
   const learned = checks.map(() => ({ results: new Map(), place: new Map(), all: [0, 0] }));
-  for (const c of data.cases) {
+  for (const c of cases) {
     const f = faultOf[c.cause], w = c.weight ?? 1; // whole sixteenths, so sums are exact
     count[c.cause] += w;
     faultN[f] += w;
@@ -91,6 +91,7 @@ const benchloreTriage = (data) => {
     }
     let top = other;
     for (let c = 0; c < K; c++) {
+      if (count[c] === 0) { p[c] = -Infinity; continue; } // of the case left out alone
       let logP = Math.log((1 - u) * prior(e, c));
       let v = trigamma(Math.max(count[c] + s / K, 0.5)) - trigamma(Math.max(total + s, 0.5));
       const add = ([value, spread]) => { logP += value; v += spread; };
@@ -126,7 +127,7 @@ const benchloreTriage = (data) => {
   // rank gives the causes, the most probable first, and the probability of one not seen yet.
   function rank(evidence) {
     const e = complete(evidence), { p, variance, unseen } = weigh(e), bounds = intervals(p, variance);
-    const sharing = new Set(data.cases.filter((c) => e.device !== "" && c.device === e.device ||
+    const sharing = new Set(cases.filter((c) => e.device !== "" && c.device === e.device ||
       e.symptoms.some((x) => c.symptoms?.includes(x)) || e.before.some((x) => c.before?.includes(x))).map((c) => c.id));
     const list = causes.map((c, i) => {
       const first = ids[i].filter((id) => sharing.has(id));
@@ -269,20 +270,28 @@ const benchloreTriage = (data) => {
       const rest = left.reduce((a, b) => a + b, 0);
       after.push(rest > 0 ? cost({ ...o, p: left.map((x) => x / rest) }, order.slice(i + 1)) : 0);
     });
-    const then = (check, result) => {
-      const q = weigh({ ...e, found: [...e.found, { check, result }] }).p;
-      let top = -1;
-      q.forEach((x, c) => { if (even(x) > (top < 0 ? 0 : even(q[top]))) top = c; });
-      return top < 0 ? null : { fault: causes[top].fault, at: causes[top].at, p: q[top] };
-    };
     return {
-      steps: order.map((at, i) => ({ ifFault: then(list[at].id, "fault"), ifClear: then(list[at].id, "clear"), id: list[at].id, check: checks[list[at].id].name, minutes: o.minutes[at], finds: list[at].finds, after: after[i], first: says[at],
-        cases: data.cases.filter((c) => (c.made ?? []).some((x, n, all) => n % 2 === 0 && x === list[at].id && all[n + 1] === 1)).map((c) => c.id) })),
+      steps: order.map((at, i) => ({ ifFault: most(e, list[at].id, "fault"), ifClear: most(e, list[at].id, "clear"), id: list[at].id, check: checks[list[at].id].name, minutes: o.minutes[at], finds: list[at].finds, after: after[i], first: says[at],
+        cases: cases.filter((c) => (c.made ?? []).some((x, n, all) => n % 2 === 0 && x === list[at].id && all[n + 1] === 1)).map((c) => c.id) })),
       expected: cost(o, order),
       commonestFirst: cost(o, by(o, (_, k) => Math.max(0, ...known.map((x, c) => x * o.shows[k][c])))),
       cheapestFirst: cost(o, by(o, (_, k) => -o.minutes[k])),
       random: random(o),
     };
   }
-  return { rank, plan };
+  // most is the most probable cause when a check has said something.
+  function most(e, check, result) {
+    const q = weigh({ ...e, found: [...e.found, { check, result }] }).p;
+    let top = -1;
+    q.forEach((x, c) => { if (even(x) > (top < 0 ? 0 : even(q[top]))) top = c; });
+    return top < 0 ? null : { fault: causes[top].fault, at: causes[top].at, p: q[top] };
+  }
+  // worth says what a check could tell, or null where no other case made it.
+  function worth(evidence, id) {
+    if (id < 0 || learned[id].all[0] + learned[id].all[1] <= 0) return null;
+    const e = complete(evidence), { p, unseen } = weigh(e);
+    const finds = p.reduce((sum, x, c) => x > 0 ? sum + x / (1 - unseen) * mean(shows(id, c)) : sum, 0);
+    return { finds, ifFault: most(e, id, "fault"), ifClear: most(e, id, "clear") };
+  }
+  return { rank, plan, worth };
 };

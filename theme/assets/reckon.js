@@ -21,7 +21,7 @@
   function answer(id, result, draw) {
     const box = get(id);
     box.replaceChildren();
-    if (result.error) box.append(el("p", "Cannot be read: " + result.error + "."));
+    if (result.error) box.append(el("p", say("Cannot be read: %s.", result.error)));
     else draw(box, result.answer);
   }
 
@@ -36,8 +36,8 @@
           const size = name === "package" ? q.packageOf(text) : "";
           li.append(el("br"), name + ": " + text + (size ? ", " + size : ""));
         }
-        if (r.nearest) li.append(el("br"), (r.standard ? "Standard from " + r.standard + " on" : "Not a standard value") + "; nearest " + Object.entries(r.nearest).map(([s, v]) => s + " " + v).join(", ") + ".");
-        if (r.warning) li.append(el("br"), el("strong", "Careful: "), r.warning + ".");
+        if (r.nearest) li.append(el("br"), (r.standard ? say("Standard from %s on", r.standard) : say("Not a standard value")) + "; " + say("nearest %s.", Object.entries(r.nearest).map(([s, v]) => s + " " + v).join(", ")));
+        if (r.warning) li.append(el("br"), el("strong", say("Careful:") + " "), r.warning + ".");
         list.append(li);
       }
       box.append(list);
@@ -55,7 +55,7 @@
         li.append(mark(reason.says), ": " + reason.text);
         list.append(li);
       }
-      box.append(p, list, el("p", "Judged by what is stated. Read both data sheets.", "meta"));
+      box.append(p, list, el("p", say("Judged by what is stated. Read both data sheets."), "meta"));
     });
   });
 
@@ -65,7 +65,7 @@
     const f = q.formula(get("formula").value);
     for (const i of f.inputs) {
       const p = el("p");
-      const label = el("label", i.name + " (" + i.key + (i.unit === "number" ? "" : ", in " + i.unit) + (i.list ? ", several" : "") + ")");
+      const label = el("label", i.name + " (" + i.key + (i.unit === "number" ? "" : say(", in %s", i.unit)) + (i.list ? say(", several") : "") + ")");
       const input = el("input");
       input.id = "in-" + i.key;
       input.name = i.key;
@@ -93,10 +93,10 @@
         d.append(dd);
         list.append(d);
       });
-      box.append(list, el("p", "Source: " + r.source + "."), el("p", "Valid: " + r.valid));
+      box.append(list, el("p", say("Source: %s.", r.source)), el("p", say("Valid: %s", r.valid)));
       if (r.caution) {
         const c = el("p", "", "caution-text");
-        c.append(el("strong", "Caution: "), r.caution);
+        c.append(el("strong", say("Caution:") + " "), r.caution);
         box.append(c);
       }
     });

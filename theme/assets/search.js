@@ -51,7 +51,7 @@
     }
     e.append(text.slice(at));
   }
-  const how = { exact: "", synonym: "another word for ", compound: "written apart or as one: ", prefix: "begins with ", typo: "one slip from " };
+  const how = { synonym: say("another word for %s"), compound: say("written apart or as one: %s"), prefix: say("begins with %s"), typo: say("one slip from %s") };
 
   function entry(rank, card, brought) {
     const [id, title, device, cause, state, sign, className, snippet] = card;
@@ -71,9 +71,9 @@
       marked(p, snippet, rank, words);
       li.append(p);
     }
-    const reasons = brought.map((b) => b.how === "symptom" ? "symptom " + (rank.symptoms[b.asked] ?? b.asked) :
-      b.words.join(" ") + (how[b.how] ? " (" + how[b.how] + b.asked + ")" : ""));
-    if (reasons.length > 0) li.append(element("span", "Found by: " + reasons.join(", "), "why"));
+    const reasons = brought.map((b) => b.how === "symptom" ? say("symptom %s", rank.symptoms[b.asked] ?? b.asked) :
+      b.words.join(" ") + (how[b.how] ? " (" + how[b.how].replace("%s", () => b.asked) + ")" : ""));
+    if (reasons.length > 0) li.append(element("span", say("Found by: %s", reasons.join(", ")), "why"));
     return li;
   }
 
@@ -91,7 +91,7 @@
         if (n > 0 || filters[name] === id) options.push([id, label, n]);
       }
       options.sort((x, y) => y[2] - x[2] || (x[0] < y[0] ? -1 : 1));
-      const any = element("option", "any");
+      const any = element("option", say("any"));
       any.value = "";
       select.replaceChildren(any, ...options.map(([id, label, n]) => {
         const o = element("option", label + " (" + n + ")");
@@ -130,9 +130,9 @@
       }
       if (!current()) return;
       results.replaceChildren(...entries);
-      const means = answer.meant.length ? " Read as: " + answer.meant.map((id) => rank.symptoms[id] ?? id).join(", ") + "." : "";
-      status.textContent = (answer.total === 0 ? "Nothing found." + (near.length ? " Known words near it: " + near.join(", ") + "." : " Try fewer or other words.") :
-        answer.total === 1 ? "1 case." : answer.total + " cases" + (answer.total > limit ? ", the best " + limit + " shown." : ".")) + means;
+      const means = answer.meant.length ? " " + say("Read as: %s.", answer.meant.map((id) => rank.symptoms[id] ?? id).join(", ")) : "";
+      status.textContent = (answer.total === 0 ? say("Nothing found.") + " " + (near.length ? say("Known words near it: %s.", near.join(", ")) : say("Try fewer or other words.")) :
+        answer.total === 1 ? say("1 case.") : answer.total > limit ? say("%s cases, the best %s shown.", answer.total, limit) : say("%s cases.", answer.total)) + means;
       more.hidden = answer.total <= limit;
       offered.replaceChildren(...[...near, ...offers].slice(0, 6).map(offer));
       offered.hidden = offered.children.length === 0;
@@ -141,7 +141,7 @@
       if (!current()) return;
       results.replaceChildren();
       more.hidden = true;
-      status.textContent = "Part of the search index is missing, damaged or from another publish (search/" + err.message + ".js). Publish the site again.";
+      status.textContent = say("Part of the search index is missing, damaged or from another publish (%s). Publish the site again.", "search/" + err.message + ".js");
     }
   }
   // offer is a button that puts a known word in the place of the last one typed.

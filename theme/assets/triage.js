@@ -6,8 +6,9 @@
   const status = byID("status"), device = byID("device"), causesAt = byID("causes"), checksAt = byID("checks"), madeAt = byID("made");
   const cautions = byID("cautions"), find = byID("find");
   const signs = [...document.querySelectorAll("[data-symptom]")], events = [...document.querySelectorAll("[data-before]")];
-  const words = { "": "not asked", has: "it has this", absent: "asked, not there" }, shapes = { "": "○", has: "●", absent: "✕" };
-  const results = ["clear", "fault", "unsure"];
+  const words = { "": say("not asked"), has: say("it has this"), absent: say("asked, not there") }, shapes = { "": "○", has: "●", absent: "✕" };
+  const results = ["clear", "fault", "unsure"], said = { clear: say("clear"), fault: say("fault"), unsure: say("unsure") };
+  const shownChecks = 8;
   let model = null, data = null, state = null;
 
   const element = (tag, text, className) => {
@@ -24,7 +25,7 @@
       a.href = "cases/" + encodeURIComponent(id) + ".html";
       span.append(i ? ", " : "", a);
     });
-    if (ids.length > 4) span.append(" and " + (ids.length - 4) + " more");
+    if (ids.length > 4) span.append(" " + say("and %s more", ids.length - 4));
     return span;
   };
 
@@ -70,59 +71,63 @@
     for (const b of signs) mark(b, state.symptoms.includes(b.dataset.symptom) ? "has" : state.absent.includes(b.dataset.symptom) ? "absent" : "");
     for (const b of events) mark(b, state.before.includes(b.dataset.before) ? "has" : "");
     const about = data.devices[state.device];
-    cautions.replaceChildren(...(about?.cautions ?? []).map(([name, text]) => {
-      const li = element("li");
-      li.append(element("strong", name + "."), " " + text);
+    const asked = state.symptoms.length + state.before.length + state.found.length > 0 || state.device !== "";
+    const plan = asked ? model.plan(state) : { steps: [] };
+    const called = new Set([...(about?.hazards ?? []), ...plan.steps.slice(0, shownChecks).flatMap((s) => data.calls[s.id])]);
+    cautions.replaceChildren(...Object.keys(data.hazards).filter((id) => called.has(id)).map((id) => {
+      const h = data.hazards[id], li = element("li"), strong = element("strong"), a = element("a", h.name);
+      a.href = h.href;
+      strong.append(a, ".");
+      li.append(strong, " " + h.text);
       return li;
     }), ...(about?.risks ?? []).map((r) => {
-      const li = element("li", "Opening one did this before: " + r.what + " ");
+      const li = element("li", say("Opening one did this before: %s", r.what) + " ");
       li.append(links([r.case]));
       return li;
     }));
     byID("before-you-begin").hidden = cautions.children.length === 0;
     madeAt.replaceChildren(...state.found.map((f, i) => {
-      const li = element("li", data.model.checks[f.check].name + ": " + f.result + " ");
-      const b = element("button", "take back");
+      const li = element("li", data.model.checks[f.check].name + ": " + said[f.result] + " ");
+      const b = element("button", say("take back"));
       b.type = "button";
-      b.setAttribute("aria-label", "take back: " + data.model.checks[f.check].name);
+      b.setAttribute("aria-label", say("take back: %s", data.model.checks[f.check].name));
       b.addEventListener("click", () => { state.found.splice(i, 1); remember(); status.focus(); });
       li.append(b);
       return li;
     }));
     byID("made-title").hidden = state.found.length === 0;
-    const asked = state.symptoms.length + state.before.length + state.found.length > 0 || state.device !== "";
     byID("answer").hidden = !asked;
-    if (!asked) { status.textContent = "Tap what it does, or choose the device."; return; }
-    const ranked = model.rank(state), plan = model.plan(state), b = ranked.basis, few = data.model.limits.fewCases;
-    status.textContent = b.all < few ? "Too few cases: the notebook has " + b.all + " closed ones." :
-      b.device >= few ? "Rests on " + b.device + " closed cases of this model, " + b.kind + " of its kind, " + b.all + " in all." :
-      b.kind >= few ? "Too few cases of this model (" + b.device + "): rests on " + b.kind + " closed cases of its kind, " + b.all + " in all." :
-      "Too few cases of this model (" + b.device + ") and of its kind (" + b.kind + "): rests on all " + b.all + " closed cases.";
+    if (!asked) { status.textContent = say("Tap what it does, or choose the device."); return; }
+    const ranked = model.rank(state), b = ranked.basis, few = data.model.limits.fewCases;
+    status.textContent = b.all < few ? say("Too few cases: the notebook has %s closed ones.", b.all) :
+      b.device >= few ? say("Rests on %s closed cases of this model, %s of its kind, %s in all.", b.device, b.kind, b.all) :
+      b.kind >= few ? say("Too few cases of this model (%s): rests on %s closed cases of its kind, %s in all.", b.device, b.kind, b.all) :
+      say("Too few cases of this model (%s) and of its kind (%s): rests on all %s closed cases.", b.device, b.kind, b.all);
     causesAt.replaceChildren(...ranked.causes.slice(0, 6).map((c) => {
       const tr = element("tr"), name = element("th", data.faults[c.fault] + ", " + data.places[c.at]);
       name.scope = "row";
       const cases = element("td");
       cases.append(links(c.cases));
-      tr.append(name, element("td", percent(c.p), "num"), element("td", percent(c.interval[0]) + " to " + percent(c.interval[1]), "num"), cases);
+      tr.append(name, element("td", percent(c.p), "num"), element("td", say("%s to %s", percent(c.interval[0]), percent(c.interval[1])), "num"), cases);
       return tr;
     }));
-    byID("unseen").textContent = percent(ranked.unseen) + " for a cause that no case had yet. The ranges hold nine times in ten, if the cases are typical.";
-    byID("minutes").textContent = plan.steps.length === 0 ? "No case knows a check that would tell more." :
-      plan.expected.toFixed(0) + " min expected until it is found, if it is a known cause. Commonest cause first " + plan.commonestFirst.toFixed(0) +
-      " min, cheapest check first " + plan.cheapestFirst.toFixed(0) + " min, any order " + plan.random.toFixed(0) + " min.";
-    checksAt.replaceChildren(...plan.steps.slice(0, 8).map((s) => {
+    byID("unseen").textContent = say("%s for a cause that no case had yet. The ranges hold nine times in ten, if the cases are typical.", percent(ranked.unseen));
+    byID("minutes").textContent = plan.steps.length === 0 ? say("No case knows a check that would tell more.") :
+      say("%s min expected until it is found, if it is a known cause. Commonest cause first %s min, cheapest check first %s min, any order %s min.",
+        plan.expected.toFixed(0), plan.commonestFirst.toFixed(0), plan.cheapestFirst.toFixed(0), plan.random.toFixed(0));
+    checksAt.replaceChildren(...plan.steps.slice(0, shownChecks).map((s) => {
       const li = element("li");
-      for (const f of s.first) li.append(element("p", "First: " + f.check + ", since " + f.why + ".", "first"));
+      for (const f of s.first) li.append(element("p", say("First: %s, since %s.", f.check, f.why), "first"));
       li.append(element("strong", s.check));
-      li.append(element("span", " " + s.minutes.toFixed(0) + " min, shows it in " + percent(s.finds) + "; when clear, " + s.after.toFixed(0) + " min to go ", "meta"), links(s.cases));
-      const would = element("details"), most = (t) => t ? data.faults[t.fault] + ", " + data.places[t.at] + " (" + percent(t.p) + ")" : "none known";
-      would.append(element("summary", "What it would change"), element("p", "If it shows the fault: most probably " + most(s.ifFault) + "."), element("p", "If it is clear: most probably " + most(s.ifClear) + "."));
+      li.append(element("span", " " + say("%s min, shows it in %s; when clear, %s min to go", s.minutes.toFixed(0), percent(s.finds), s.after.toFixed(0)) + " ", "meta"), links(s.cases));
+      const would = element("details"), most = (t) => t ? data.faults[t.fault] + ", " + data.places[t.at] + " (" + percent(t.p) + ")" : say("none known");
+      would.append(element("summary", say("What it would change")), element("p", say("If it shows the fault: most probably %s.", most(s.ifFault))), element("p", say("If it is clear: most probably %s.", most(s.ifClear))));
       li.append(would);
       const row = element("p", "", "choose");
       for (const result of results) {
-        const b = element("button", result);
+        const b = element("button", said[result]);
         b.type = "button";
-        b.setAttribute("aria-label", s.check + ": " + result);
+        b.setAttribute("aria-label", s.check + ": " + said[result]);
         b.addEventListener("click", () => { state.found.push({ check: s.id, result }); remember(); status.focus(); });
         row.append(b);
       }
@@ -150,6 +155,6 @@
 
   const script = document.createElement("script");
   script.src = "triage/model.js";
-  script.onerror = () => { status.textContent = "The model is missing or damaged (triage/model.js). Publish the site again."; };
+  script.onerror = () => { status.textContent = say("The model is missing or damaged (triage/model.js). Publish the site again."); };
   document.head.append(script);
 })();

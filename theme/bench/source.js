@@ -16,29 +16,29 @@
       const a = type.includes("json") ? await r.json() : { problem: await r.text() };
       if (r.ok) {
         form.elements.version.value = a.version;
-        saved.textContent = "In the file, " + a.saved + ".";
+        saved.textContent = say("In the file, %s.", a.saved);
         problems.replaceChildren();
         for (const p of a.checked.problems) {
           const line = document.createElement("p");
-          line.textContent = "Line " + p.line + ", " + p.severity + ": " + p.message + (p.suggestion ? "; did you mean " + p.suggestion + "?" : "");
+          line.textContent = say("Line %s:", p.line) + " " + p.severity + ": " + p.message + (p.suggestion ? say("; did you mean %s?", p.suggestion) : "");
           problems.append(line);
         }
       } else {
-        saved.textContent = (a.line ? "Line " + a.line + ": " : "") + a.problem;
+        saved.textContent = (a.line ? say("Line %s:", a.line) + " " : "") + a.problem;
         if (r.status === 409) {
           problems.replaceChildren();
           const h = document.createElement("h2"), pre = document.createElement("pre"), b = document.createElement("button");
-          h.textContent = "In the file now";
+          h.textContent = say("In the file now");
           pre.textContent = a.theirs;
           pre.tabIndex = 0;
           b.type = "button";
-          b.textContent = "Put mine in its place";
+          b.textContent = say("Put mine in its place");
           b.addEventListener("click", () => { form.elements.version.value = a.version; send(); });
           problems.append(h, b, pre);
         }
       }
     } catch {
-      saved.textContent = "Not kept: the server does not answer. What you typed is still here.";
+      saved.textContent = say("Not kept: the server does not answer. What you typed is still here.");
       timer = setTimeout(send, 2000);
     }
     busy = false;

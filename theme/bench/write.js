@@ -67,24 +67,24 @@
     }
     const sent = new Set(dirty);
     dirty.clear();
-    if (Object.keys(changes).length === 0) { saved.textContent = "In the file."; return; }
+    if (Object.keys(changes).length === 0) { saved.textContent = say("In the file") + "."; return; }
     busy = true;
     try {
       const r = await ask("/change", { method: "POST", body: JSON.stringify({ changes }), headers: { "Content-Type": "application/json" } });
       if (r.ok || r.status === 409) take(await r.json(), changes);
       else {
         sent.forEach((n) => dirty.add(n));
-        saved.textContent = "Not kept: " + (await r.text()).trim();
+        saved.textContent = say("Not kept: %s", (await r.text()).trim());
         if (r.status >= 500 || r.status === 429) timer = setTimeout(keep, 2000);
       }
     } catch {
       sent.forEach((n) => dirty.add(n));
-      saved.textContent = "Not kept: the server does not answer. What you typed is still here.";
+      saved.textContent = say("Not kept: the server does not answer. What you typed is still here.");
       timer = setTimeout(keep, 2000);
     }
     busy = false;
     if (dirty.size > 0 && !timer) timer = setTimeout(keep, 400);
-    else if (dirty.size > 0 && saved.textContent.startsWith("In the file")) timer = setTimeout(keep, 400);
+    else if (dirty.size > 0 && saved.textContent.startsWith(say("In the file"))) timer = setTimeout(keep, 400);
   }
 
   /* What the file has now comes into every field that is not being changed here. */
@@ -106,8 +106,8 @@
     showProblems(a.checked, refused);
     byID("undo").hidden = a.back === 0;
     byID("redo").hidden = a.forward === 0;
-    saved.textContent = (clash.size > 0 ? "Kept, apart from what somebody else changed too" : refused.size > 0 ? "Kept, apart from what is named below its field" : "In the file") + (a.saved ? ", " + a.saved + "." : ".");
-    byID("heading").textContent = known.title || "Case " + state.id;
+    saved.textContent = (clash.size > 0 ? say("Kept, apart from what somebody else changed too") : refused.size > 0 ? say("Kept, apart from what is named below its field") : say("In the file")) + (a.saved ? ", " + a.saved + "." : ".");
+    byID("heading").textContent = known.title || say("Case") + " " + state.id;
     besideSoon();
   }
   function showClash(c) {
@@ -116,16 +116,16 @@
     box.dataset.clash = c.field;
     const text = (v) => { try { const t = JSON.parse(v); return t.Rows ? t.Rows.map((r) => r.join(" | ")).join("\n") : v; } catch { return v; } };
     const both = element("div", "", "both");
-    for (const [name, v] of [["Yours", c.mine], ["In the file", c.theirs]]) {
+    for (const [name, v] of [[say("Yours"), c.mine], [say("In the file"), c.theirs]]) {
       const d = element("div"), pre = element("pre", text(v));
       pre.tabIndex = 0;
       d.append(element("strong", name), pre);
       both.append(d);
     }
-    box.append(element("h2", "Somebody else changed this too: " + c.field.replace(/^(section|table):/, "")), both,
-      button("Keep mine", () => { box.remove(); write(c.field, c.mine); touch(c.field); }), " ",
-      button("Take what is in the file", () => { box.remove(); write(c.field, known[c.field]); }));
-    if (c.field.startsWith("section:")) box.append(" ", button("Keep both, one below the other", () => { box.remove(); write(c.field, known[c.field] + "\n\n" + c.mine); touch(c.field); }));
+    box.append(element("h2", say("Somebody else changed this too") + ": " + c.field.replace(/^(section|table):/, "")), both,
+      button(say("Keep mine"), () => { box.remove(); write(c.field, c.mine); touch(c.field); }), " ",
+      button(say("Take what is in the file"), () => { box.remove(); write(c.field, known[c.field]); }));
+    if (c.field.startsWith("section:")) box.append(" ", button(say("Keep both, one below the other"), () => { box.remove(); write(c.field, known[c.field] + "\n\n" + c.mine); touch(c.field); }));
     clashes.append(box);
   }
 
@@ -134,7 +134,7 @@
     form.querySelectorAll("[aria-invalid]").forEach((e) => e.removeAttribute("aria-invalid"));
     const list = byID("problems"), others = [];
     const place = (p) => {
-      const message = p.message + (p.suggestion ? "; did you mean " + p.suggestion + "?" : "");
+      const message = p.message + (p.suggestion ? say("; did you mean %s?", p.suggestion) : "");
       let target = null;
       if (p.row >= 0) target = tables.get(p.field)?.tBodies[0].rows[p.row]?.cells[Math.max(0, columnsOf(p.field).indexOf(p.column))];
       else target = form.querySelector('[data-for="' + CSS.escape(p.field) + '"], [data-for^="' + CSS.escape(p.field) + '."]');
@@ -149,7 +149,7 @@
     if (others.length > 0) {
       const ul = element("ul");
       others.forEach((o) => ul.append(element("li", o)));
-      list.append(element("h3", "To mend"), ul);
+      list.append(element("h3", say("To mend")), ul);
     }
     for (const [name, verdicts] of [["table:Measurements", checked.readings], ["table:Parts", checked.parts]]) {
       [...tables.get(name).tBodies[0].rows].forEach((r, i) => {
@@ -189,12 +189,12 @@
       [...r.querySelectorAll("input, select")].forEach((x, k) => {
         const column = columnsOf("table:" + t.dataset.table)[k];
         x.name = t.dataset.table + "." + i + "." + column;
-        x.setAttribute("aria-label", column + ", row " + (i + 1));
+        x.setAttribute("aria-label", say("%s, row %s", column, i + 1));
       });
       const act = r.querySelector(".act");
       const last = i === t.tBodies[0].rows.length - 1;
       act.replaceChildren();
-      if (!last) { const b = button("✕", () => { r.remove(); number(t); touch("table:" + t.dataset.table); }); b.setAttribute("aria-label", "Take out row " + (i + 1)); act.append(b); }
+      if (!last) { const b = button("✕", () => { r.remove(); number(t); touch("table:" + t.dataset.table); }); b.setAttribute("aria-label", say("Take out row %s", i + 1)); act.append(b); }
     });
   }
   const cellAt = (t, row, column) => t.tBodies[0].rows[row]?.querySelectorAll("input, select")[column];
@@ -275,7 +275,7 @@
     const show = () => {
       list.replaceChildren(...ids().map((id) => {
         const li = element("li"), b = button((names.get(id) ?? id) + " ✕", () => { put(ids().filter((x) => x !== id)); typed.focus(); });
-        b.setAttribute("aria-label", "Take out " + (names.get(id) ?? id));
+        b.setAttribute("aria-label", say("Take out %s", names.get(id) ?? id));
         li.append(b);
         return li;
       }));
@@ -290,7 +290,7 @@
       if (!r.ok || typed.value.trim() !== text) return;
       offered = await r.json();
       found.replaceChildren(...offered.map((w) => { const li = element("li"); li.append(button(w.name + ": " + w.meaning, () => choose(w))); return li; }));
-      if (offered.length === 0) found.append(element("li", "No such word; the text can still say it."));
+      if (offered.length === 0) found.append(element("li", say("No such word; the text can still say it.")));
       found.hidden = false;
     };
     typed.addEventListener("input", () => { clearTimeout(wait); wait = setTimeout(look, 150); });
@@ -311,7 +311,7 @@
   }
 
   /* Pictures with marks. */
-  const shapes = { pin: "Pin", box: "Box", arrow: "Arrow", blur: "Blur for good" };
+  const shapes = { pin: say("Pin"), box: say("Box"), arrow: say("Arrow"), blur: say("Blur for good") };
   const SVG = "http://www.w3.org/2000/svg";
   const draw = (tag, attributes, text) => {
     const e = document.createElementNS(SVG, tag);
@@ -333,7 +333,7 @@
     img.alt = p.caption;
     frame.tabIndex = 0;
     frame.setAttribute("role", "application");
-    frame.setAttribute("aria-label", "Marks on " + p.caption + ". Arrows move the cross, Enter sets a mark.");
+    frame.setAttribute("aria-label", say("Marks on %s. Arrows move the cross, Enter sets a mark.", p.caption));
     frame.append(img, svg);
     let shape = "pin", cross = [0.5, 0.5], begun = null;
     const status = element("p", "", "hint");
@@ -341,7 +341,7 @@
     const changed = () => { touch("photos"); paint(); };
     const set = async (x, y) => {
       if (shape === "pin") { (p.marks ??= []).push({ x, y, label: String(p.marks.length + 1) }); changed(); labels(true); return; }
-      if (!begun) { begun = [x, y]; status.textContent = "Now the other corner, or where the arrow points."; paint(); return; }
+      if (!begun) { begun = [x, y]; status.textContent = say("Now the other corner, or where the arrow points."); paint(); return; }
       const [a, b] = begun;
       begun = null;
       status.textContent = "";
@@ -387,9 +387,9 @@
       b.setAttribute("aria-pressed", String(id === shape));
       tools.append(b);
     }
-    const out = button("Take the picture out", () => { photos.splice(photos.indexOf(p), 1); touch("photos"); drawPhotos(); });
+    const out = button(say("Take the picture out"), () => { photos.splice(photos.indexOf(p), 1); touch("photos"); drawPhotos(); });
     tools.append(out);
-    const caption = element("p", "", "field"), input = element("input"), label = element("label", "What it shows");
+    const caption = element("p", "", "field"), input = element("input"), label = element("label", say("What it shows"));
     input.id = "caption-" + index;
     label.htmlFor = input.id;
     input.value = p.caption;
@@ -398,20 +398,20 @@
     const list = element("div");
     const labels = (focus) => {
       list.replaceChildren(...(p.marks ?? []).map((m, i) => {
-        const row = element("p", "", "field"), l = element("label", "Mark " + (i + 1) + " says"), t = element("input");
+        const row = element("p", "", "field"), l = element("label", say("Mark %s says", i + 1)), t = element("input");
         t.id = "mark-" + index + "-" + i;
         l.htmlFor = t.id;
         t.value = m.label;
         t.addEventListener("input", () => { m.label = t.value; touch("photos"); });
-        row.append(l, t, " ", button("Take out mark " + (i + 1), () => { p.marks.splice(i, 1); if (p.marks.length === 0) delete p.marks; changed(); labels(); }));
+        row.append(l, t, " ", button(say("Take out mark %s", i + 1), () => { p.marks.splice(i, 1); if (p.marks.length === 0) delete p.marks; changed(); labels(); }));
         return row;
       }));
       if (focus) { const last = list.querySelector("p:last-child input"); last?.focus(); last?.select(); }
     };
-    const pair = element("p", "", "field"), choose = element("select"), what = element("label", "Shown beside, as before and after");
+    const pair = element("p", "", "field"), choose = element("select"), what = element("label", say("Shown beside, as before and after"));
     choose.id = "pair-" + index;
     what.htmlFor = choose.id;
-    choose.append(new Option("no other picture", ""), ...photos.filter((q) => q !== p).map((q) => new Option(q.caption, q.file)));
+    choose.append(new Option(say("no other picture"), ""), ...photos.filter((q) => q !== p).map((q) => new Option(q.caption, q.file)));
     choose.value = p.compare ?? "";
     choose.addEventListener("change", () => { if (choose.value) p.compare = choose.value; else delete p.compare; touch("photos"); });
     pair.append(what, choose);
@@ -427,16 +427,16 @@
     const body = new FormData();
     if (byID("keep-original").checked) body.append("keep", "1"); // before the pictures, which are read as they come
     for (const f of files) body.append("picture", f, f.name || "picture");
-    saved.textContent = "Sending " + files.length + (files.length === 1 ? " picture …" : " pictures …");
+    saved.textContent = files.length === 1 ? say("Sending 1 picture …") : say("Sending %s pictures …", files.length);
     try {
       const r = await ask("/pictures", { method: "POST", body });
-      if (!r.ok) { saved.textContent = "Not taken: " + (await r.text()).trim(); return; }
+      if (!r.ok) { saved.textContent = say("Not taken: %s", (await r.text()).trim()); return; }
       const a = await r.json();
       take(a.answer);
-      if (a.problems?.length > 0) saved.textContent = "Not taken: " + a.problems.join("; ");
+      if (a.problems?.length > 0) saved.textContent = say("Not taken: %s", a.problems.join("; "));
       byID("photos").querySelector('[data-photo="' + CSS.escape(a.added[0]) + '"] .marker')?.focus();
     } catch {
-      saved.textContent = "Not taken: the server does not answer.";
+      saved.textContent = say("Not taken: the server does not answer.");
     }
   }
   byID("add-photos").hidden = false;
@@ -448,17 +448,17 @@
     const box = byID("phone"), r = await ask("/phone", { method: "POST" });
     box.hidden = false;
     if (!r.ok) { box.textContent = (await r.text()).trim(); return; }
-    const a = await r.json(), n = a.code.length, svg = draw("svg", { class: "code-drawing", viewBox: "-4 -4 " + (n + 8) + " " + (n + 8), role: "img", "aria-label": "QR code of " + a.link });
+    const a = await r.json(), n = a.code.length, svg = draw("svg", { class: "code-drawing", viewBox: "-4 -4 " + (n + 8) + " " + (n + 8), role: "img", "aria-label": say("QR code of %s", a.link) });
     let d = "";
     a.code.forEach((row, y) => row.forEach((on, x) => { if (on) d += "M" + x + " " + y + "h1v1h-1z"; }));
     svg.append(draw("rect", { x: -4, y: -4, width: n + 8, height: n + 8, fill: "#fff" }), draw("path", { d, fill: "#000" }));
-    box.replaceChildren(svg, element("br"), "Anybody on this network who sees the code can send pictures for this case; good for one phone and " + a.minutes + " minutes. " + a.link);
+    box.replaceChildren(svg, element("br"), say("Anybody on this network who sees the code can send pictures for this case; good for one phone and %s minutes.", a.minutes) + " " + a.link);
   });
 
   /* Minutes, counted by a clock that survives a reload. */
   const clock = byID("clock"), store = "clock-" + state.id;
   const running = () => Number(localStorage.getItem(store)) || 0;
-  const tick = () => { clock.textContent = running() ? "Stop the clock: " + Math.floor((Date.now() - running()) / 60000) + " min" : "Start the clock"; };
+  const tick = () => { clock.textContent = running() ? say("Stop the clock: %s min", Math.floor((Date.now() - running()) / 60000)) : say("Start the clock"); };
   clock.hidden = false;
   clock.addEventListener("click", () => {
     if (!running()) { localStorage.setItem(store, String(Date.now())); tick(); return; }
@@ -493,14 +493,14 @@
     box.replaceChildren();
     const block = (title, items) => { if (items.length === 0) return; const ul = element("ul"); items.forEach((i) => { const li = element("li"); li.append(...i); ul.append(li); }); box.append(element("h3", title), ul); };
     const link = (id, text) => { const l = element("a", text); l.href = "/cases/" + encodeURIComponent(id) + ".html"; return l; };
-    block("Likely causes", a.causes.map((c) => [c.name + ": " + (100 * c.p).toFixed(0) + " % (" + (100 * c.low).toFixed(0) + " to " + (100 * c.high).toFixed(0) + " %) ", ...c.cases.map((id) => link(id, id + " "))]));
-    block("Check next", a.checks.map((c) => [button("Note it", () => {
+    block(say("Likely causes"), a.causes.map((c) => [c.name + ": " + say("%s % (%s to %s %)", (100 * c.p).toFixed(0), (100 * c.low).toFixed(0), (100 * c.high).toFixed(0)) + " ", ...c.cases.map((id) => link(id, id + " "))]));
+    block(say("Check next"), a.checks.map((c) => [button(say("Note it"), () => {
       const t = tables.get("table:Findings"), rows = t.tBodies[0].rows, cell = rows[rows.length - 1].querySelector("input");
       cell.value = c.check;
       cell.dispatchEvent(new Event("input", { bubbles: true }));
       t.tBodies[0].rows[rows.length - 2].querySelectorAll("input")[1].focus();
-    }), " " + c.check + " (" + c.minutes.toFixed(0) + " min, shows it in " + (100 * c.finds).toFixed(0) + " %)" + (c.first ? ". First: " + c.first : "")]));
-    block("Cases like this one", a.similar.map((s) => [link(s.id, s.id + " " + s.title), " " + s.why]));
+    }), " " + c.check + " " + say("(%s min, shows it in %s %)", c.minutes.toFixed(0), (100 * c.finds).toFixed(0)) + (c.first ? ". " + say("First: %s", c.first) : "")]));
+    block(say("Cases like this one"), a.similar.map((s) => [link(s.id, s.id + " " + s.title), " " + s.why]));
     if (a.basis) box.append(element("p", a.basis, "meta"));
   }
 
@@ -513,8 +513,8 @@
       const a = await r.json();
       if (dirty.size > 0 || a.version === version) return;
       take(a);
-      saved.textContent = "Changed elsewhere, and shown here as it is now.";
-    } catch { saved.textContent = "The server does not answer; what you type stays here until it does."; }
+      saved.textContent = say("Changed elsewhere, and shown here as it is now.");
+    } catch { saved.textContent = say("The server does not answer; what you type stays here until it does."); }
   }, 3000);
   addEventListener("beforeunload", (e) => { if (dirty.size > 0 || busy) { keep(); e.preventDefault(); } });
 

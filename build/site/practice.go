@@ -1,0 +1,80 @@
+package site
+
+import (
+	"slices"
+	"sync"
+
+	"benchlore/build/notebook"
+	"benchlore/build/practice"
+	"benchlore/build/triage"
+	"benchlore/schema/terms"
+)
+
+type practisePage struct{ Frame frame }
+
+// maxExercises bounds what the practice page lists; those with the commonest
+// causes stay.
+const maxExercises = 1000
+
+type exerciseAbout struct {
+	Device   string   `json:"device"`
+	Symptoms []string `json:"symptoms"`
+}
+
+// practiceJobs are the page of practice, what it chooses from, and the exercise of
+// every closed case that can be one.
+func (s *site) practiceJobs(key digest, model func() *triage.Model) []job {
+	book := sync.OnceValue(func() *practice.Book { return practice.New(s.n, s.judge, model()) })
+	jobs := []job{
+		s.page("practise.html", "practise", always(practisePage{s.frame("", s.t("Practise"))})),
+		{"practice/book.js", func() (digest, func() ([]byte, error), error) {
+			return s.key("practice", key[:]), func() ([]byte, error) { return s.practiceBook(book()) }, nil
+		}},
+	}
+	for _, c := range practice.Closed(s.n) {
+		if k := c.File.Case.Cause; k == nil || k.Fault == "not-found" || len(c.File.Case.Findings)+len(c.File.Case.Measurements) == 0 {
+			continue
+		}
+		jobs = append(jobs, s.exerciseJob(c, book))
+	}
+	return jobs
+}
+
+func exercisePath(c *notebook.Case) string { return "practice/" + c.ID() + ".js" }
+
+func (s *site) exerciseJob(c *notebook.Case, book func() *practice.Book) job {
+	return job{exercisePath(c), func() (digest, func() ([]byte, error), error) {
+		return s.caseKey("exercise", c), func() ([]byte, error) {
+			x, _ := book().Of(c)
+			for i := range x.Checks {
+				if !x.Checks[i].Noted { // the usual minutes change with other cases; the page has them
+					x.Checks[i].Minutes = 0
+				}
+			}
+			return script("benchloreExercise", x)
+		}, nil
+	}}
+}
+
+func (s *site) practiceBook(b *practice.Book) ([]byte, error) {
+	entries := b.Entries()
+	slices.SortStableFunc(entries, func(a, b practice.Entry) int { return b.Common - a.Common })
+	entries = entries[:min(maxExercises, len(entries))]
+	data := struct {
+		Entries []practice.Entry         `json:"entries"`
+		About   map[string]exerciseAbout `json:"about"`
+		Hazards map[string]triageHazard  `json:"hazards"`
+	}{entries, map[string]exerciseAbout{}, map[string]triageHazard{}}
+	for _, e := range entries {
+		c, _ := s.n.Case(e.ID)
+		about := exerciseAbout{Device: c.Device.Name(s.n.Terms), Symptoms: []string{}}
+		for _, id := range c.File.Case.Symptoms {
+			about.Symptoms = append(about.Symptoms, s.n.Terms.Name(terms.Symptom, id))
+		}
+		data.About[e.ID] = about
+	}
+	for _, t := range s.n.Terms.All(terms.Hazard) {
+		data.Hazards[t.ID] = triageHazard{t.Name, s.cautionText(t), hazardPath(t.ID)}
+	}
+	return script("benchloreBook", data)
+}

@@ -1,0 +1,110 @@
+package terms
+
+import (
+	"bytes"
+	"fmt"
+	"slices"
+	"strings"
+	"sync"
+
+	"go.yaml.in/yaml/v3"
+)
+
+// Precaution is what belongs to a hazard beside its caution. All of it is common
+// practice unless a limit names its source; local codes and licensed practice come
+// first, and nothing here declares a device safe.
+type Precaution struct {
+	Hazard   string   `yaml:"hazard"` // id
+	Care     []string `yaml:"care"`   // the usual precautions
+	Limits   []Limit  `yaml:"limits"`
+	Calls    []string `yaml:"calls"`  // phrases in a check that call for the caution
+	Kinds    []string `yaml:"kinds"`  // ids of kinds of device that do
+	Brings   []string `yaml:"brings"` // ids of hazards that come with it
+	Question Question `yaml:"question"`
+}
+
+// Limit is a published figure with its source.
+type Limit struct {
+	What   string `yaml:"what"`
+	Limit  string `yaml:"limit"`
+	Source string `yaml:"source"`
+	Memory bool   `yaml:"memory"` // quoted from memory; the source decides
+}
+
+// Question asks whether a caution was understood.
+type Question struct {
+	Ask   string   `yaml:"ask"`
+	Right string   `yaml:"right"`
+	Wrong []string `yaml:"wrong"`
+}
+
+// Precautions lists what belongs to the built-in hazards, in the order in which a
+// new person should meet them.
+var Precautions = sync.OnceValue(func() []Precaution {
+	src, err := data.ReadFile("data/precautions.yaml")
+	if err != nil {
+		panic(err) // the embed pattern is ours
+	}
+	var list []Precaution
+	dec := yaml.NewDecoder(bytes.NewReader(src))
+	dec.KnownFields(true)
+	if err := dec.Decode(&list); err != nil {
+		panic(fmt.Sprintf("built-in precautions: %v", err))
+	}
+	return list
+})
+
+// calls are the phrases of all precautions, stemmed, with the hazards they call for.
+var calls = sync.OnceValues(func() (phrases map[string][]string, longest int) {
+	phrases = map[string][]string{}
+	for _, p := range Precautions() {
+		for _, phrase := range p.Calls {
+			words := stems(phrase)
+			longest = max(longest, len(words))
+			key := strings.Join(words, " ")
+			phrases[key] = append(phrases[key], p.Hazard)
+			phrases[key] = append(phrases[key], p.Brings...)
+		}
+	}
+	return phrases, longest
+})
+
+// CalledFor gives the ids of the hazards that a text calls for by its wording, as
+// "reflow the joint" calls for heat and fumes; a phrase after "no" does not count.
+func CalledFor(text string) []string {
+	phrases, longest := calls()
+	var out []string
+	words := tokens(text)
+	for i := range words {
+		if i > 0 && !words[i].first && (words[i-1].stem == "no" || words[i-1].stem == "not") {
+			continue
+		}
+		key := ""
+		for n := 1; n <= longest && i+n <= len(words); n++ {
+			if n > 1 {
+				if words[i+n-1].first {
+					break
+				}
+				key += " "
+			}
+			key += words[i+n-1].stem
+			for _, id := range phrases[key] {
+				if !slices.Contains(out, id) {
+					out = append(out, id)
+				}
+			}
+		}
+	}
+	return out
+}
+
+// CalledForBy gives the ids of the hazards that a kind of device calls for.
+func CalledForBy(kind string) []string {
+	var out []string
+	for _, p := range Precautions() {
+		if slices.Contains(p.Kinds, kind) {
+			out = append(out, p.Hazard)
+		}
+	}
+	return out
+}
