@@ -1,5 +1,5 @@
 // Package schema holds the published JSON Schemas (draft 2020-12) of case,
-// device and notebook files and validates decoded YAML against them.
+// device, page and notebook files and validates decoded YAML against them.
 //
 // The schemas are the single source of what front matter may hold. What a
 // schema cannot say is a named rule in casefile or notebook.
@@ -31,6 +31,8 @@ var (
 	DeviceJSON []byte
 	//go:embed notebook.schema.json
 	NotebookJSON []byte
+	//go:embed page.schema.json
+	PageJSON []byte
 )
 
 // Schema is a compiled JSON Schema.
@@ -41,6 +43,7 @@ var (
 	Case        = compile("case.schema.json", CaseJSON, "")
 	Device      = compile("device.schema.json", DeviceJSON, "")
 	Notebook    = compile("notebook.schema.json", NotebookJSON, "")
+	Page        = compile("page.schema.json", PageJSON, "")
 	Finding     = compile("case.schema.json", CaseJSON, "#/$defs/finding")
 	Measurement = compile("case.schema.json", CaseJSON, "#/$defs/measurement")
 	Part        = compile("case.schema.json", CaseJSON, "#/$defs/part")

@@ -26,3 +26,9 @@ var Bench embed.FS
 //
 //go:embed messages/*.yaml
 var Messages embed.FS
+
+// Path are the texts of the way for a new person, in Markdown, one folder for each
+// language.
+//
+//go:embed path
+var Path embed.FS

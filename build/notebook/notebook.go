@@ -44,6 +44,7 @@ type Config struct {
 		Licence string `yaml:"licence"`
 		Welcome string `yaml:"welcome"`
 	} `yaml:"site"`
+	Path     []string                `yaml:"path"`    // the order of the first weeks; empty for the usual
 	History  int                     `yaml:"history"` // days that earlier versions of a case are kept; 0 for the usual
 	Meter    map[string][]MeterRange `yaml:"meter"`   // by quantity
 	Received struct {
@@ -74,10 +75,18 @@ type Notebook struct {
 	Terms    *terms.Vocabulary
 	Cases    []*Case   // by id
 	Devices  []*Device // by id
+	Pages    []*Page   // of path/, by name
 	Problems []diagnostic.Diagnostic
 
 	byID    map[string]*Case
 	devices map[string]*Device
+}
+
+// Page is a workshop's own page of the first weeks.
+type Page struct {
+	*casefile.Page
+	ID   string // the file's name without ending
+	Path string
 }
 
 // Hash identifies the content of a file.
@@ -192,6 +201,7 @@ func Load(dir string) (*Notebook, error) {
 	l.config()
 	l.terms()
 	l.devices()
+	l.pages()
 	l.cases()
 	l.crossCheck()
 	diagnostic.Sort(l.n.Problems)
@@ -253,7 +263,7 @@ func LookAt(dir string) (Look, error) {
 	if info, err := root.Stat("notebook.yaml"); err == nil {
 		g.folders["notebook.yaml"] = Look{sha256.Sum256(stamp(nil, "", info.Size(), info.ModTime().UnixNano())), info.ModTime().UnixNano()}
 	}
-	for _, sub := range []string{"cases", "devices", "terms"} {
+	for _, sub := range []string{"cases", "devices", "path", "terms"} {
 		g.wg.Go(func() { g.folder(sub) })
 	}
 	g.wg.Wait()
@@ -491,6 +501,26 @@ func Parallel(n int, work func(i int)) {
 	}
 	close(next)
 	wg.Wait()
+}
+
+func (l *loader) pages() {
+	for _, name := range l.list("path", ".md") {
+		src, bad := l.read(name)
+		if bad != nil {
+			l.say(*bad)
+			continue
+		}
+		p, list := casefile.ParsePage(l.show(name), casefile.Public(src), l.n.Config.PersonalData.Allow)
+		l.say(list...)
+		id := strings.TrimSuffix(path.Base(name), ".md")
+		switch {
+		case p == nil:
+		case path.Dir(name) != "path" || !terms.IDPattern.MatchString(id):
+			l.say(p.Say(diagnostic.Error, diagnostic.FileName, fmt.Sprintf("a page of path/ is called in lower-case words joined by hyphens, such as our-tools.md, not %q", strings.TrimPrefix(name, "path/")), "title"))
+		default:
+			l.n.Pages = append(l.n.Pages, &Page{p, id, name})
+		}
+	}
 }
 
 func (l *loader) devices() {

@@ -75,7 +75,7 @@ type Book struct {
 	returns map[string][]*notebook.Case
 }
 
-// New prepares a notebook.
+// New prepares a notebook. Without a model it only knows which cases are fit.
 func New(n *notebook.Notebook, j *judge.Judge, m *triage.Model) *Book {
 	b := &Book{n, j, m, map[string][]*notebook.Case{}}
 	for _, c := range n.Cases {
@@ -169,7 +169,7 @@ func (b *Book) Lacks(c *notebook.Case) []string {
 	lack(k.Cause == nil || k.Cause.Fault == "" || k.Cause.Fault == "not-found", "a cause that was found")
 	lack(k.Cause != nil && (k.Cause.At == "" || k.Cause.At == "whole-device"), "a place of the cause narrower than the whole device")
 	lack(len(k.Symptoms) == 0, "symptoms")
-	lack(strings.TrimSpace(c.SectionPlain("Symptom")) == "", "words of the owner in Symptom")
+	lack(strings.TrimSpace(c.Section("Symptom")) == "", "words of the owner in Symptom")
 	results, faults := 0, 0
 	minutes := true
 	for i := range k.Findings {
@@ -186,7 +186,7 @@ func (b *Book) Lacks(c *notebook.Case) []string {
 	lack(results > 0 && faults == 0, "a finding that showed the fault")
 	lack(results > 0 && faults == results, "a finding that was clear, so that a check can be wasted")
 	lack(results > 0 && !minutes, "the minutes of each finding")
-	lack(strings.TrimSpace(c.SectionPlain("Lesson")) == "", "a lesson")
+	lack(strings.TrimSpace(c.Section("Lesson")) == "", "a lesson")
 	lack(k.Outcome == "fixed" && k.Confirmed == "", "how the repair was proved, so that its cause is sure")
 	lack(b.doubted(c), "a cause that held: the device came back with the same place at fault")
 	return out

@@ -23,12 +23,14 @@ type exerciseAbout struct {
 
 // practiceJobs are the page of practice, what it chooses from, and the exercise of
 // every closed case that can be one.
-func (s *site) practiceJobs(key digest, model func() *triage.Model) []job {
+func (s *site) practiceJobs(model func() *triage.Model) []job {
+	fit := practice.New(s.n, s.judge, nil)
+	entries := fit.Entries()
 	book := sync.OnceValue(func() *practice.Book { return practice.New(s.n, s.judge, model()) })
 	jobs := []job{
 		s.page("practise.html", "practise", always(practisePage{s.frame("", s.t("Practise"))})),
 		{"practice/book.js", func() (digest, func() ([]byte, error), error) {
-			return s.key("practice", key[:]), func() ([]byte, error) { return s.practiceBook(book()) }, nil
+			return digest{}, func() ([]byte, error) { return s.practiceBook(entries) }, nil
 		}},
 	}
 	for _, c := range practice.Closed(s.n) {
@@ -37,7 +39,7 @@ func (s *site) practiceJobs(key digest, model func() *triage.Model) []job {
 		}
 		jobs = append(jobs, s.exerciseJob(c, book))
 	}
-	return jobs
+	return append(jobs, s.pathJobs(entries)...)
 }
 
 func exercisePath(c *notebook.Case) string { return "practice/" + c.ID() + ".js" }
@@ -56,8 +58,8 @@ func (s *site) exerciseJob(c *notebook.Case, book func() *practice.Book) job {
 	}}
 }
 
-func (s *site) practiceBook(b *practice.Book) ([]byte, error) {
-	entries := b.Entries()
+func (s *site) practiceBook(all []practice.Entry) ([]byte, error) {
+	entries := slices.Clone(all)
 	slices.SortStableFunc(entries, func(a, b practice.Entry) int { return b.Common - a.Common })
 	entries = entries[:min(maxExercises, len(entries))]
 	data := struct {

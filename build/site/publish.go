@@ -78,7 +78,8 @@ type site struct {
 	similar   *similar.Model
 	judge     *judge.Judge
 	history   *triage.History
-	markdown  goldmark.Markdown
+	markdown  goldmark.Markdown // of sections, which have a heading
+	markdown2 goldmark.Markdown // of whole pages
 	templates *template.Template
 	nav       map[string]template.HTML
 	lists     lists
@@ -108,7 +109,7 @@ func templates(texts *wording.Texts) *template.Template {
 // newSite prepares what every page is made with.
 func newSite(n *notebook.Notebook) *site {
 	texts := wording.In(n.Config.Language)
-	return &site{n: n, texts: texts, markdown: newMarkdown(3), templates: templates(texts), nav: map[string]template.HTML{}, photos: map[string]bool{}}
+	return &site{n: n, texts: texts, markdown: newMarkdown(3), markdown2: newMarkdown(2), templates: templates(texts), nav: map[string]template.HTML{}, photos: map[string]bool{}}
 }
 
 // t says a text in the notebook's language, and count a number of things.
@@ -311,7 +312,7 @@ func (s *site) jobs() ([]job, error) {
 		return nil, err
 	}
 	jobs = append(jobs, raw("schema/case.schema.json", schema.CaseJSON), raw("schema/device.schema.json", schema.DeviceJSON),
-		raw("schema/notebook.schema.json", schema.NotebookJSON))
+		raw("schema/notebook.schema.json", schema.NotebookJSON), raw("schema/page.schema.json", schema.PageJSON))
 	photos, err := s.photoJobs()
 	if err != nil {
 		return nil, err

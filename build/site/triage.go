@@ -78,7 +78,7 @@ func (s *site) triageJobs() []job {
 		{"triage.html", func() (digest, func() ([]byte, error), error) {
 			return key, func() ([]byte, error) { x := model(); return s.render("triage", s.triagePage(&x)) }, nil
 		}},
-	}, s.practiceJobs(key, learned)...)
+	}, s.practiceJobs(learned)...)
 }
 
 type triageHazard struct {

@@ -271,7 +271,7 @@ const benchloreTriage = (data, without) => { // without is the id of a case that
       after.push(rest > 0 ? cost({ ...o, p: left.map((x) => x / rest) }, order.slice(i + 1)) : 0);
     });
     return {
-      steps: order.map((at, i) => ({ ifFault: most(e, list[at].id, "fault"), ifClear: most(e, list[at].id, "clear"), id: list[at].id, check: checks[list[at].id].name, minutes: o.minutes[at], finds: list[at].finds, after: after[i], first: says[at],
+      steps: order.map((at, i) => ({ ifFault: likeliest(e, list[at].id, "fault"), ifClear: likeliest(e, list[at].id, "clear"), id: list[at].id, check: checks[list[at].id].name, minutes: o.minutes[at], finds: list[at].finds, after: after[i], first: says[at],
         cases: cases.filter((c) => (c.made ?? []).some((x, n, all) => n % 2 === 0 && x === list[at].id && all[n + 1] === 1)).map((c) => c.id) })),
       expected: cost(o, order),
       commonestFirst: cost(o, by(o, (_, k) => Math.max(0, ...known.map((x, c) => x * o.shows[k][c])))),
@@ -279,8 +279,8 @@ const benchloreTriage = (data, without) => { // without is the id of a case that
       random: random(o),
     };
   }
-  // most is the most probable cause when a check has said something.
-  function most(e, check, result) {
+  // likeliest is the most probable cause when a check has said something.
+  function likeliest(e, check, result) {
     const q = weigh({ ...e, found: [...e.found, { check, result }] }).p;
     let top = -1;
     q.forEach((x, c) => { if (even(x) > (top < 0 ? 0 : even(q[top]))) top = c; });
@@ -291,7 +291,7 @@ const benchloreTriage = (data, without) => { // without is the id of a case that
     if (id < 0 || learned[id].all[0] + learned[id].all[1] <= 0) return null;
     const e = complete(evidence), { p, unseen } = weigh(e);
     const finds = p.reduce((sum, x, c) => x > 0 ? sum + x / (1 - unseen) * mean(shows(id, c)) : sum, 0);
-    return { finds, ifFault: most(e, id, "fault"), ifClear: most(e, id, "clear") };
+    return { finds, ifFault: likeliest(e, id, "fault"), ifClear: likeliest(e, id, "clear") };
   }
   return { rank, plan, worth };
 };

@@ -282,12 +282,13 @@
       if (!/^[A-Za-z0-9_-]+$/.test(id)) throw new Error(id);
       if (!exercises.has(id) && !fetched.has(id)) { fetched.add(id); await fetchScript("practice/" + id + ".js"); }
       if (!exercises.has(id)) throw new Error(id);
-      begin(structuredClone(exercises.get(id)));
-    } catch (err) {
+    } catch {
       fetched.delete(id);
       status.textContent = say("There is no exercise %s: the case is open, has no cause, or names no check.", id);
-      console.debug(err.message);
+      return;
     }
+    status.textContent = "";
+    begin(structuredClone(exercises.get(id)));
   }
   (async () => {
     try {

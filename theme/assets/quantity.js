@@ -857,6 +857,7 @@ const benchloreQuantity = (() => {
     swap: (a, b) => attempt(() => swap(a, b)),
     reckon: (name, given) => attempt(() => reckon(name, given)),
     formula: (name) => formulas.find((f) => f.name === name),
+    series: (name) => series[name],
     fitWords: (f) => W.fits[f],
     packageOf: (code) => { const f = findPackage(code); return f ? size(f.p) + (f.warning ? "; " + f.warning : "") : ""; },
   };
