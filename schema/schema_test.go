@@ -20,7 +20,7 @@ func TestAgainstMetaSchema(t *testing.T) {
 	require.NoError(t, err)
 	files, err := filepath.Glob("*.schema.json")
 	require.NoError(t, err)
-	require.Len(t, files, 3)
+	require.Len(t, files, 4)
 	for _, name := range files {
 		src, err := os.ReadFile(name)
 		require.NoError(t, err)

@@ -23,6 +23,7 @@ import (
 type frame struct {
 	Root     string // from the page to the site's root, "" or "../"
 	Title    string
+	About    string // what the page is about, which it does not explain
 	Workshop string
 	Lang     string
 	Licence  string

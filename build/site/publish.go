@@ -83,6 +83,7 @@ type site struct {
 	templates *template.Template
 	nav       map[string]template.HTML
 	lists     lists
+	explainer *explainer
 	photos    map[string]bool // "id/file" that are published
 	report    Report
 	credit    string
@@ -109,7 +110,7 @@ func templates(texts *wording.Texts) *template.Template {
 // newSite prepares what every page is made with.
 func newSite(n *notebook.Notebook) *site {
 	texts := wording.In(n.Config.Language)
-	return &site{n: n, texts: texts, markdown: newMarkdown(3), markdown2: newMarkdown(2), templates: templates(texts), nav: map[string]template.HTML{}, photos: map[string]bool{}}
+	return &site{n: n, texts: texts, explainer: newExplainer(n.Terms), markdown: newMarkdown(3), markdown2: newMarkdown(2), templates: templates(texts), nav: map[string]template.HTML{}, photos: map[string]bool{}}
 }
 
 // t says a text in the notebook's language, and count a number of things.
@@ -201,12 +202,12 @@ func clearStaged(out string) {
 }
 
 func (s *site) frame(root, title string) frame {
-	name := s.n.Config.Name
+	name, about := s.n.Config.Name, title
 	if title != name {
 		title += " · " + name
 	}
 	lang := cmp.Or(s.n.Config.Language, "en")
-	return frame{Root: root, Title: title, Workshop: name, Lang: lang, Licence: s.n.Config.Site.Licence, Credit: s.credit, Nav: s.nav[root]}
+	return frame{Root: root, Title: title, About: about, Workshop: name, Lang: lang, Licence: s.n.Config.Site.Licence, Credit: s.credit, Nav: s.nav[root]}
 }
 
 func escaped(s string) template.HTML { return template.HTML(html.EscapeString(s)) }
@@ -286,8 +287,20 @@ func (s *site) render(template string, model any) ([]byte, error) {
 	if err := s.templates.ExecuteTemplate(&b, template, model); err != nil {
 		return nil, err
 	}
+	if f, ok := model.(framed); ok {
+		return s.explain(b.Bytes(), f.frameOf().Root, f.frameOf().About), nil
+	}
 	return b.Bytes(), nil
 }
+
+// framed are the pages whose words are explained where they stand.
+type framed interface{ frameOf() *frame }
+
+func (p casePage) frameOf() *frame   { return &p.Frame }
+func (p devicePage) frameOf() *frame { return &p.Frame }
+func (p listPage) frameOf() *frame   { return &p.Frame }
+func (p stepPage) frameOf() *frame   { return &p.Frame }
+func (p hazardPage) frameOf() *frame { return &p.Frame }
 
 // jobs lists every file of the site. Photos are looked at while the list is
 // made, since pages show only those that can be published.

@@ -41,10 +41,11 @@ const (
 	Barrier Class = "barriers"
 	Kind    Class = "kinds"
 	Head    Class = "heads"
+	Word    Class = "words" // of the bench, explained where they stand
 )
 
 // Classes lists every class, in the order in which a reader meets them.
-var Classes = []Class{Symptom, Before, Fault, Place, Origin, Hazard, Action, Result, Outcome, Barrier, Kind, Head}
+var Classes = []Class{Symptom, Before, Fault, Place, Origin, Hazard, Action, Result, Outcome, Barrier, Kind, Head, Word}
 
 // Singular returns the word for one term of the class.
 func (c Class) Singular() string {
