@@ -199,6 +199,7 @@ func Load(dir string) (*Notebook, error) {
 	defer root.Close()
 	l := newLoader(root, dir)
 	l.config()
+	l.n.Terms = terms.In(l.n.Config.Language)
 	l.terms()
 	l.devices()
 	l.pages()
@@ -219,6 +220,7 @@ func LoadSettings(dir string) (*Notebook, error) {
 	l := newLoader(root, dir)
 	l.trusted = true
 	l.config()
+	l.n.Terms = terms.In(l.n.Config.Language)
 	l.terms()
 	l.n.Problems = nil
 	return l.n, nil
@@ -764,6 +766,7 @@ var ascii = map[rune]string{'ä': "ae", 'ö': "oe", 'ü': "ue", 'ß': "ss", 'é'
 // one is made anew.
 func (n *Notebook) TermsHash() string {
 	h := sha256.New()
+	fmt.Fprintln(h, n.Terms.Language().Tag)
 	for _, c := range terms.Classes {
 		for _, t := range n.Terms.All(c) {
 			fmt.Fprintf(h, "%s\x00%s\x00%s\x00%q\n", c, t.ID, t.Name, t.Also)

@@ -6,7 +6,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
-	"benchlore/schema/terms"
+	"benchlore/schema/language"
 )
 
 // Token is an analysed word; Start and Stop are byte offsets into the text.
@@ -20,22 +20,33 @@ type Token struct {
 // not, on, off, up, down, out) are kept.
 var stopWords = func() map[string]bool {
 	m := map[string]bool{}
-	for _, w := range strings.Fields(StopWords) {
+	for _, w := range strings.Fields(englishStops) {
 		m[w] = true
 	}
 	return m
 }()
 
-// StopWords travels with the index that the page loads.
-const StopWords = `a an and are as at be been but by do does did for from had has have he her his i if
+// stopList is what stops a word of a language; it travels with the index that the
+// page loads.
+func stopList(l *language.Language) []string {
+	if l.Tag == language.English {
+		return strings.Fields(englishStops)
+	}
+	return l.StopWords()
+}
+
+const englishStops = `a an and are as at be been but by do does did for from had has have he her his i if
 		in into is it its my of or our she so than that the their them then there these they this to was we were what
 		when which while who will with you your`
 
-// Analyze splits text into terms: words in lower case, stemmed (Snowball
-// English), without stop words. A word with a digit in it (C12, 4k7, 3.3) is
+// Analyze splits text into terms: words in lower case, stemmed in their language,
+// without stop words. A word with a digit in it (C12, 4k7, 3.3) is
 // kept whole and never stemmed; a comma between digits counts as a point, µ
 // becomes u and Ω becomes ohm.
-func Analyze(text string) []Token {
+func Analyze(l *language.Language, text string) []Token { return cut(l, text, l.Stem) }
+
+// cut is [Analyze] with words cut by another stemmer.
+func cut(l *language.Language, text string, stem func(word string) string) []Token {
 	var out []Token
 	for i := 0; i < len(text); {
 		r, n := utf8.DecodeRuneInString(text[i:])
@@ -55,6 +66,8 @@ func Analyze(text string) []Token {
 					digits = true
 				}
 				word.WriteString(fold(r))
+			case (r == '\'' || r == '’') && l.Splits:
+				goto done // l'appareil is two words
 			case r == '\'' || r == '’':
 				// won't and wont are one word
 			case (r == '.' || r == ',') && unicode.IsDigit(last) && i+n < len(text) && isDigitAt(text, i+n):
@@ -69,10 +82,10 @@ func Analyze(text string) []Token {
 		w := word.String()
 		form := w
 		if !digits {
-			if stopWords[w] {
+			if stops(l, w) {
 				continue
 			}
-			w = terms.Stem(w)
+			w = stem(w)
 		}
 		if w == "" || len(w) > 64 {
 			continue
@@ -84,6 +97,13 @@ func Analyze(text string) []Token {
 		out = append(out, Token{w, start, i, form})
 	}
 	return out
+}
+
+func stops(l *language.Language, w string) bool {
+	if l.Tag == language.English {
+		return stopWords[w]
+	}
+	return l.Stops(w)
 }
 
 // valueForm is a number with a multiplier or unit behind it or in the place of

@@ -7,6 +7,7 @@ import (
 
 	"benchlore/build/notebook"
 	"benchlore/schema/casefile"
+	"benchlore/schema/language"
 	"benchlore/schema/terms"
 )
 
@@ -52,18 +53,18 @@ func entryOf(t Token) string {
 const valueMark = "="
 
 // termOf returns the term of an entry, and its form where it has one.
-func termOf(entry string) (term, form string) {
+func termOf(l *language.Language, entry string) (term, form string) {
 	if value, ok := strings.CutPrefix(entry, valueMark); ok {
 		return value, ""
 	}
-	return stemmed(entry), entry
+	return stemmed(l, entry), entry
 }
 
 func contentOf(n *notebook.Notebook, c *notebook.Case) content {
 	out := content{entries: map[string]int{}}
 	for _, f := range Fields {
 		tenths := int(math.Round(10 * Weights[f]))
-		for _, t := range Analyze(Text(n, c, f)) {
+		for _, t := range Analyze(n.Terms.Language(), Text(n, c, f)) {
 			out.entries[entryOf(t)] += tenths
 			out.length += tenths
 		}

@@ -6,9 +6,11 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"sync"
 	"unicode"
 	"unicode/utf8"
 
+	"benchlore/schema/language"
 	"benchlore/schema/terms"
 )
 
@@ -160,6 +162,8 @@ func (it *item) best(ordinal int32) (*reading, float64) {
 // plan turns the words of a query into items.
 type plan struct {
 	lex   lexicon
+	lang  *language.Language
+	stem  func(word string) string // of the query's words
 	items []item
 }
 
@@ -193,8 +197,8 @@ func (p *plan) keep(it item) {
 
 // makePlan lists the items of a query: each distinct word, each pair of
 // neighbours that means something together, and each symptom.
-func makePlan(lex lexicon, tokens []Token, phrases []terms.Match) (*plan, error) {
-	p := &plan{lex: lex}
+func makePlan(lex lexicon, l *language.Language, stem func(word string) string, tokens []Token, phrases []terms.Match) (*plan, error) {
+	p := &plan{lex: lex, lang: l, stem: stem}
 	seen := map[string]bool{}
 	for i, t := range tokens {
 		if seen[t.Term] {
@@ -220,7 +224,7 @@ func makePlan(lex lexicon, tokens []Token, phrases []terms.Match) (*plan, error)
 		seen[pair] = true
 		it := item{asked: pair}
 		if isPart(a.form) && isPart(b.form) {
-			if whole := terms.Stem(a.form + b.form); strings.HasPrefix(whole, a.form) && isPart(whole[len(a.form):]) {
+			if whole := p.stem(a.form + b.form); strings.HasPrefix(whole, a.form) && isPart(whole[len(a.form):]) {
 				if err := p.add(&it, ByCompound, CompoundWeight, whole); err != nil {
 					return nil, err
 				}
@@ -267,7 +271,7 @@ func (p *plan) word(it *item, t Token, share float64, last bool) error {
 		if !isPart(a) || !isPart(b) {
 			continue
 		}
-		if err := p.add(it, ByCompound, share*CompoundWeight, terms.Stem(a), b); err != nil {
+		if err := p.add(it, ByCompound, share*CompoundWeight, partOf(p.lang, a), b); err != nil {
 			return err
 		}
 	}
@@ -300,7 +304,7 @@ func (p *plan) guess(it *item, form string, share float64, last bool) error {
 		default:
 			continue
 		}
-		word := stemmed(w)
+		word := stemmed(p.lang, w)
 		if alive, err := p.lex.alive(w); err != nil {
 			return err
 		} else if !alive || seen[word] {
@@ -318,16 +322,75 @@ func (p *plan) guess(it *item, form string, share float64, last bool) error {
 }
 
 // stemmed is the term of a form.
-func stemmed(form string) string {
+func stemmed(l *language.Language, form string) string {
 	if hasDigit(form) {
 		return form
 	}
-	return terms.Stem(form)
+	return l.Stem(form)
 }
+
+// partOf is the first part of a compound as a term: stemmed in English, as it is in
+// languages whose stemmer the page does not have.
+func partOf(l *language.Language, part string) string {
+	if l.Tag == language.English {
+		return l.Stem(part)
+	}
+	return part
+}
+
+// queryStem cuts the words of a query. In English that is the stemmer. In other
+// languages the page has none: there a word that a case has, or a phrase of the
+// vocabulary, is cut as the case's was; any other is brought to a known word by the
+// letters that the stemmer replaces and the endings that it takes off, the shortest
+// first. The page does the same, so both find the same.
+func queryStem(lex lexicon, v *terms.Vocabulary, failed *error) func(word string) string {
+	l := v.Language()
+	if l.Tag == language.English {
+		return l.Stem
+	}
+	folds := l.Folds()
+	return func(w string) string {
+		if len(w) < shortestStemmed || len(w) > longestStemmed {
+			return w
+		}
+		if _, ok := v.Forms()[w]; ok {
+			return l.Stem(w)
+		}
+		alive, err := lex.alive(w)
+		if err == nil && alive {
+			return l.Stem(w)
+		}
+		var folded strings.Builder
+		for _, r := range w {
+			folded.WriteString(cmp.Or(folds[string(r)], string(r)))
+		}
+		known := func(term string) bool {
+			list, e := lex.of(term)
+			err = cmp.Or(err, e)
+			return len(list) > 0
+		}
+		if err == nil && known(folded.String()) {
+			return folded.String()
+		}
+		for _, ending := range l.Endings() {
+			base, ok := strings.CutSuffix(folded.String(), ending)
+			if ok && err == nil && utf8.RuneCountInString(base) >= minPart && known(base) {
+				return base
+			}
+		}
+		if err != nil {
+			*failed = err
+		}
+		return folded.String()
+	}
+}
+
+// As the stemmers of package language are asked.
+const shortestStemmed, longestStemmed = 3, 40
 
 // synonyms reads a word, or two words with a space, as others of its group.
 func (p *plan) synonyms(it *item, phrase string, share float64) error {
-	for _, words := range synonyms[phrase] {
+	for _, words := range synonymsIn(p.lang)[phrase] {
 		if err := p.add(it, BySynonym, share*SynonymWeight, words...); err != nil {
 			return err
 		}
@@ -335,15 +398,23 @@ func (p *plan) synonyms(it *item, phrase string, share float64) error {
 	return nil
 }
 
+// synonymsIn gives the synonyms of a language; there are some for English alone.
+func synonymsIn(l *language.Language) map[string][][]string {
+	if l.Tag == language.English {
+		return synonyms()
+	}
+	return nil
+}
+
 // synonyms maps each word or phrase of a group, as terms with spaces, to the
 // others of the group as terms.
-var synonyms = func() map[string][][]string {
+var synonyms = sync.OnceValue(func() map[string][][]string {
 	out := map[string][][]string{}
 	for _, group := range terms.Synonyms() {
 		var members [][]string
 		for _, text := range group {
 			var words []string
-			for _, t := range Analyze(text) {
+			for _, t := range Analyze(language.Of(language.English), text) {
 				words = append(words, t.Term)
 			}
 			members = append(members, words)
@@ -358,7 +429,7 @@ var synonyms = func() map[string][][]string {
 		}
 	}
 	return out
-}()
+})
 
 func abs(x int) int { return max(x, -x) }
 

@@ -24,7 +24,7 @@
 // A word of the query may be read in several ways; each case counts the one
 // that brings most, at this share of s:
 //
-//   - as it is, stemmed (1);
+//   - as it is, stemmed in the notebook's language (1; see queryStem);
 //   - as another word of its group in [terms.Synonyms] ([SynonymWeight]);
 //   - as two words, where both parts are known and the case has both
 //     ([CompoundWeight]; the part that brings less counts);
@@ -66,12 +66,13 @@ import (
 
 	"benchlore/build/notebook"
 	"benchlore/schema/diagnostic"
+	"benchlore/schema/language"
 	"benchlore/schema/terms"
 )
 
 // layout changes whenever documents are made in another way, so that an index
 // of an older program is rebuilt.
-const layout = "10"
+const layout = "11"
 
 // Index is an open search index over a loaded notebook. Close it after use.
 type Index struct {
@@ -341,12 +342,12 @@ func (c *counted) add(word string, frequency int) {
 
 // documentOf makes the indexed form of a case. It stores nothing: every text
 // can be read from its case.
-func documentOf(c *notebook.Case, has content, pivot float64) *document.Document {
+func documentOf(l *language.Language, c *notebook.Case, has content, pivot float64) *document.Document {
 	words := &counted{wordsField, make(index.TokenFrequencies, len(has.entries)+2)}
 	forms := &counted{formsField, make(index.TokenFrequencies, len(has.entries))}
 	tenths := make(map[string]int, len(has.entries))
 	for entry, f := range has.entries {
-		term, form := termOf(entry)
+		term, form := termOf(l, entry)
 		tenths[term] += f
 		if form != "" {
 			forms.add(form, 1)
@@ -390,7 +391,7 @@ func (ix *Index) update(old state, w wanted) error {
 			if !ok {
 				has = contentOf(ix.n, c)
 			}
-			docs[i] = documentOf(c, has, w.state.Pivot)
+			docs[i] = documentOf(ix.n.Terms.Language(), c, has, w.state.Pivot)
 		})
 		for _, doc := range docs {
 			batch.Update(doc)
@@ -514,9 +515,14 @@ func (ix *Index) Find(q Query) (*Result, error) {
 		q.Limit = 10
 	}
 	result := &Result{Hits: []Hit{}}
-	tokens := Analyze(q.Words)
+	var failed error
+	lang, stem := ix.n.Terms.Language(), queryStem(ix, ix.n.Terms, &failed)
+	tokens := cut(lang, q.Words, stem)
 	tokens = tokens[:min(len(tokens), maxQuery)]
-	phrases := ix.n.Terms.Recognise(terms.Symptom, q.Words)
+	phrases := ix.n.Terms.RecogniseBy(terms.Symptom, q.Words, stem)
+	if failed != nil {
+		return nil, fmt.Errorf("search: %w", failed)
+	}
 	for _, m := range phrases {
 		if !slices.Contains(result.Symptoms, m.Term) {
 			result.Symptoms = append(result.Symptoms, m.Term)
@@ -525,7 +531,7 @@ func (ix *Index) Find(q Query) (*Result, error) {
 	if strings.TrimSpace(q.Words) != "" && len(tokens) == 0 && len(result.Symptoms) == 0 {
 		return result, nil // punctuation alone
 	}
-	p, err := makePlan(ix, tokens, phrases)
+	p, err := makePlan(ix, lang, stem, tokens, phrases)
 	if err != nil {
 		return nil, fmt.Errorf("search: %w", err)
 	}
@@ -598,7 +604,7 @@ func hit(n *notebook.Notebook, c *notebook.Case, score float64, why []Brought) H
 	for _, f := range Fields {
 		text := Text(n, c, f)
 		var marks [][2]int
-		for _, t := range Analyze(text) {
+		for _, t := range Analyze(n.Terms.Language(), text) {
 			if in, ok := words[t.Term]; ok {
 				marks = append(marks, [2]int{t.Start, t.Stop})
 				if !slices.Contains(in, f) {

@@ -17,7 +17,7 @@ import (
 
 	"benchlore/build/notebook"
 	"benchlore/cases"
-	"benchlore/schema/terms"
+	"benchlore/schema/language"
 )
 
 func example(t testing.TB) *notebook.Notebook {
@@ -54,6 +54,8 @@ func find(t testing.TB, ix *Index, q Query) []string {
 	return ids
 }
 
+var english = language.Of(language.English)
+
 func TestAnalyze(t *testing.T) {
 	for text, want := range map[string]string{
 		"The fan won't turn":    "fan wont turn",
@@ -70,7 +72,7 @@ func TestAnalyze(t *testing.T) {
 		"trailing apostrophes'": "trail apostroph",
 	} {
 		var got []string
-		for _, tok := range Analyze(text) {
+		for _, tok := range Analyze(english, text) {
 			got = append(got, tok.Term)
 			assert.NotEmpty(t, text[tok.Start:tok.Stop])
 		}
@@ -84,7 +86,7 @@ func TestStem(t *testing.T) {
 	for word, want := range map[string]string{"consigned": "consign", "consistency": "consist", "knackeries": "knackeri", "knightly": "knight",
 		"battery": "batteri", "charging": "charg", "corroded": "corrod", "generously": "generous", "news": "news", "only": "onli", "dying": "die",
 		"skies": "sky", "herring": "herring", "succeed": "succeed", "intermittent": "intermitt", "evening": "even"} {
-		assert.Equal(t, want, terms.Stem(word))
+		assert.Equal(t, want, english.Stem(word))
 	}
 }
 
@@ -339,7 +341,7 @@ func TestCompoundsAndShortForms(t *testing.T) {
 		"psu": {3, 4}, "power supply": {3, 4}, "cap": {5, 6}, "capacitors": {5, 6}, "fet": {7}, "heat sink": {8}, "heat-sinks": {8},
 		"capcaitor": {6}, "capaci": {6}, "softstrat": {1}, "sotf": {}, "apcacitor": {}, "xapacitor": {}, "psuu": {},
 	} {
-		p, err := makePlan(lex, Analyze(query), nil)
+		p, err := makePlan(lex, english, english.Stem, Analyze(english, query), nil)
 		require.NoError(t, err)
 		got := []int32{}
 		for _, r := range p.rank(func(int32) bool { return true }) {
@@ -348,7 +350,7 @@ func TestCompoundsAndShortForms(t *testing.T) {
 		slices.Sort(got)
 		assert.Equal(t, want, got, query)
 	}
-	words, err := nearForms(lex, Analyze("capacotors"))
+	words, err := nearForms(lex, Analyze(english, "capacotors"))
 	require.NoError(t, err)
 	assert.Equal(t, []string{"capacitor"}, words)
 }
@@ -363,7 +365,7 @@ type mapLexicon struct {
 func (m *mapLexicon) put(texts ...string) {
 	m.words, m.n = map[string][]posting{}, len(texts)
 	for i, text := range texts {
-		for _, t := range Analyze(text) {
+		for _, t := range Analyze(english, text) {
 			m.words[t.Term] = append(m.words[t.Term], posting{int32(i), levelOf(10, 10, 1)})
 			m.listed = append(m.listed, t.form)
 		}

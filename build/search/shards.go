@@ -16,6 +16,7 @@ import (
 	"unicode/utf8"
 
 	"benchlore/build/notebook"
+	"benchlore/schema/language"
 	"benchlore/schema/terms"
 )
 
@@ -65,7 +66,7 @@ func Export(n *notebook.Notebook, cache string, card func(c *notebook.Case) Card
 		close(saved)
 	}()
 	defer func() { <-saved }()
-	x := exporter{n: n, f: f, checks: map[string]string{}}
+	x := exporter{n: n, lang: n.Terms.Language(), f: f, checks: map[string]string{}}
 	x.invert()
 	x.words()
 	x.formShards()
@@ -198,6 +199,7 @@ func readForward(cache string) forward {
 
 type exporter struct {
 	n        *notebook.Notebook
+	lang     *language.Language
 	f        *forward
 	names    []string // terms, sorted
 	postings [][]posting
@@ -220,7 +222,7 @@ func (x *exporter) invert() {
 	}
 	terms := make([]int32, len(f.Entries))
 	for i, e := range f.Entries {
-		term, _ := termOf(e)
+		term, _ := termOf(x.lang, e)
 		terms[i] = id(term)
 	}
 	sum := 0.0
@@ -278,7 +280,7 @@ func (x *exporter) compounds() [][]string {
 		at := 0
 		for j := range w {
 			if a, b := w[:j], w[j:]; isPart(a) && isPart(b) {
-				if k, ok := slices.BinarySearch(x.names, terms.Stem(a)); ok {
+				if k, ok := slices.BinarySearch(x.names, partOf(x.lang, a)); ok {
 					out[k] = append(out[k], w)
 					if x.has(b) {
 						out[i] = append(out[i], fmt.Sprint(at))
@@ -431,12 +433,27 @@ func check(text string) string {
 	return string(digits[v%len(digits)]) + string(digits[v/len(digits)%len(digits)])
 }
 
-// formShards lists the forms by first character, each as the number of bytes
-// that it shares with the one before and the rest.
+// appendStem writes how a form becomes its stem, where it is another: a slash, how
+// many characters come off its end, and what takes their place.
+func appendStem(b []byte, form, stem []rune) []byte {
+	n := 0
+	for n < len(form) && n < len(stem) && form[n] == stem[n] {
+		n++
+	}
+	if n == len(form) && n == len(stem) {
+		return b
+	}
+	b = appendNumber(append(b, '/'), len(form)-n)
+	return append(b, string(stem[n:])...)
+}
+
+// formShards lists the forms by first character, each as the number of characters
+// that it shares with the one before and the rest; in other languages than English
+// also how it becomes its stem, since the page has no stemmer for them.
 func (x *exporter) formShards() {
 	var forms []string
 	for _, e := range x.f.Entries {
-		if _, form := termOf(e); form != "" {
+		if _, form := termOf(x.lang, e); form != "" {
 			forms = append(forms, form)
 		}
 	}
@@ -460,6 +477,9 @@ func (x *exporter) formShards() {
 			}
 			b.Write(appendNumber(nil, n))
 			b.WriteString(string(now[n:]))
+			if x.lang.Tag != language.English { // whose stemmer the page has
+				b.Write(appendStem(nil, now, []rune(stemmed(x.lang, f))))
+			}
 			before = now
 		}
 		x.add(fmt.Sprintf("d-%x", r), b.String())
@@ -493,7 +513,7 @@ func (x *exporter) devices() {
 	names := map[rune][]string{}
 	for _, d := range x.n.Devices {
 		name := d.Name(x.n.Terms)
-		for _, t := range Analyze(name) {
+		for _, t := range Analyze(x.lang, name) {
 			if r, _ := utf8.DecodeRuneInString(t.form); t.form != "" && !slices.Contains(names[r], name) {
 				names[r] = append(names[r], name)
 			}
@@ -523,6 +543,27 @@ func (x *exporter) cards(card func(c *notebook.Case) Card) {
 		x.add(fmt.Sprintf("c-%d", i), string(text))
 		i++
 	}
+}
+
+// rootLanguage is what the page needs to cut the words of a query in another
+// language than English.
+type rootLanguage struct {
+	Splits  bool              `json:"splits,omitempty"`
+	Endings string            `json:"endings"`
+	Folds   map[string]string `json:"folds"`
+	Forms   map[string]string `json:"forms"` // words of phrases that are not their own stems
+	Fewest  int               `json:"fewest"`
+}
+
+func (x *exporter) language() *rootLanguage {
+	if x.lang.Tag == language.English {
+		return nil
+	}
+	l := &rootLanguage{x.lang.Splits, strings.Join(x.lang.Endings(), " "), x.lang.Folds(), x.n.Terms.Forms(), minPart}
+	if l.Folds == nil {
+		l.Folds = map[string]string{}
+	}
+	return l
 }
 
 // root is what every search needs.
@@ -556,7 +597,7 @@ func (x *exporter) root() (Shard, error) {
 		facets[name] = x.checks["f-"+name]
 	}
 	others := map[string][]string{}
-	for phrase, list := range synonyms {
+	for phrase, list := range synonymsIn(x.lang) {
 		for _, ws := range list {
 			if !slices.ContainsFunc(ws, func(w string) bool { return !x.has(w) }) {
 				others[phrase] = append(others[phrase], strings.Join(ws, " "))
@@ -588,10 +629,11 @@ func (x *exporter) root() (Shard, error) {
 		Symptoms     map[string]string   `json:"symptoms"`
 		Synonyms     map[string][]string `json:"synonyms"`
 		Stop         string              `json:"stop"`
+		Language     *rootLanguage       `json:"language,omitempty"`
 		ValueUnits   map[string]string   `json:"valueUnits"`
 		Ranking      map[string]float64  `json:"ranking"`
 	}{len(x.n.Cases), cardsInShard, strings.Join(words, " "), strings.Join(forms, " "), strings.Join(devices, " "), cards.String(), facets,
-		phrases, table.Longest, strings.Join(table.Filler, " "), strings.Join(table.Negative, " "), names, others, strings.Join(strings.Fields(StopWords), " "), ValueUnits,
+		phrases, table.Longest, strings.Join(table.Filler, " "), strings.Join(table.Negative, " "), names, others, strings.Join(stopList(x.lang), " "), x.language(), ValueUnits,
 		map[string]float64{"steps": Steps, "synonym": SynonymWeight, "compound": CompoundWeight, "prefix": PrefixWeight, "typo": TypoWeight,
 			"inPhrase": InPhrase, "symptom": SymptomWeight, "minPrefix": minPrefix, "minTypo": minTypo, "minPart": minPart, "maxExpand": maxExpand, "maxQuery": maxQuery}}
 	text, err := json.Marshal(data)

@@ -208,7 +208,7 @@ func (m *Model) keysOf(c *notebook.Case) []key {
 			add(reading, c.Device.ID, v.String()+": "+r.Point)
 		}
 	}
-	for _, t := range search.Analyze(k.Title) {
+	for _, t := range search.Analyze(m.n.Terms.Language(), k.Title) {
 		if !strings.ContainsFunc(t.Term, unicode.IsDigit) {
 			add(word, "", t.Term)
 		}
@@ -372,7 +372,7 @@ func (m *Model) why(c *notebook.Case, own []trait, other []int32) []string {
 	slices.SortStableFunc(words, func(a, b trait) int { return cmp.Compare(b.weight, a.weight) })
 	if len(words) > 0 {
 		written := map[string]string{} // by term, as the case has it
-		for _, t := range search.Analyze(c.File.Case.Title) {
+		for _, t := range search.Analyze(m.n.Terms.Language(), c.File.Case.Title) {
 			written[t.Term] = strings.TrimSuffix(strings.ToLower(c.File.Case.Title[t.Start:t.Stop]), "'s")
 		}
 		var names []string

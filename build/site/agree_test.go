@@ -48,11 +48,12 @@ func agreeQueries(n *notebook.Notebook) []string {
 		}
 		return string(x)
 	}
+	endings := append([]string{"en", "s", "es", "ungen", "ssa", "ами", "x"}, n.Terms.Language().Endings()...)
 	for range 130 {
 		pick := func() string { return words[r.IntN(len(words))] }
 		s := symptoms[r.IntN(len(symptoms))]
 		w := []rune(pick())
-		list = append(list, pick()+" "+pick(), pick()+" "+slip(pick())+" "+pick(), string(w[:max(1, len(w)/2)]), s.Also[r.IntN(len(s.Also))]+" "+pick())
+		list = append(list, pick()+" "+pick(), pick()+" "+slip(pick())+" "+pick(), string(w[:max(1, len(w)/2)]), append([]string{s.Name}, s.Also...)[r.IntN(1+len(s.Also))]+" "+pick(), pick()+endings[r.IntN(len(endings))])
 	}
 	return list
 }

@@ -17,7 +17,7 @@ import (
 
 	"benchlore/build/notebook"
 	"benchlore/build/search"
-	"benchlore/schema/terms"
+	"benchlore/schema/language"
 )
 
 // engine runs the site's ranking script without a browser, its shards read from
@@ -106,7 +106,8 @@ func (e *engine) ask(t testing.TB) asker {
 // TestSearchAgreesInAnEngine is the test of agreement over a bigger notebook of
 // real problem texts' shape, without a browser.
 func TestSearchAgreesInAnEngine(t *testing.T) {
-	for name, n := range map[string]*notebook.Notebook{"example": example(t), "invented": invented(t, 1500)} {
+	for name, n := range map[string]*notebook.Notebook{"example": example(t), "invented": invented(t, 1500, "en"),
+		"de": invented(t, 300, "de"), "fr": invented(t, 300, "fr"), "fi": invented(t, 300, "fi"), "ru": invented(t, 300, "ru"), "pl": invented(t, 200, "pl")} {
 		t.Run(name, func(t *testing.T) {
 			out := filepath.Join(t.TempDir(), "site")
 			publish(t, n, out)
@@ -142,9 +143,18 @@ func must[T any](v T, err error) T {
 	return v
 }
 
+// otherWords are words of the bench in some languages, and endings that they take.
+var otherWords = map[string][2]string{
+	"de": {"Kondensator Gerät Widerstand Sicherung Leitung Kabel Akku Lötstelle Schalter Netzteil Lautsprecher Bildschirm Gehäuse Stecker Buchse Brücke Fehler Messung flacker brumm ausfall repariert warm locker nicht geht an und", "- - - -e -en -er -es -s -n"},
+	"fr": {"condensateur appareil résistance câble soudure interrupteur alimentation écran boîtier fusible mesure panne l'appareil d'écran chauffe répar remplac court-circuit ne pas marche et", "- - - -s -e -es -er -ée -ant"},
+	"fi": {"kondensaattori laite vastus johto kytkin näyttö kotelo sulake mittaus vika akku juotos kaiutin jännite virta ei toimi ja", "- - -n -t -ssa -sta -lla -en -in"},
+	"ru": {"конденсатор прибор резистор кабель провод экран корпус предохранител пайк питани аккумулятор выключател не работает и", "- - -а -ы -ов -ом -е -ами"},
+	"pl": {"kondensator urządzenie rezystor kabel przewód ekran obudowa bezpiecznik zasilacz bateria nie działa i", "- - -y -a -ów -em -owi"},
+}
+
 // invented makes a notebook of n cases whose words follow Zipf's law, as those
 // of real texts do, the same for the same n.
-func invented(t testing.TB, n int) *notebook.Notebook {
+func invented(t testing.TB, n int, lang string) *notebook.Notebook {
 	t.Helper()
 	dir := t.TempDir()
 	r := rand.New(rand.NewPCG(7, 11))
@@ -170,7 +180,14 @@ func invented(t testing.TB, n int) *notebook.Notebook {
 	}
 	symptoms := []string{"hum", "no-power", "flicker", "cuts-out-when-warm", "restarts"}
 	faults := []string{"joint-cracked", "corrosion", "part-wrong", "short-circuit", "wear"}
-	write(t, dir, "notebook.yaml", "name: Invented\n")
+	if stems, ok := otherWords[lang]; ok { // real words of that language in many forms
+		stock, endings := strings.Fields(stems[0]), strings.Fields(stems[1])
+		word = func() string {
+			k := zipf.Uint64()
+			return stock[k%uint64(len(stock))] + strings.TrimPrefix(endings[r.IntN(len(endings))], "-")
+		}
+	}
+	write(t, dir, "notebook.yaml", "name: Invented\nlanguage: "+lang+"\n")
 	for i := range n {
 		id := []string{"2024", "2025", "2026"}[i*3/n] + "-" + string(must(json.Marshal(10000+i)))
 		write(t, dir, "cases/"+id+".md", "---\ncase: "+id+"\ntitle: "+sentence(5)+"\ndevice: {kind: amplifier, maker: "+word()+", model: M"+string(rune('1'+i%9))+
@@ -225,7 +242,7 @@ func TestStemmersAgree(t *testing.T) {
 		got := run[[]string](t, e, `(async () => `+string(list)+`.map((w) => w.length < 3 || w.length > 40 ? w : benchloreStem(w)))()`)
 		require.Len(t, got, len(part))
 		for i, w := range part {
-			assert.Equal(t, terms.Stem(w), got[i], w)
+			assert.Equal(t, language.Of(language.English).Stem(w), got[i], w)
 		}
 	}
 	t.Logf("%d words", len(some))

@@ -236,7 +236,9 @@ func (s *site) wordList(out *bytes.Buffer, used []*meaning, root string) {
 			` <a href="` + root + m.href + `">` + html.EscapeString(s.t("Words")) + "</a></div>\n")
 	}
 	out.WriteString("</aside>\n<section class=\"glossary\">\n<h2>" + html.EscapeString(s.t("Words on this page")) + "</h2>\n<dl>\n")
-	sorted := slices.SortedFunc(slices.Values(used), func(a, b *meaning) int { return strings.Compare(strings.ToLower(a.term.Name), strings.ToLower(b.term.Name)) })
+	sorted := slices.SortedFunc(slices.Values(used), func(a, b *meaning) int {
+		return strings.Compare(strings.ToLower(a.term.Name), strings.ToLower(b.term.Name))
+	})
 	for _, m := range sorted {
 		out.WriteString("<dt>" + html.EscapeString(m.term.Name) + "</dt><dd>" + html.EscapeString(m.term.Meaning) + "</dd>\n")
 	}

@@ -29,7 +29,7 @@ func TestTriageAgrees(t *testing.T) {
 	for i, c := range mixed.Cases {
 		c.File.Case.From = []string{"", "quay", "harbour"}[i%3]
 	}
-	for name, n := range map[string]*notebook.Notebook{"example": example(t), "without checks": invented(t, 300), "other workshops": mixed} {
+	for name, n := range map[string]*notebook.Notebook{"example": example(t), "without checks": invented(t, 300, "en"), "other workshops": mixed} {
 		t.Run(name, func(t *testing.T) {
 			m := triage.New(n)
 			x := m.Export()

@@ -53,7 +53,7 @@ func checkKey(v *terms.Vocabulary, text string) string {
 	for _, p := range places {
 		words = append(words, "@"+p.Term.ID)
 	}
-	for _, t := range search.Analyze(text) {
+	for _, t := range search.Analyze(v.Language(), text) {
 		inPlace := slices.ContainsFunc(places, func(p terms.Match) bool { return t.Start >= p.Start && t.Stop <= p.Stop })
 		if !inPlace && !joining[t.Term] && !strings.ContainsFunc(t.Term, unicode.IsDigit) {
 			words = append(words, t.Term)

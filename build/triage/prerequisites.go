@@ -5,6 +5,7 @@ import (
 	"sync"
 
 	"benchlore/build/search"
+	"benchlore/schema/language"
 	"benchlore/schema/terms"
 )
 
@@ -30,9 +31,13 @@ var Prerequisites = sync.OnceValue(func() []Prerequisite {
 	return list
 })
 
+// english cuts the words of rules and of checks alike; a rule has phrases in other
+// languages among its own.
+var english = language.Of(language.English)
+
 func words(text string) []string {
 	var out []string
-	for _, t := range search.Analyze(text) {
+	for _, t := range search.Analyze(english, text) {
 		out = append(out, t.Term)
 	}
 	return out

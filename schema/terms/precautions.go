@@ -59,7 +59,7 @@ var calls = sync.OnceValues(func() (phrases map[string][]string, longest int) {
 	phrases = map[string][]string{}
 	for _, p := range Precautions() {
 		for _, phrase := range p.Calls {
-			words := stems(phrase)
+			words := Builtin().stems(phrase)
 			longest = max(longest, len(words))
 			key := strings.Join(words, " ")
 			phrases[key] = append(phrases[key], p.Hazard)
@@ -74,7 +74,7 @@ var calls = sync.OnceValues(func() (phrases map[string][]string, longest int) {
 func CalledFor(text string) []string {
 	phrases, longest := calls()
 	var out []string
-	words := tokens(text)
+	words := Builtin().tokens(text, Builtin().lang.Stem)
 	for i := range words {
 		if i > 0 && !words[i].first && (words[i-1].stem == "no" || words[i-1].stem == "not") {
 			continue

@@ -13,6 +13,7 @@ import (
 	"bytes"
 	"embed"
 	"fmt"
+	"maps"
 	"regexp"
 	"slices"
 	"strings"
@@ -21,6 +22,7 @@ import (
 	"go.yaml.in/yaml/v3"
 
 	"benchlore/schema/diagnostic"
+	"benchlore/schema/language"
 )
 
 // Class is the kind of a controlled word.
@@ -76,19 +78,46 @@ type Term struct {
 
 // Vocabulary is a set of controlled words.
 type Vocabulary struct {
+	lang    *language.Language
+	filler  map[string]bool
 	byID    map[Class]map[string]*Term
 	order   map[Class][]*Term
 	phrases map[Class]map[string]*Term // stemmed phrase -> term
 	longest map[Class]int              // words in the longest phrase
+	forms   map[string]string          // words of symptoms' phrases as written -> stems
 }
 
 //go:embed data/*.yaml
 var data embed.FS
 
-// Builtin returns the words that come with the program.
-var Builtin = sync.OnceValue(func() *Vocabulary {
+// Builtin returns the words that come with the program, in English.
+func Builtin() *Vocabulary { return In(language.English) }
+
+// In returns the words that come with the program with their names in a language,
+// where there are such; English names are understood as well.
+func In(tag string) *Vocabulary {
+	l := language.Of(tag)
+	if made, ok := vocabularies.Load(l.Tag); ok {
+		return made.(*Vocabulary)
+	}
+	v := build(l)
+	kept, _ := vocabularies.LoadOrStore(l.Tag, v)
+	return kept.(*Vocabulary)
+}
+
+var vocabularies sync.Map // by tag
+
+// Forms are the words of the symptoms' phrases as they are written, with their
+// stems, for programs that have no stemmer for the language.
+func (v *Vocabulary) Forms() map[string]string { return v.forms }
+
+// Language is what the words are in.
+func (v *Vocabulary) Language() *language.Language { return v.lang }
+
+func build(l *language.Language) *Vocabulary {
+	names := translations(l.Tag)
 	v := &Vocabulary{
-		byID: map[Class]map[string]*Term{}, order: map[Class][]*Term{},
+		lang: l, filler: fillerOf(l), forms: map[string]string{}, byID: map[Class]map[string]*Term{}, order: map[Class][]*Term{},
 		phrases: map[Class]map[string]*Term{}, longest: map[Class]int{},
 	}
 	var clashes []string
@@ -108,9 +137,23 @@ var Builtin = sync.OnceValue(func() *Vocabulary {
 			v.byID[c][t.ID] = t
 			v.order[c] = append(v.order[c], t)
 		}
+		// Words of the language come before the English ones, so that these mean
+		// nothing else there.
+		english := map[string][]string{}
 		for _, t := range list {
-			for _, w := range t.words() {
-				if other := v.addPhrase(c, w, t); other != nil && other != t {
+			english[t.ID] = t.words()
+			if own, ok := names[c][t.ID]; ok {
+				t.say(own)
+				for _, w := range append([]string{t.Name}, t.Also...) {
+					if other := v.addPhrase(c, w, t); other != nil && other != t {
+						clashes = append(clashes, fmt.Sprintf("%s, %s: %q means both %s and %s", l.Tag, c, w, other.ID, t.ID))
+					}
+				}
+			}
+		}
+		for _, t := range list {
+			for _, w := range english[t.ID] {
+				if other := v.addPhrase(c, w, t); other != nil && other != t && l.Tag == language.English {
 					clashes = append(clashes, fmt.Sprintf("%s: %q means both %s and %s", c, w, other.ID, t.ID))
 				}
 			}
@@ -120,7 +163,34 @@ var Builtin = sync.OnceValue(func() *Vocabulary {
 		panic("built-in " + strings.Join(clashes, "\nbuilt-in "))
 	}
 	return v
-})
+}
+
+// say gives a term the names of another language.
+func (t *Term) say(own Term) {
+	t.Name = own.Name
+	t.Also = own.Also
+	if own.Meaning != "" {
+		t.Meaning = own.Meaning
+	}
+	if own.Caution != "" {
+		t.Caution = own.Caution
+	}
+}
+
+// translations are the names of a language by class and id, none for English.
+func translations(tag string) map[Class]map[string]Term {
+	src, err := data.ReadFile("data/" + tag + ".yaml")
+	if err != nil {
+		return nil
+	}
+	var out map[Class]map[string]Term
+	dec := yaml.NewDecoder(bytes.NewReader(src))
+	dec.KnownFields(true)
+	if err := dec.Decode(&out); err != nil {
+		panic(fmt.Sprintf("built-in %s: %v", tag, err))
+	}
+	return out
+}
 
 func (t *Term) words() []string {
 	return append([]string{strings.ReplaceAll(t.ID, "-", " "), t.Name}, t.Also...)
@@ -128,9 +198,15 @@ func (t *Term) words() []string {
 
 // addPhrase returns the term that already owns the phrase, if any.
 func (v *Vocabulary) addPhrase(c Class, phrase string, t *Term) *Term {
-	words := stems(phrase)
+	words := v.stems(phrase)
 	if len(words) == 0 {
 		return nil
+	}
+	if c == Symptom {
+		v.tokens(phrase, func(w string) string {
+			v.forms[w] = v.lang.Stem(w)
+			return w
+		})
 	}
 	key := strings.Join(words, " ")
 	if other, ok := v.phrases[c][key]; ok {
@@ -163,7 +239,7 @@ func (v *Vocabulary) Resolve(c Class, word string) (*Term, bool) {
 	if t, ok := v.byID[c][strings.TrimSpace(word)]; ok {
 		return t, true
 	}
-	t, ok := v.phrases[c][strings.Join(stems(word), " ")]
+	t, ok := v.phrases[c][strings.Join(v.stems(word), " ")]
 	return t, ok
 }
 
@@ -242,8 +318,14 @@ type Match struct {
 // phrase never crosses punctuation, and a phrase right after "no" or "not" that
 // is not itself part of the phrase does not count.
 func (v *Vocabulary) Recognise(c Class, text string) []Match {
+	return v.RecogniseBy(c, text, v.lang.Stem)
+}
+
+// RecogniseBy is [Vocabulary.Recognise] with words cut by another stemmer, which must
+// come to the same stems for the words of the vocabulary's phrases.
+func (v *Vocabulary) RecogniseBy(c Class, text string, stem func(word string) string) []Match {
 	var found []Match
-	words := tokens(text)
+	words := v.tokens(text, stem)
 	for i := 0; i < len(words); {
 		n, t := v.longestAt(c, words, i)
 		if t == nil {
@@ -389,7 +471,7 @@ func (v *Vocabulary) replace(c Class, old, with *Term) {
 
 func (v *Vocabulary) clone() *Vocabulary {
 	next := &Vocabulary{
-		byID: map[Class]map[string]*Term{}, order: map[Class][]*Term{},
+		lang: v.lang, filler: v.filler, forms: maps.Clone(v.forms), byID: map[Class]map[string]*Term{}, order: map[Class][]*Term{},
 		phrases: map[Class]map[string]*Term{}, longest: map[Class]int{},
 	}
 	for _, c := range Classes {

@@ -1,14 +1,12 @@
 package terms
 
 import (
-	"maps"
 	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
 
-	"github.com/blevesearch/snowballstem"
-	"github.com/blevesearch/snowballstem/english"
+	"benchlore/schema/language"
 )
 
 // token is a stemmed word and where it stands.
@@ -25,9 +23,13 @@ var filler = set(`a an the it its it's is are was were be been being to at and o
 	only even also any more longer properly correctly fully
 	im ive i we he she they you`)
 
-// negative words are one word in a symptom: "cannot", "doesn't", "unable to".
-var negative = set(`not wont cant cannot doesnt dont didnt isnt arent wasnt werent wouldnt couldnt hasnt havent unable
-	never without`)
+// fillerOf are the words that carry no meaning in a symptom in a language.
+func fillerOf(l *language.Language) map[string]bool {
+	if l.Tag == language.English {
+		return filler
+	}
+	return set(strings.Join(l.StopWords(), " "))
+}
 
 // kept are words that filler would drop but some phrases are made of.
 var kept = set(`no on off up down out`)
@@ -42,7 +44,7 @@ func set(words string) map[string]bool {
 
 // tokens splits text into stemmed words. Apostrophes are dropped, hyphens and
 // slashes separate words, other punctuation ends a clause.
-func tokens(text string) []token {
+func (v *Vocabulary) tokens(text string, stem func(word string) string) []token {
 	var out []token
 	first := true
 	var word strings.Builder
@@ -60,6 +62,10 @@ func tokens(text string) []token {
 		for i < len(text) {
 			r, n = utf8.DecodeRuneInString(text[i:])
 			apostrophe := r == '\'' || r == '’' || r == '`' || r == '´'
+			if apostrophe && v.lang.Splits {
+				i += n
+				break
+			}
 			if !apostrophe && !unicode.IsLetter(r) && !unicode.IsDigit(r) && !unicode.Is(unicode.Mn, r) {
 				break
 			}
@@ -70,31 +76,20 @@ func tokens(text string) []token {
 		}
 		w := word.String()
 		switch {
-		case negative[w]:
+		case v.lang.Negates(w):
 			w = "not"
 		case w == "to" && len(out) > 0 && !first && (out[len(out)-1].stem == "fail" || out[len(out)-1].stem == "refus"):
 			out[len(out)-1].stem = "not" // "fails to start" is "does not start"
 			continue
-		case filler[w] && !kept[w]:
+		case v.filler[w] && !kept[w]:
 			continue
 		default:
-			w = Stem(w)
+			w = stem(w)
 		}
 		out = append(out, token{w, start, i, first})
 		first = false
 	}
 	return out
-}
-
-// Stem applies the Snowball English (Porter 2) stemmer to a word in lower case;
-// the words of a search are cut by the same one.
-func Stem(w string) string {
-	if len(w) < 3 || len(w) > 40 {
-		return w
-	}
-	env := snowballstem.NewEnv(w)
-	english.Stem(env)
-	return env.Current()
 }
 
 // PhraseTable gives what [Vocabulary.Recognise] works with to programs in other
@@ -112,19 +107,19 @@ func (v *Vocabulary) Phrases(c Class) PhraseTable {
 	for phrase, term := range v.phrases[c] {
 		t.Phrases[phrase] = term.ID
 	}
-	for w := range filler {
+	for w := range v.filler {
 		if !kept[w] {
 			t.Filler = append(t.Filler, w)
 		}
 	}
-	t.Negative = slices.Sorted(maps.Keys(negative))
+	t.Negative = v.lang.Negatives()
 	slices.Sort(t.Filler)
 	return t
 }
 
-func stems(phrase string) []string {
+func (v *Vocabulary) stems(phrase string) []string {
 	var out []string
-	for _, t := range tokens(phrase) {
+	for _, t := range v.tokens(phrase, v.lang.Stem) {
 		out = append(out, t.stem)
 	}
 	return out

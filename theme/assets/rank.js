@@ -69,7 +69,7 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
         high = high * (digits.length - ending) + v - ending;
       }
     };
-    return { next, more: () => at < text.length };
+    return { next, more: () => at < text.length, at: () => at };
   }
   function ordinals(n, count, out, from) {
     let o = -1;
@@ -114,6 +114,8 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
     }
     return entry.map;
   }
+  // known are stems by form, of other languages than English, as far as they came.
+  const known = new Map(Object.entries(root.language?.forms ?? {}));
   async function forms(first) {
     const name = first.codePointAt(0).toString(16);
     if (!formShards.has(name)) return [];
@@ -124,8 +126,14 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
         const n = numbers(item), shared = n.next();
         let length = 1;
         while (valueOf[item.charCodeAt(length - 1)] >= ending) length++;
-        before = [...before.slice(0, shared), ...item.slice(length)];
-        out.push(before.join(""));
+        const slash = root.language ? item.indexOf("/", length) : -1;
+        before = [...before.slice(0, shared), ...(slash < 0 ? item.slice(length) : item.slice(length, slash))];
+        const form = before.join("");
+        out.push(form);
+        if (!root.language) continue;
+        if (slash < 0) { known.set(form, form); continue; }
+        const m = numbers(item.slice(slash + 1)), off = m.next();
+        known.set(form, before.slice(0, before.length - off).join("") + item.slice(slash + 1 + m.at()));
       }
       return out;
     });
@@ -148,10 +156,11 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
   }
 
   // analyze cuts a text into terms with their places, as the index was made.
+  const wordForm = root.language?.splits ? /[\p{L}\p{Nd}\p{Mn}\u2126](?:[\p{L}\p{Nd}\p{Mn}\u2126]|(?<=\p{Nd})[.,](?=\p{Nd}))*/gu :
+    /[\p{L}\p{Nd}\p{Mn}\u2126](?:[\p{L}\p{Nd}\p{Mn}\u2126]|['’]|(?<=\p{Nd})[.,](?=\p{Nd}))*/gu;
   function analyze(text) {
     const out = [];
-    const word = /[\p{L}\p{Nd}\p{Mn}\u2126](?:[\p{L}\p{Nd}\p{Mn}\u2126]|['’]|(?<=\p{Nd})[.,](?=\p{Nd}))*/gu;
-    for (const m of text.matchAll(word)) {
+    for (const m of text.matchAll(wordForm)) {
       const form = m[0].replace(/['’]/g, "").replace(/[µμ]/g, "u").replace(/[Ωω\u2126]/g, "ohm").replace(/,/g, ".").toLowerCase();
       let term = form;
       if (!hasDigit(form)) {
@@ -167,7 +176,31 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
   }
   const hasDigit = (w) => /\p{Nd}/u.test(w);
   const stemmed = (form) => hasDigit(form) ? form : stem(form);
-  const stem = (w) => { const n = utf8(w).length; return n < 3 || n > 40 ? w : benchloreStem(w); };
+  const tooShort = (w) => { const n = utf8(w).length; return n < 3 || n > 40; };
+  // stem cuts a word; in other languages than English only one that is known or was learned.
+  const stem = (w) => tooShort(w) ? w : root.language ? known.get(w) ?? learned.get(w) ?? w : benchloreStem(w);
+  // partOf is the first part of a compound as a term.
+  const partOf = (w) => root.language ? w : stem(w);
+  // learn finds out how the words of a query are cut where the page has no stemmer:
+  // as the word is in a case, else by letters that are replaced and endings that are
+  // taken off, the shortest first.
+  const learned = new Map();
+  async function learn(words) {
+    if (!root.language) return;
+    for (const w of words) {
+      if (tooShort(w) || learned.has(w) || Object.hasOwn(root.language.forms, w)) continue;
+      await forms([...w][0]);
+      if (known.has(w)) continue;
+      const folded = [...w].map((c) => root.language.folds[c] ?? c).join("");
+      let base = await of(folded) ? folded : null;
+      for (const e of root.language.endings.split(" ")) {
+        if (base !== null) break;
+        const cut = folded.endsWith(e) ? folded.slice(0, folded.length - e.length) : "";
+        if (e !== "" && [...cut].length >= root.language.fewest && await of(cut)) base = cut;
+      }
+      learned.set(w, base ?? folded);
+    }
+  }
   // splitValue parts 4k7, 4.7k and 4.7kohm into number and unit.
   function splitValue(w) {
     const m = /^([0-9]+(?:\.[0-9]+)?)([a-z]+)([0-9]{0,3})$/.exec(w);
@@ -176,6 +209,8 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
     return m[2].length === 1 && !m[1].includes(".") ? [m[1] + "." + m[3], root.valueUnits[m[2]]] : null;
   }
 
+  // wordsOf are the words that recognise will look at.
+  const wordsOf = (text) => text.toLowerCase().split(root.language?.splits ? /[^\p{L}\p{Nd}\p{Mn}]+/u : /[^\p{L}\p{Nd}\p{Mn}'’`´]+/u).map((w) => w.replace(/['’`´]/g, "")).filter((w) => w !== "");
   // recognise finds the symptoms that the words mean, the longest phrase first.
   function recognise(text) {
     const tokens = [];
@@ -193,6 +228,7 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
       const start = at;
       let w = "";
       while (i < chars.length && ("'’`´".includes(chars[i]) || inner.test(chars[i]))) {
+        if (root.language?.splits && "'’`´".includes(chars[i])) { at += chars[i].length; i++; break; }
         if (!"'’`´".includes(chars[i])) w += chars[i].toLowerCase();
         at += chars[i].length;
         i++;
@@ -296,17 +332,17 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
     if (exact) {
       for (const c of (await of(t.term)).compounds) {
         if (!/^[0-9]/.test(c)) continue;
-        await add(item, "compound", share * r.compound, stem(chars.slice(0, +c).join("")), chars.slice(+c).join(""));
+        await add(item, "compound", share * r.compound, partOf(chars.slice(0, +c).join("")), chars.slice(+c).join(""));
       }
       return;
     }
     if (t.form === "") return;
-    let known = null;
+    let others = null;
     for (let i = 1; i < chars.length; i++) {
       const a = chars.slice(0, i).join(""), b = chars.slice(i).join("");
       if (!isPart(a) || !isPart(b)) continue;
-      known ??= await terms(chars[0]);
-      if (known.has(stem(a))) await add(item, "compound", share * r.compound, stem(a), b);
+      others ??= await terms(chars[0]);
+      if (others.has(partOf(a))) await add(item, "compound", share * r.compound, partOf(a), b);
     }
     await guess(item, t.form, share, last);
   }
@@ -337,6 +373,7 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
   }
 
   async function plan(query) {
+    if (root.language) await learn([...analyze(query).map((t) => t.form).filter((f) => f !== "" && !hasDigit(f)), ...wordsOf(query)]);
     const tokens = analyze(query).slice(0, r.maxQuery), phrases = recognise(query);
     for (const t of tokens) of(t.term).catch(() => {}); // all on their way at once; a failure is met below
     const items = [], seen = new Set();
@@ -355,6 +392,7 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
       seen.add(pair);
       const item = { asked: pair, readings: [] };
       if (isPart(a.form) && isPart(b.form)) {
+        await learn([a.form + b.form]);
         const whole = stem(a.form + b.form);
         if (whole.startsWith(a.form) && isPart(whole.slice(a.form.length)) && await isWhole(whole, a)) await add(item, "compound", r.compound, whole);
       }
