@@ -179,3 +179,37 @@ func FuzzExtend(f *testing.F) {
 		}
 	})
 }
+
+// TestOtherLanguages: every built-in word has its name in the other languages, a
+// meaning of its own where it has one in English, and no two mean the same.
+func TestOtherLanguages(t *testing.T) {
+	english := Builtin()
+	for _, tag := range []string{"de", "fr"} {
+		v := In(tag) // panics where two words mean the same
+		names := translations(tag)
+		for _, c := range Classes {
+			for _, e := range english.All(c) {
+				own, ok := names[c][e.ID]
+				assert.True(t, ok && own.Name != "", "%s: %s %s", tag, c, e.ID)
+				assert.True(t, own.Meaning != "" || c == Outcome, "%s: %s %s has no meaning", tag, c, e.ID)
+				assert.Equal(t, e.Caution != "", own.Caution != "", "%s: caution of %s", tag, e.ID)
+				got, ok := v.Lookup(c, e.ID)
+				require.True(t, ok)
+				assert.Equal(t, own.Name, got.Name)
+			}
+			for id := range names[c] {
+				_, ok := english.Lookup(c, id)
+				assert.True(t, ok, "%s: there is no %s %s", tag, c, id)
+			}
+		}
+	}
+	for phrase, want := range map[string]string{"geht nicht mehr an": "no-power", "der Ton brummt": "hum", "wird zu heiß": "overheats"} {
+		m := In("de").Recognise(Symptom, phrase)
+		if assert.NotEmpty(t, m, phrase) {
+			assert.Equal(t, want, m[0].Term.ID, phrase)
+		}
+	}
+	m := In("fr").Recognise(Symptom, "l’écran noir, mais elle ne s’allume plus")
+	require.Len(t, m, 2)
+	assert.Equal(t, "no-power", m[1].Term.ID)
+}
