@@ -16,7 +16,6 @@ package similar
 import (
 	"cmp"
 	"encoding/binary"
-	"fmt"
 	"hash/fnv"
 	"io"
 	"math"
@@ -28,6 +27,7 @@ import (
 	"benchlore/build/judge"
 	"benchlore/build/notebook"
 	"benchlore/build/search"
+	"benchlore/build/wording"
 	"benchlore/schema/casefile"
 	"benchlore/schema/quantity"
 	"benchlore/schema/terms"
@@ -364,7 +364,7 @@ func (m *Model) why(c *notebook.Case, own []trait, other []int32) []string {
 		case k.sort == word:
 			words = append(words, trait{id, w})
 		case k.sort == symptom && m.bits(len(m.lists[id])) >= rareBits:
-			list = append(list, reason{fmt.Sprintf("same symptom, rare here: %s (%d cases)", m.n.Terms.Name(terms.Symptom, k.name), len(m.lists[id])), w})
+			list = append(list, reason{m.texts().Say("same symptom, rare here: %s (%d cases)", m.n.Terms.Name(terms.Symptom, k.name), len(m.lists[id])), w})
 		default:
 			list = append(list, reason{m.say(k), w})
 		}
@@ -383,7 +383,7 @@ func (m *Model) why(c *notebook.Case, own []trait, other []int32) []string {
 			}
 			sum += t.weight
 		}
-		list = append(list, reason{fmt.Sprintf(says[word], strings.Join(names, ", ")), sum})
+		list = append(list, reason{m.texts().Say(says[word], strings.Join(names, ", ")), sum})
 	}
 	slices.SortStableFunc(list, func(a, b reason) int { return cmp.Compare(b.weight, a.weight) })
 	var out []string
@@ -392,6 +392,9 @@ func (m *Model) why(c *notebook.Case, own []trait, other []int32) []string {
 	}
 	return out
 }
+
+// texts are those of the notebook's language.
+func (m *Model) texts() *wording.Texts { return wording.In(m.n.Config.Language) }
 
 // say gives a trait as a reason.
 func (m *Model) say(k key) string {
@@ -402,7 +405,7 @@ func (m *Model) say(k key) string {
 	if k.sort == comeback {
 		name = m.n.Terms.Name(terms.Fault, k.name)
 	}
-	return strings.Replace(says[k.sort], "%s", name, 1)
+	return strings.Replace(m.texts().Say(says[k.sort]), "%s", name, 1)
 }
 
 // Keys returns a function that gives for each case of the notebook a number that

@@ -116,6 +116,9 @@ func (s *site) triageData(x *triage.Export) ([]byte, error) {
 		}
 		return ids
 	}
+	for i := range x.Rules {
+		x.Rules[i].Do, x.Rules[i].Why = s.t(x.Rules[i].Do), s.t(x.Rules[i].Why)
+	}
 	for _, k := range x.Checks {
 		data.Calls = append(data.Calls, hazards(cautions.OfText(s.n, k.Name)))
 	}

@@ -44,7 +44,7 @@ func texts(t *testing.T) []string {
 			out[s] = true
 		}
 	}
-	for _, pattern := range []string{"../../theme/templates/*.html", "../../theme/bench/*.html", "../site/*.go", "../bench/*.go", "../../cmd/benchlore/practise.go"} {
+	for _, pattern := range []string{"../../theme/templates/*.html", "../../theme/bench/*.html", "../site/*.go", "../bench/*.go", "../similar/*.go", "../../cmd/benchlore/practise.go"} {
 		files, err := filepath.Glob(pattern)
 		require.NoError(t, err)
 		require.NotEmpty(t, files, pattern)
@@ -64,7 +64,7 @@ func texts(t *testing.T) []string {
 				add(unquote(t, string(m[1])))
 			}
 			// Maps of texts that a template or another place says.
-			for _, start := range []string{"var classNames = ", "var stepTitles = ", "var sideNames = ", "known := map[string]string{\"title\"", "hints := map[string]string{"} {
+			for _, start := range []string{"var classNames = ", "var stepTitles = ", "var sideNames = ", "var says = ", "known := map[string]string{\"title\"", "hints := map[string]string{"} {
 				if _, rest, ok := bytes.Cut(src, []byte(start)); ok {
 					body, _, _ := bytes.Cut(rest, []byte("}\n"))
 					for _, m := range mapValues.FindAllSubmatch(append([]byte(": "), body...), -1) {
@@ -93,6 +93,16 @@ func texts(t *testing.T) []string {
 	}
 	for _, s := range inScripts() {
 		add(s)
+	}
+	for _, p := range terms.Prerequisites() {
+		add(p.Do)
+		add(p.Why)
+	}
+	for _, s := range terms.Builtin().All(terms.Symptom) {
+		add(strings.ToUpper(s.Group[:1]) + s.Group[1:])
+	}
+	for _, kind := range []string{"Own", "Capacitors", "Resistors", "Inductors", "Fuses", "Diodes", "Transistors", "Crystals"} { // as parts.html groups them
+		add(kind)
 	}
 	for v := quantity.In; v <= quantity.TooClose; v++ { // as a mark says it
 		add(v.String())
@@ -141,7 +151,7 @@ func TestEveryTextIsTranslated(t *testing.T) {
 				}
 			}
 			for id := range entries {
-				assert.Contains(t, want, id, "nothing says this any more")
+				assert.True(t, slices.Contains(want, id), "%q: nothing says this any more", id)
 			}
 		})
 	})
