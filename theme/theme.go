@@ -32,3 +32,9 @@ var Messages embed.FS
 //
 //go:embed path
 var Path embed.FS
+
+// Docs are the texts on using the program, in Markdown, one folder for each
+// language.
+//
+//go:embed docs
+var Docs embed.FS

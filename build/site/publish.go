@@ -364,6 +364,11 @@ func (s *site) jobs() ([]job, error) {
 	if err != nil {
 		return nil, err
 	}
+	docs, err := s.docJobs()
+	if err != nil {
+		return nil, err
+	}
+	jobs = append(jobs, docs...)
 	jobs = append(jobs, s.triageJobs()...)
 	jobs = append(jobs,
 		s.page("figures.html", "figures", always(s.figuresPage())),

@@ -22,7 +22,7 @@ import (
 )
 
 func newImport() *cobra.Command {
-	c := &cobra.Command{Use: "import", Short: "Bring in repairs from other sources", Args: exactly(1, "what to import (ords)"),
+	c := &cobra.Command{Use: "import", Short: "Bring in repairs from other sources", Example: "  benchlore import ords OpenRepairData.csv --into open-repairs", Args: exactly(1, "what to import (ords)"),
 		RunE: func(_ *cobra.Command, args []string) error {
 			return usagef("%q cannot be imported; ords can", args[0])
 		}}

@@ -21,7 +21,7 @@ func newFind() *cobra.Command {
 		Use:   "find WORDS...",
 		Short: "Find past cases from a symptom in plain words",
 		Example: `  benchlore find won\'t turn on after a knock
-  benchlore find --device oakhaven-gx2 drops the call
+  benchlore find --device tarnwick-a40 hum
   benchlore find --fault joint-cracked --year 2026`,
 		RunE: func(c *cobra.Command, args []string) error {
 			q.Words = strings.Join(args, " ")

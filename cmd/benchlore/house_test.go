@@ -46,7 +46,9 @@ var mayImport = map[string][]string{
 		"schema/terms", "theme"},
 	"build/site": {"build/caution", "build/device", "build/exchange", "build/figures", "build/firstweeks", "build/judge", "build/notebook", "build/picture", "build/practice", "build/search", "build/similar", "build/triage", "build/wording", "schema", "schema/board", "schema/casefile", "schema/diagnostic",
 		"schema/quantity", "schema/terms", "theme"},
-	"cmd/benchlore": {"build/bench", "build/caution", "build/device", "build/exchange", "build/figures", "build/judge", "build/label", "build/notebook", "build/pack", "build/search", "build/similar", "build/site", "build/triage", "cases", "schema/board", "schema/casefile", "schema/quantity",
+	"build/doctor": {"build/judge", "build/notebook", "build/practice", "build/search", "build/wording", "schema/casefile", "schema/diagnostic", "schema/language"},
+	"cmd/release":  {},
+	"cmd/benchlore": {"build/bench", "build/caution", "build/device", "build/doctor", "build/exchange", "build/figures", "build/judge", "build/label", "build/notebook", "build/pack", "build/practice", "build/search", "build/similar", "build/site", "build/triage", "build/wording", "cases", "schema/board", "schema/casefile", "schema/quantity",
 		"schema/diagnostic", "schema/terms"},
 }
 

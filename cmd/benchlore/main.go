@@ -84,7 +84,8 @@ them back when the next device with that symptom lies on the bench.`,
 	}
 	root.SetVersionTemplate("benchlore {{.Version}}\n")
 	root.SetFlagErrorFunc(flagError)
-	root.AddCommand(newCheck(), newFind(), newSimilar(), newTriage(), newFigures(), newPractise(), newBoard(), newLabel(), newBench(), newHistory(), newPack(), newReceive(), newKey(), newPublish(), newStart(), newWriteup(), newImport(), newExport(), newTerms(), newValue(), newSwap(), newReckon(), newDemo())
+	root.AddCommand(newCheck(), newFind(), newSimilar(), newTriage(), newFigures(), newPractise(), newDoctor(), newManual(), newBoard(), newLabel(), newBench(), newHistory(), newPack(), newReceive(), newKey(), newPublish(), newStart(), newWriteup(), newImport(), newExport(), newTerms(), newValue(), newSwap(), newReckon(), newDemo())
+	addCompletion(root)
 	root.Args = func(c *cobra.Command, args []string) error {
 		if len(args) == 0 {
 			return nil
@@ -149,7 +150,13 @@ func plural(n int, one, many string) string {
 	return fmt.Sprintf("%d %s", n, many)
 }
 
+// release is the version of a released program; it is set while building.
+var release string
+
 func version() string {
+	if release != "" {
+		return release
+	}
 	info, ok := debug.ReadBuildInfo()
 	if !ok || info.Main.Version == "" {
 		return "(devel)"
