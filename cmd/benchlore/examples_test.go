@@ -47,7 +47,9 @@ func TestExamplesWork(t *testing.T) {
 			case "key":
 				require.NoError(t, os.RemoveAll(keys))
 			case "board", "add":
-				require.NoError(t, os.RemoveAll(filepath.Join(box, "notebook", "devices", "aldermoor-l14")))
+				for _, d := range []string{"aldermoor-l14", "tarnwick-a40"} {
+					require.NoError(t, os.RemoveAll(filepath.Join(box, "notebook", "devices", d)))
+				}
 			}
 			for _, line := range lines {
 				out, err := runExample(t, program, box, line)
@@ -63,7 +65,7 @@ var remark = regexp.MustCompile(` {3,}.*$`)
 
 func examplesOf(c *cobra.Command) []string {
 	var out []string
-	for line := range strings.Lines(c.Example) {
+	for line := range strings.Lines(strings.ReplaceAll(c.Example, "\\\n", "")) {
 		if line = remark.ReplaceAllString(strings.TrimSpace(line), ""); line != "" {
 			out = append(out, line)
 		}
@@ -81,7 +83,7 @@ func runExample(t *testing.T, program, box, line string) (string, error) {
 	cmd := exec.CommandContext(ctx, "sh", "-c", "exec "+line)
 	if line == "benchlore writeup" { // it asks, and wants a terminal for that
 		cmd = exec.CommandContext(ctx, "script", "-qec", line, os.DevNull)
-		cmd.Stdin = strings.NewReader("Lamp stays dark\nlamp\n\x04")
+		cmd.Stdin = strings.NewReader("Lamp stays dark\nlamp\n" + strings.Repeat("\n", 60))
 	}
 	cmd.Dir = filepath.Join(box, "notebook")
 	cmd.Env = append(os.Environ(), "PATH="+filepath.Dir(program)+string(os.PathListSeparator)+os.Getenv("PATH"), "HOME="+filepath.Join(box, "home"), "XDG_CONFIG_HOME="+filepath.Join(box, "home", "config"))

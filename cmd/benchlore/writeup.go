@@ -297,7 +297,7 @@ func (w *writeup) askDevice(n *notebook.Notebook, p *prompt) error {
 		fmt.Fprintf(p.out, "  %2d  %s\n", i+1, d.Name(n.Terms))
 	}
 	for {
-		answer, err := p.line("Device: a number or id from the list, or nothing for another")
+		answer, err := p.line("Device: a number or id from the list, or a kind such as lamp for another")
 		if err != nil {
 			return err
 		}
@@ -312,7 +312,11 @@ func (w *writeup) askDevice(n *notebook.Notebook, p *prompt) error {
 			w.c.Device.ID = d.ID
 			return nil
 		}
-		fmt.Fprintf(p.out, "  %q is not in the list\n", answer)
+		if kind, ok := n.Terms.Resolve(terms.Kind, answer); ok {
+			w.c.Device.Kind = kind.ID
+			break
+		}
+		fmt.Fprintf(p.out, "  %q is neither in the list nor a kind%s\n", answer, diagnostic.DidYouMean(n.Terms.Nearest(terms.Kind, answer)))
 	}
 	for w.c.Device.Kind == "" {
 		answer, err := p.line("Kind of device (lamp, kettle, laptop ...; misc for none of them)")

@@ -1,0 +1,40 @@
+package site
+
+import (
+	"context"
+	"os"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/require"
+)
+
+// TestPictures makes the pictures of the README from the example notebook where
+// BENCHLORE_PICTURES names a folder.
+func TestPictures(t *testing.T) {
+	dir := os.Getenv("BENCHLORE_PICTURES")
+	if dir == "" {
+		t.Skip("BENCHLORE_PICTURES names no folder")
+	}
+	require.NoError(t, os.MkdirAll(dir, 0o755))
+	b := startBrowser(t)
+	out := filepath.Join(t.TempDir(), "site")
+	publish(t, example(t), out)
+	for _, p := range []struct{ name, page, ready string }{
+		{"home", "index.html", `true`}, {"case", "cases/2025-0010.html", `true`},
+		{"triage", "triage.html#has=hum&device=tarnwick-a40", `document.querySelectorAll("#checks li").length > 0`},
+		{"practise", "practise.html#2025-0005", `document.querySelectorAll("#bench .pick").length > 0`},
+		{"board", "boards/aldermoor-l14/l14-main-rev-3.html#ref=C341", `!document.getElementById("told").hidden`},
+	} {
+		b.Scheme(t, "light")
+		b.Do(t, chromedp.EmulateViewport(1000, 700), chromedp.Navigate("about:blank"), chromedp.Navigate(fileURL(out, p.page)))
+		waitFor(t, b, p.ready)
+		ctx, cancel := context.WithTimeout(b.Ctx, time.Minute)
+		png, err := chromedp.Run(ctx, chromedp.CaptureScreenshot())
+		cancel()
+		require.NoError(t, err)
+		require.NoError(t, os.WriteFile(filepath.Join(dir, p.name+".png"), png, 0o644))
+	}
+}
