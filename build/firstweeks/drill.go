@@ -27,32 +27,35 @@ type Item struct {
 	Kind string // resistance or capacitance
 }
 
-// NewItem makes a question of a drill; the same numbers give the same question.
-// The page makes them the same way (theme/assets/drill.js).
-func NewItem(drill string, r *rand.Rand) Item {
-	series := quantity.E24.Members()
-	two := int(series[r.IntN(len(series))]) // two digits
+// NewItem makes a question of a drill.
+func NewItem(drill string, r *rand.Rand) Item { return Make(drill, quantity.E24.Members(), r.IntN) }
+
+// Make makes a question of a drill from a series of two-digit values and whole
+// numbers below what is asked for; equal numbers give equal questions. The page makes
+// them the same way (theme/assets/drill.js).
+func Make(drill string, series []int64, below func(n int) int) Item {
+	two := int(series[below(len(series))])
 	switch drill {
 	case "markings-capacitors":
-		zeros := r.IntN(5)
-		return Item{fmt.Sprintf("%d%d%s", two, zeros, []string{"", "J", "K", "M"}[r.IntN(4)]), "capacitance"}
+		zeros := below(5)
+		return Item{fmt.Sprintf("%d%d%s", two, zeros, []string{"", "J", "K", "M"}[below(4)]), "capacitance"}
 	case "markings-resistors":
-		switch r.IntN(3) {
+		switch below(3) {
 		case 0:
-			return Item{fmt.Sprintf("%d%d", two, r.IntN(6)), "resistance"}
+			return Item{fmt.Sprintf("%d%d", two, below(6)), "resistance"}
 		case 1:
-			return Item{fmt.Sprintf("%02d%s", 1+r.IntN(96), []string{"X", "A", "B", "C", "D"}[r.IntN(5)]), "resistance"}
+			return Item{fmt.Sprintf("%02d%s", 1+below(96), []string{"X", "A", "B", "C", "D"}[below(5)]), "resistance"}
 		}
 		colours := []string{"black", "brown", "red", "orange", "yellow", "green", "blue", "violet", "grey", "white"}
-		return Item{strings.Join([]string{colours[two/10], colours[two%10], colours[r.IntN(6)], "gold"}, " "), "resistance"}
+		return Item{strings.Join([]string{colours[two/10], colours[two%10], colours[below(6)], "gold"}, " "), "resistance"}
 	}
-	letter := []string{"R", "k", "M", "p", "n", "u"}[r.IntN(6)]
+	letter := []string{"R", "k", "M", "p", "n", "u"}[below(6)]
 	kind := "resistance"
 	if strings.Contains("pnu", letter) {
 		kind = "capacitance"
 	}
 	tens, ones := strconv.Itoa(two/10), strconv.Itoa(two%10)
-	switch r.IntN(3) {
+	switch below(3) {
 	case 0:
 		return Item{tens + letter + ones, kind}
 	case 1:

@@ -44,7 +44,8 @@ var pageKinds = map[string]string{
 	"tray": "trays/tarnwick-a40-a4.html", "tray-letter": "trays/aldermoor-l14-letter.html", "board": "boards/aldermoor-l14/l14-main-rev-3.html", "board-part": "boards/aldermoor-l14/l14-main-rev-3.html#ref=C341",
 	"board-net": "boards/uldra-n8/n8-main-rev-4.html#net=%2B3V3", "board-case": "boards/tarnwick-a40/a40-main-rev-d.html#case=2026-0013", "faults": "faults.html",
 	"fault": "faults/joint-cracked.html", "cautions": "cautions.html", "words": "words.html", "search": "search.html#q=hum", "search-narrowed": "search.html#q=amplifier&kind=amplifier",
-	"figures": "figures.html", "triage": "triage.html#has=hum&device=tarnwick-a40&found=rail+rippl%3Dclear", "triage-empty": "triage.html", "search-offers": "search.html#q=capacitor+hu", "search-nothing": "search.html#q=capacotorss", "reckon": "reckon.html", "parts": "parts.html", "part": "parts/capacitor-100-uf.html",
+	"figures": "figures.html", "triage": "triage.html#has=hum&device=tarnwick-a40&found=rail+rippl%3Dclear", "triage-empty": "triage.html", "search-offers": "search.html#q=capacitor+hu", "search-nothing": "search.html#q=capacotorss", "reckon": "reckon.html", "practise": "practise.html", "practise-bench": "practise.html#2025-0005", "path": "path.html", "step-safety": "path/safety.html", "step-voltage": "path/measuring-voltage.html",
+	"step-drill": "path/values.html", "step-cases": "path/cases.html", "hazard": "hazards/mains.html", "docs": "docs.html", "doc": "docs/triage.html", "parts": "parts.html", "part": "parts/capacitor-100-uf.html",
 }
 
 func kindNames() []string {
@@ -79,6 +80,12 @@ func TestPagesAreAccessible(t *testing.T) {
 				b.Do(t, chromedp.EmulateViewport(view.width, 900), chromedp.Navigate("about:blank"), chromedp.Navigate(fileURL(out, pageKinds[kind])))
 				if strings.HasPrefix(kind, "search") || strings.HasPrefix(kind, "triage") {
 					waitFor(t, b, `document.getElementById("status").textContent !== ""`)
+				}
+				if kind == "practise-bench" {
+					waitFor(t, b, `document.querySelectorAll("#bench .pick").length > 0`)
+				}
+				if strings.HasPrefix(kind, "step-") { // as it is when the questions on safety were answered
+					_ = eval[any](t, b, `(() => { const g = document.getElementById("gated"); if (g) { g.hidden = false; document.getElementById("closed").hidden = true; } })()`)
 				}
 				b.Shot(t, kind+"-"+view.name)
 				for _, r := range b.Requests {

@@ -262,7 +262,7 @@ func (s *site) wordsPage() wordsPage {
 			Terms    []wordView
 		}{ID: string(c), Name: s.t(classNames[c])}
 		for _, t := range s.n.Terms.All(c) {
-			w := wordView{ID: t.ID, Anchor: string(c) + "-" + t.ID, Name: t.Name, Meaning: t.Meaning, Also: strings.Join(t.Also[:min(6, len(t.Also))], ", ")}
+			w := wordView{ID: t.ID, Anchor: string(c) + "-" + t.ID, Name: t.Name, Meaning: t.Meaning, Also: strings.Join(t.Also[:min(4, len(t.Also))], ", ")}
 			if c == terms.Symptom && len(s.lists.symptom[t.ID]) > 0 {
 				w.Href = "symptoms/" + t.ID + ".html"
 			}

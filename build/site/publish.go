@@ -31,6 +31,9 @@ import (
 	"time"
 
 	"github.com/gofrs/flock"
+	"github.com/tdewolff/minify/v2"
+	"github.com/tdewolff/minify/v2/css"
+	"github.com/tdewolff/minify/v2/js"
 	"github.com/yuin/goldmark"
 
 	"benchlore/build/judge"
@@ -318,6 +321,9 @@ func (s *site) jobs() ([]job, error) {
 		if name == "say.js" {
 			data, err = s.texts.Script()
 		}
+		if err == nil {
+			data, err = lighter(name, data)
+		}
 		jobs = append(jobs, raw("assets/"+name, data))
 		return err
 	})
@@ -393,6 +399,25 @@ func (s *site) jobs() ([]job, error) {
 		seen[folded] = true
 	}
 	return jobs, nil
+}
+
+// lighten takes remarks, indentation and long local names out of styles and scripts:
+// a page is carried on sticks and opened on slow machines.
+var lighten = func() *minify.M {
+	m := minify.New()
+	m.AddFunc("text/css", css.Minify)
+	m.AddFunc("application/javascript", js.Minify)
+	return m
+}()
+
+func lighter(name string, data []byte) ([]byte, error) {
+	switch path.Ext(name) {
+	case ".css":
+		return lighten.Bytes("text/css", data)
+	case ".js":
+		return lighten.Bytes("application/javascript", data)
+	}
+	return data, nil
 }
 
 // photoJobs reads and cleans the pictures that cases name.
