@@ -81,7 +81,7 @@ func Examine(n *notebook.Notebook, today time.Time) []Finding {
 	} else {
 		add("meter", Good, "", "accuracy known for %s", strings.Join(sortedKeys(n.Config.Meter), ", "))
 	}
-	cases(n, today, add)
+	ofCases(n, today, add)
 	photos(n, add)
 	git(n, add)
 	return out
@@ -168,7 +168,7 @@ func index(n *notebook.Notebook, add adder) {
 	add("search index", Good, "", "up to date, %d cases", ix.Kept+ix.Indexed)
 }
 
-func cases(n *notebook.Notebook, today time.Time, add adder) {
+func ofCases(n *notebook.Notebook, today time.Time, add adder) {
 	var old, later []string
 	for _, c := range n.Cases {
 		k := &c.File.Case

@@ -22,6 +22,7 @@ import (
 
 	"benchlore/build/notebook"
 	"benchlore/build/search"
+	"benchlore/build/triage"
 	"benchlore/schema/terms"
 	"benchlore/theme"
 )
@@ -226,7 +227,7 @@ func BenchmarkTyping(b *testing.B) {
 	require.NoError(b, err)
 	write(b, out, "search.html", string(page))
 	write(b, out, "plain.html", `<!DOCTYPE html><title>Plain</title><input id="q">`)
-	for _, name := range []string{"search.js", "bench.css", "icon.svg"} {
+	for _, name := range []string{"say.js", "search.js", "bench.css", "icon.svg"} {
 		data, err := theme.Assets.ReadFile("assets/" + name)
 		require.NoError(b, err)
 		write(b, out, "assets/"+name, string(data))
@@ -295,4 +296,29 @@ func BenchmarkEdited(b *testing.B) {
 	b.ReportMetric(whole.Seconds()/(spent.Seconds()/float64(round)), "times-faster")
 	b.ReportMetric(written.Seconds()/float64(round), "s/load")
 	b.ReportMetric(float64(files), "files-written")
+}
+
+// BenchmarkHome opens the example's home page from disk on a processor four times
+// slower, beside an empty page, and measures when it can be used: when the document
+// is ready, when all is loaded, and when a letter typed into the search box is seen.
+func BenchmarkHome(b *testing.B) {
+	out := filepath.Join(b.TempDir(), "site")
+	publish(b, example(b), out)
+	write(b, out, "plain.html", `<!DOCTYPE html><html lang="en"><title>Plain</title><input id="q"></html>`)
+	for _, name := range []string{"plain.html", "index.html"} {
+		b.Run(name, func(b *testing.B) {
+			chrome := startBrowser(b)
+			chrome.Do(b, command(emulation.SetCPUThrottlingRate, emulation.SetCPUThrottlingRateParams{Rate: 4}))
+			var ready, loaded, typed []float64
+			for b.Loop() {
+				chrome.Do(b, chromedp.Navigate("about:blank"), chromedp.Navigate(fileURL(out, name)))
+				ready = append(ready, eval[float64](b, chrome, `performance.getEntriesByType("navigation")[0].domInteractive`))
+				loaded = append(loaded, eval[float64](b, chrome, `performance.getEntriesByType("navigation")[0].loadEventEnd`))
+				typed = append(typed, eval[float64](b, chrome, `new Promise((done) => { const q = document.getElementById("q"); q.focus(); const at = performance.now(); q.value = "h"; q.dispatchEvent(new Event("input", { bubbles: true })); requestAnimationFrame(() => requestAnimationFrame(() => done(performance.now() - at))); })`))
+			}
+			b.ReportMetric(triage.Median(ready), "ms/ready")
+			b.ReportMetric(triage.Median(loaded), "ms/loaded")
+			b.ReportMetric(triage.Median(typed), "ms/letter")
+		})
+	}
 }

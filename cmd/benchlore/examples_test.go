@@ -173,3 +173,12 @@ func copyTo(t *testing.T, from, to string) {
 	require.NoError(t, err)
 	require.NoError(t, os.WriteFile(to, data, 0o644))
 }
+
+// setLanguage writes another language into a notebook's settings.
+func setLanguage(t *testing.T, book, tag string) {
+	t.Helper()
+	path := filepath.Join(book, "notebook.yaml")
+	data, err := os.ReadFile(path)
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(path, bytes.Replace(data, []byte("language: en"), []byte("language: "+tag), 1), 0o644))
+}

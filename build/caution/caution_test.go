@@ -1,0 +1,114 @@
+package caution
+
+import (
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"benchlore/build/notebook"
+	"benchlore/cases"
+	"benchlore/schema/terms"
+)
+
+func example(t *testing.T) *notebook.Notebook {
+	t.Helper()
+	dir := t.TempDir()
+	require.NoError(t, os.CopyFS(dir, cases.Files))
+	n, err := notebook.Load(filepath.Join(dir, "notebook"))
+	require.NoError(t, err)
+	return n
+}
+
+func ids(list []*terms.Term) []string {
+	out := []string{}
+	for _, t := range list {
+		out = append(out, t.ID)
+	}
+	return out
+}
+
+// TestByWording: what a check says calls for cautions; "no" before it does not, and
+// heat brings fumes along. Common practice, no source.
+func TestByWording(t *testing.T) {
+	n := example(t)
+	for text, want := range map[string][]string{
+		"Reflow the joint at the relay": {"hot-air", "fumes"}, "Discharge the reservoir capacitor": {"stored-charge"}, "Insulation test, unplugged": {"mains"},
+		"Look at the battery pack": {"lithium"}, "No hot air was used": {}, "Wiggle the knob": {}, "Belt": {"moving-parts"}, "On the isolating transformer, live": {"mains"},
+		"Heißluft auf C12": {"hot-air", "fumes"}, "Clean with isopropyl alcohol": {"chemicals"}, "Laser pickup": {"laser"}, "Lift the cracked glass": {"sharp-edges"},
+	} {
+		assert.Equal(t, want, ids(OfText(n, text)), text)
+	}
+}
+
+// TestEverywhere: what a case declares, its device's record and its kind are gathered,
+// each once, in the vocabulary's order.
+func TestEverywhere(t *testing.T) {
+	n := example(t)
+	for _, c := range n.Cases {
+		got := ids(OfCase(n, c))
+		for _, h := range c.File.Case.Hazards {
+			assert.Contains(t, got, h, c.ID())
+		}
+		for _, h := range ids(OfDevice(n, c.Device)) {
+			assert.Contains(t, got, h, c.ID())
+		}
+		seen := map[string]bool{}
+		for _, h := range got {
+			assert.False(t, seen[h], "%s: %s twice", c.ID(), h)
+			seen[h] = true
+		}
+	}
+	kettle, ok := n.Device("pellgrove-k17")
+	require.True(t, ok)
+	assert.Subset(t, ids(OfDevice(n, kettle)), []string{"mains", "pressure-hot-water"})
+}
+
+// TestPrecautions: every built-in hazard has its precautions and a question with two
+// wrong answers; every limit names a source; nothing claims that a device is safe.
+func TestPrecautions(t *testing.T) {
+	v := terms.Builtin()
+	known := map[string]bool{}
+	for _, p := range terms.Precautions() {
+		_, ok := v.Lookup(terms.Hazard, p.Hazard)
+		assert.True(t, ok, p.Hazard)
+		known[p.Hazard] = true
+		assert.NotEmpty(t, p.Care, p.Hazard)
+		assert.NotEmpty(t, p.Calls, p.Hazard)
+		assert.Len(t, p.Question.Wrong, 2, p.Hazard)
+		assert.NotContains(t, p.Question.Wrong, p.Question.Right)
+		for _, l := range p.Limits {
+			assert.NotEmpty(t, l.Source, "%s: %s", p.Hazard, l.What)
+		}
+		for _, k := range p.Kinds {
+			_, ok := v.Lookup(terms.Kind, k)
+			assert.True(t, ok, k)
+		}
+		for _, h := range p.Brings {
+			_, ok := v.Lookup(terms.Hazard, h)
+			assert.True(t, ok, h)
+		}
+		for _, text := range p.Care {
+			assert.NotContains(t, text, "is safe")
+		}
+	}
+	for _, h := range v.All(terms.Hazard) {
+		assert.True(t, known[h.ID], "%s has no precautions", h.ID)
+	}
+	// Limits that can be worked out (formulas as their sources say; the discharge is a
+	// worked example of the check values).
+	limits := map[string]string{}
+	for _, p := range terms.Precautions() {
+		for _, l := range p.Limits {
+			limits[l.What] = l.Limit
+		}
+	}
+	assert.Equal(t, fmt.Sprintf("%.0f V", 230*math.Sqrt2), limits["Peak of rectified 230 V mains"])
+	const c, v0, r = 220e-6, 400.0, 2200.0
+	assert.Equal(t, fmt.Sprintf("%.2f s, %.1f J, %.0f W at first", r*c*math.Log(v0/60), c*v0*v0/2, v0*v0/r), limits["400 V on 220 µF through 2.2 kΩ down to 60 V"])
+	assert.Contains(t, limits["1 µF at 2.1 kV, as in a microwave oven"], fmt.Sprintf("%.1f J", 1e-6*2100*2100/2))
+}
