@@ -16,8 +16,10 @@ import (
 	"github.com/stretchr/testify/require"
 	"modernc.org/quickjs"
 
+	testbrowser "benchlore/build/browser"
 	"benchlore/build/firstweeks"
 	"benchlore/build/judge"
+	"benchlore/build/notebook"
 	"benchlore/build/practice"
 	"benchlore/build/triage"
 	"benchlore/schema/quantity"
@@ -449,3 +451,50 @@ func TestCautionsOnce(t *testing.T) {
 }
 
 func inPage(caution string) string { return strings.ReplaceAll(caution, "'", "&#39;") }
+
+// TestOtherLanguages: the example in German and French: pages say their texts in the
+// language, search understands it, practice works, and axe-core finds nothing.
+func TestOtherLanguages(t *testing.T) {
+	axe, err := os.ReadFile(testbrowser.Tool(t, "axe-core/axe.min.js"))
+	require.NoError(t, err)
+	b := startBrowser(t)
+	for _, c := range []struct{ lang, search, nav, query, found, bench, safety string }{
+		{"de", "Suchen", "Erste Wochen", "brummt beim Einschalten", "2025-0002", "Auf dem Tisch", "Sicherheit"},
+		{"fr", "Chercher", "Premières semaines", "l’ampli ronfle", "2025-0002", "Sur l’établi", "Sécurité"},
+	} {
+		t.Run(c.lang, func(t *testing.T) {
+			n := example(t)
+			config := filepath.Join(n.Dir, "notebook.yaml")
+			src, err := os.ReadFile(config)
+			require.NoError(t, err)
+			require.NoError(t, os.WriteFile(config, []byte(strings.Replace(string(src), "language: en", "language: "+c.lang, 1)), 0o644))
+			n, err = notebook.Load(n.Dir)
+			require.NoError(t, err)
+			require.Zero(t, n.Errors())
+			out := filepath.Join(t.TempDir(), "site")
+			publish(t, n, out)
+			b.Problems = nil
+			b.Do(t, chromedp.EmulateViewport(390, 844), chromedp.Navigate("about:blank"), chromedp.Navigate(fileURL(out, "index.html")))
+			assert.Equal(t, c.lang, eval[string](t, b, `document.documentElement.lang`))
+			assert.Contains(t, eval[string](t, b, `document.querySelector("nav").textContent`), c.nav)
+			b.Do(t, chromedp.Focus(chromedp.CSS("#q")), chromedp.SendKeys(chromedp.CSS("#q"), c.query+"\r"))
+			waitFor(t, b, `document.querySelectorAll("#results li").length > 0`)
+			assert.Contains(t, eval[string](t, b, `document.getElementById("results").textContent`), c.found)
+			for _, page := range []string{"index.html", "search.html#q=hum", "triage.html#has=hum", "practise.html#2025-0005", "path/safety.html", "cases/2025-0010.html", "devices/tarnwick-a40.html", "figures.html", "reckon.html", "words.html", "cautions.html", "boards/aldermoor-l14/l14-main-rev-3.html#ref=C341"} {
+				b.Problems = nil
+				b.Do(t, chromedp.Navigate("about:blank"), chromedp.Navigate(fileURL(out, page)))
+				if strings.HasPrefix(page, "practise") {
+					waitFor(t, b, `document.querySelector("#bench h2")?.textContent.startsWith(`+jsonOf(t, c.bench)+`)`)
+				}
+				assert.Empty(t, b.Problems, page) // before axe-core, which asks for what the policy forbids
+				_ = eval[any](t, b, string(axe)+"; null")
+				found := eval[string](t, b, `axe.run(document, {resultTypes: ["violations"]}).then(r => JSON.stringify(r.violations.map(v => v.id + ": " + v.nodes.map(n => n.html).slice(0, 2).join(" | "))))`)
+				assert.Equal(t, "[]", found, page)
+				assert.Zero(t, eval[float64](t, b, `document.documentElement.scrollWidth - document.documentElement.clientWidth`), page)
+				b.Shot(t, c.lang+"-"+strings.NewReplacer("/", "-", "#", "-", ".html", "", "=", "-").Replace(page))
+			}
+			b.Do(t, chromedp.Navigate(fileURL(out, "path.html")))
+			assert.Contains(t, eval[string](t, b, `document.querySelector("main").textContent`), c.safety)
+		})
+	}
+}

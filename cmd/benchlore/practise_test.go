@@ -51,7 +51,7 @@ func TestPractiseTenCases(t *testing.T) {
 			assert.Contains(t, asked, check.Text+": "+check.Seen)
 		}
 		s := session{n: n}
-		number := numberOf(t, asked[strings.LastIndex(asked, "s shows it:"):], s.cause(x.Cause))
+		number := numberOf(t, asked[strings.LastIndex(asked, "s shows it:")+len("s shows it:"):], s.cause(x.Cause))
 		if i%2 == 1 {
 			number = number%2 + 1
 		}
