@@ -95,6 +95,14 @@ func (s *site) explain(page []byte, root string, about string) []byte {
 		}
 		end := tagEnd(body)
 		tag := body[:end]
+		if bytes.HasPrefix(tag, []byte(`<section id="similar"`)) || bytes.HasPrefix(tag, []byte(`<section id="comebacks"`)) {
+			// Lists of other cases are no text of this one, and are not printed.
+			if stop := bytes.Index(body, []byte("</section>")); stop > 0 {
+				out.Write(body[:stop])
+				body = body[stop:]
+				continue
+			}
+		}
 		name, closing := tagName(tag)
 		if slices.Contains(silent, name) && !bytes.HasSuffix(tag, []byte("/>")) {
 			if closing {

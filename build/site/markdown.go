@@ -150,6 +150,7 @@ func (b *blocks) RegisterFuncs(r renderer.NodeRendererFuncRegisterer) {
 	r.Register(ast.KindRawHTML, b.rawHTML)
 	r.Register(ast.KindHTMLBlock, b.htmlBlock)
 	r.Register(ast.KindFencedCodeBlock, b.fencedCode)
+	r.Register(ast.KindCodeBlock, b.indentedCode)
 	r.Register(extast.KindTable, b.table)
 }
 
@@ -189,6 +190,20 @@ func (b *blocks) htmlBlock(w util.BufWriter, src []byte, n ast.Node, entering bo
 		_, _ = w.Write(util.EscapeHTML(block.ClosureLine.Value(src)))
 	}
 	_, _ = w.WriteString("</p>\n")
+	return ast.WalkSkipChildren, nil
+}
+
+// indentedCode can be scrolled by keyboard too, as code in a fence can.
+func (b *blocks) indentedCode(w util.BufWriter, src []byte, n ast.Node, entering bool) (ast.WalkStatus, error) {
+	if !entering {
+		return ast.WalkContinue, nil
+	}
+	_, _ = w.WriteString("<pre tabindex=\"0\"><code>")
+	for i := range n.Lines().Len() {
+		s := n.Lines().At(i)
+		_, _ = w.Write(util.EscapeHTML(s.Value(src)))
+	}
+	_, _ = w.WriteString("</code></pre>\n")
 	return ast.WalkSkipChildren, nil
 }
 
