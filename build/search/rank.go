@@ -433,6 +433,10 @@ var synonyms = sync.OnceValue(func() map[string][][]string {
 
 func abs(x int) int { return max(x, -x) }
 
+// steady is how finely scores are told apart: logarithms differ in their last digit
+// from one machine to another, and must not decide an order.
+const steady = 1e9
+
 // ranked is a case that was found.
 type ranked struct {
 	ordinal int32
@@ -468,7 +472,7 @@ func (p *plan) rank(passes func(ordinal int32) bool) []ranked {
 	var list []ranked
 	for o, s := range scores {
 		if s > 0 && passes(int32(o)) {
-			list = append(list, ranked{int32(o), s})
+			list = append(list, ranked{int32(o), math.Round(s*steady) / steady})
 		}
 	}
 	return list

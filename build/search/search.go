@@ -36,8 +36,8 @@
 // Two neighbours are also read as one word, and as a phrase of their synonyms.
 // Words that together mean a symptom ("won't turn on") count [InPhrase] of their
 // weight by themselves, and every case with that symptom gets [SymptomWeight]
-// times the symptom's idf. The score is the sum of it all; ties are broken by
-// case id, the last first.
+// times the symptom's idf. The score is the sum of it all, rounded to nine places
+// behind the point; ties are broken by case id, the last first.
 //
 // The index lives in the notebook's .benchlore folder, may be deleted at any
 // time, and is brought up to date by content hash.

@@ -123,6 +123,7 @@ func plainQueries(words []string) []search.Query {
 // TestSearchAgrees asks the page in a browser and the command line's search the
 // same over the example notebook.
 func TestSearchAgrees(t *testing.T) {
+	t.Parallel()
 	b := startBrowser(t)
 	n := example(t)
 	out := filepath.Join(t.TempDir(), "site")

@@ -106,8 +106,9 @@ func (e *engine) ask(t testing.TB) asker {
 // TestSearchAgreesInAnEngine is the test of agreement over a bigger notebook of
 // real problem texts' shape, without a browser.
 func TestSearchAgreesInAnEngine(t *testing.T) {
+	t.Parallel()
 	for name, n := range map[string]*notebook.Notebook{"example": example(t), "invented": invented(t, 1500, "en"),
-		"de": invented(t, 300, "de"), "fr": invented(t, 300, "fr"), "fi": invented(t, 300, "fi"), "ru": invented(t, 300, "ru"), "pl": invented(t, 200, "pl")} {
+		"de": invented(t, 150, "de"), "fr": invented(t, 150, "fr"), "fi": invented(t, 100, "fi"), "ru": invented(t, 100, "ru"), "pl": invented(t, 60, "pl")} {
 		t.Run(name, func(t *testing.T) {
 			out := filepath.Join(t.TempDir(), "site")
 			publish(t, n, out)
@@ -225,6 +226,7 @@ func FuzzSearchAgrees(f *testing.F) {
 // 2.0.0 from npm, every fifth of its words) in the page's stemmer and in the
 // command line's.
 func TestStemmersAgree(t *testing.T) {
+	t.Parallel()
 	data, err := os.ReadFile(testbrowser.Tool(t, "an-array-of-english-words/index.json"))
 	require.NoError(t, err)
 	var all, some []string

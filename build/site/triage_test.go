@@ -22,6 +22,7 @@ import (
 // TestTriageAgrees puts random evidence to the page's model and to the command
 // line's and compares every probability, interval, check, and expected time.
 func TestTriageAgrees(t *testing.T) {
+	t.Parallel()
 	// Cases of other workshops, by two weights.
 	mixed := example(t)
 	quarter := 0.25

@@ -43,6 +43,7 @@ func payloads(t *testing.T) []string {
 // notebook, opens every page in a browser from file://, and watches for dialogs,
 // requests and errors: none fires, and none is lost from the text.
 func TestHostileTexts(t *testing.T) {
+	t.Parallel()
 	list := payloads(t)
 	require.Greater(t, len(list), 300)
 	dir := t.TempDir()

@@ -60,12 +60,15 @@ func TestExamplesWork(t *testing.T) {
 	walk(newRoot())
 }
 
+// continued is where an example goes on in the next line.
+var continued = regexp.MustCompile(` *\\\n *`)
+
 // remark is what stands behind an example, three spaces away.
 var remark = regexp.MustCompile(` {3,}.*$`)
 
 func examplesOf(c *cobra.Command) []string {
 	var out []string
-	for line := range strings.Lines(strings.ReplaceAll(c.Example, "\\\n", "")) {
+	for line := range strings.Lines(continued.ReplaceAllString(c.Example, " ")) {
 		if line = remark.ReplaceAllString(strings.TrimSpace(line), ""); line != "" {
 			out = append(out, line)
 		}

@@ -439,6 +439,7 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
       for (let o = 0; o < found.length; o++) found[o] &= pass[o];
     }
     await pause();
+    for (let o = 0; o < found.length; o++) scores[o] = Math.round(scores[o] * 1e9) / 1e9; // as finely as scores are told apart
     let total = 0;
     const best = []; // the best first; among equals the last case first
     for (let o = found.length - 1; o >= 0; o--) {
