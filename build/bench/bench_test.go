@@ -12,16 +12,14 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"benchlore/build/notebook"
-	"benchlore/cases"
+	"benchlore/build/workshop"
 	"benchlore/schema/casefile"
 )
 
 // example copies the example notebook and returns its folder.
 func example(t testing.TB) string {
 	t.Helper()
-	dir := t.TempDir()
-	require.NoError(t, os.CopyFS(dir, cases.Files))
-	return filepath.Join(dir, "notebook")
+	return workshop.Dir(t)
 }
 
 func loaded(t testing.TB, dir, id string) *notebook.Case {

@@ -3,24 +3,19 @@ package caution
 import (
 	"fmt"
 	"math"
-	"os"
-	"path/filepath"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"benchlore/build/notebook"
-	"benchlore/cases"
+	"benchlore/build/workshop"
 	"benchlore/schema/terms"
 )
 
 func example(t *testing.T) *notebook.Notebook {
 	t.Helper()
-	dir := t.TempDir()
-	require.NoError(t, os.CopyFS(dir, cases.Files))
-	n, err := notebook.Load(filepath.Join(dir, "notebook"))
-	require.NoError(t, err)
+	n := workshop.Load(t)
 	return n
 }
 

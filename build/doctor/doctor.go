@@ -69,7 +69,7 @@ func Examine(n *notebook.Notebook, today time.Time) []Finding {
 		add("notebook", Wrong, "benchlore start DIR begins one; benchlore demo shows one", "%v", errors.Unwrap(err))
 		return out
 	}
-	add("notebook", Good, "", "%d cases, %d devices, %d pages of the first weeks", len(n.Cases), len(n.Devices), len(n.Pages))
+	add("notebook", Good, "", "%s, %s, %s of the first weeks", number(len(n.Cases), "case"), number(len(n.Devices), "device"), number(len(n.Pages), "page"))
 	problems := append(slices.Clone(n.Problems), judge.New(n).Problems()...)
 	diagnostic.Sort(problems)
 	files(problems, add)
@@ -111,10 +111,10 @@ func files(problems []diagnostic.Diagnostic, add adder) {
 		}
 	}
 	if errs > 0 {
-		add("files", Wrong, "benchlore check names each with its line and what would be right", "%d errors and %d warnings; first: %s", errs, warns, strings.Join(some, "; "))
+		add("files", Wrong, "benchlore check names each with its line and what would be right", "%s and %s; first: %s", number(errs, "error"), number(warns, "warning"), strings.Join(some, "; "))
 		return
 	}
-	add("files", Worth, "benchlore check names each", "%d warnings, no error", warns)
+	add("files", Worth, "benchlore check names each", "%s, no error", number(warns, "warning"))
 }
 
 func languages(n *notebook.Notebook, add adder) {
@@ -193,6 +193,13 @@ func ofCases(n *notebook.Notebook, today time.Time, add adder) {
 		state, mend = Worth, "benchlore check --teach says what each case lacks"
 	}
 	add("practice", state, mend, "%d of %d closed cases are fit to be worked through blind", fit, closed)
+}
+
+func number(n int, word string) string {
+	if n != 1 {
+		word += "s"
+	}
+	return fmt.Sprintf("%d %s", n, word)
 }
 
 func list(ids []string) string {

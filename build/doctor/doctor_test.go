@@ -12,16 +12,14 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"benchlore/build/notebook"
-	"benchlore/cases"
+	"benchlore/build/workshop"
 )
 
 var today = time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC)
 
 func book(t *testing.T) string {
 	t.Helper()
-	dir := t.TempDir()
-	require.NoError(t, os.CopyFS(dir, cases.Files))
-	return filepath.Join(dir, "notebook")
+	return workshop.Dir(t)
 }
 
 func examine(t *testing.T, dir string) []Finding {

@@ -1,22 +1,16 @@
 package figures
 
 import (
-	"os"
-	"path/filepath"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
-	"github.com/stretchr/testify/require"
 
 	"benchlore/build/notebook"
-	"benchlore/cases"
+	"benchlore/build/workshop"
 )
 
 func TestOf(t *testing.T) {
-	dir := t.TempDir()
-	require.NoError(t, os.CopyFS(dir, cases.Files))
-	n, err := notebook.Load(filepath.Join(dir, "notebook"))
-	require.NoError(t, err)
+	n := workshop.Load(t)
 	f := Of(n)
 	assert.Equal(t, len(n.Cases), f.Cases)
 	opened, closed := 0, 0

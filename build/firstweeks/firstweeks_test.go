@@ -13,15 +13,13 @@ import (
 	"benchlore/build/judge"
 	"benchlore/build/notebook"
 	"benchlore/build/practice"
-	"benchlore/cases"
+	"benchlore/build/workshop"
 	"benchlore/schema/quantity"
 )
 
 func load(t testing.TB, files map[string]string) (*notebook.Notebook, *judge.Judge) {
 	t.Helper()
-	dir := t.TempDir()
-	require.NoError(t, os.CopyFS(dir, cases.Files))
-	book := filepath.Join(dir, "notebook")
+	book := workshop.Dir(t)
 	for name, text := range files {
 		path := filepath.Join(book, name)
 		require.NoError(t, os.MkdirAll(filepath.Dir(path), 0o755))

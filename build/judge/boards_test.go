@@ -11,7 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"benchlore/build/notebook"
-	"benchlore/cases"
+	"benchlore/build/workshop"
 	"benchlore/schema/diagnostic"
 )
 
@@ -19,9 +19,7 @@ import (
 // in each board's files, each fastener map, and each case that names parts of a
 // board.
 func TestMistakesAreCaught(t *testing.T) {
-	dir := t.TempDir()
-	require.NoError(t, os.CopyFS(dir, cases.Files))
-	dir = filepath.Join(dir, "notebook")
+	dir := workshop.Dir(t)
 	find := func(id string) string {
 		found, err := filepath.Glob(filepath.Join(dir, "cases", "*", id+"-*.md"))
 		require.NoError(t, err)
@@ -91,10 +89,7 @@ func TestMistakesAreCaught(t *testing.T) {
 // TestMissingPartsOnBoards: what the example's board says of a part that was
 // left off or bridged.
 func TestMissingPartsOnBoards(t *testing.T) {
-	dir := t.TempDir()
-	require.NoError(t, os.CopyFS(dir, cases.Files))
-	n, err := notebook.Load(filepath.Join(dir, "notebook"))
-	require.NoError(t, err)
+	n := workshop.Load(t)
 	d, _ := n.Device("aldermoor-l14")
 	b := d.Boards[0]
 	for ref, want := range map[string][2]string{

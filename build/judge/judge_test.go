@@ -11,7 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"benchlore/build/notebook"
-	"benchlore/cases"
+	"benchlore/build/workshop"
 	"benchlore/schema/casefile"
 	"benchlore/schema/diagnostic"
 	"benchlore/schema/quantity"
@@ -211,10 +211,7 @@ func TestKey(t *testing.T) {
 
 // TestExample: what the example notebook is to show.
 func TestExample(t *testing.T) {
-	dir := t.TempDir()
-	require.NoError(t, os.CopyFS(dir, cases.Files))
-	n, err := notebook.Load(filepath.Join(dir, "notebook"))
-	require.NoError(t, err)
+	n := workshop.Load(t)
 	j := New(n)
 	actions, fromDevice, tooClose := map[string]int{}, 0, 0
 	for _, c := range n.Cases {

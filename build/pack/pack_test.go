@@ -19,15 +19,13 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"benchlore/build/notebook"
-	"benchlore/cases"
+	"benchlore/build/workshop"
 	"benchlore/schema/diagnostic"
 )
 
 func example(t testing.TB) string {
 	t.Helper()
-	dir := t.TempDir()
-	require.NoError(t, os.CopyFS(dir, cases.Files))
-	return filepath.Join(dir, "notebook")
+	return workshop.Dir(t)
 }
 
 func load(t testing.TB, dir string) *notebook.Notebook {

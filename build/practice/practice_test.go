@@ -17,16 +17,13 @@ import (
 	"benchlore/build/judge"
 	"benchlore/build/notebook"
 	"benchlore/build/triage"
-	"benchlore/cases"
+	"benchlore/build/workshop"
 	"benchlore/schema/casefile"
 )
 
 func example(t testing.TB) (*notebook.Notebook, *triage.Model, *Book) {
 	t.Helper()
-	dir := t.TempDir()
-	require.NoError(t, os.CopyFS(dir, cases.Files))
-	n, err := notebook.Load(filepath.Join(dir, "notebook"))
-	require.NoError(t, err)
+	n := workshop.Load(t)
 	m := triage.New(n)
 	return n, m, New(n, judge.New(n), m)
 }

@@ -16,15 +16,13 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"benchlore/build/notebook"
-	"benchlore/cases"
+	"benchlore/build/workshop"
 	"benchlore/schema/language"
 )
 
 func example(t testing.TB) *notebook.Notebook {
 	t.Helper()
-	dir := t.TempDir()
-	require.NoError(t, os.CopyFS(dir, cases.Files))
-	return load(t, filepath.Join(dir, "notebook"))
+	return workshop.Load(t)
 }
 
 func load(t testing.TB, dir string) *notebook.Notebook {
@@ -225,9 +223,7 @@ func TestSnippetsAreWhole(t *testing.T) {
 }
 
 func FuzzFind(f *testing.F) {
-	dir := f.TempDir()
-	require.NoError(f, os.CopyFS(dir, cases.Files))
-	ix, err := Memory(load(f, filepath.Join(dir, "notebook")))
+	ix, err := Memory(workshop.Load(f))
 	require.NoError(f, err)
 	f.Add("won't turn on")
 	f.Add("4,7 kΩ C12 \u0301")

@@ -117,7 +117,7 @@ type casePage struct {
 	Photos                               []photoView
 	Comebacks                            []caseItem
 	Similar                              []neighbourView
-	Origin, DataHref                     string
+	Origin, DataHref, Practise           string
 }
 
 type block struct {
@@ -242,6 +242,9 @@ func (s *site) casePage(c *notebook.Case, near []similar.Neighbour) (casePage, e
 	p := casePage{Frame: s.frame(root, it.Title+" · "+c.ID()), ID: c.ID(), Title: it.Title, Device: it.Device,
 		DeviceHref: root + "devices/" + c.Device.ID + ".html", Board: k.Board,
 		Cautions: s.cautions(root, cautions.OfCase(s.n, c)), Glance: s.glance(root, c), DataHref: root + "data/" + c.ID() + ".json"}
+	if canPractise(c) {
+		p.Practise = root + "practise.html#" + c.ID()
+	}
 	var err error
 	if p.Sections, err = s.sections(c); err != nil {
 		return p, err

@@ -34,12 +34,17 @@ func (s *site) practiceJobs(model func() *triage.Model) []job {
 		}},
 	}
 	for _, c := range practice.Closed(s.n) {
-		if k := c.File.Case.Cause; k == nil || k.Fault == "not-found" || len(c.File.Case.Findings)+len(c.File.Case.Measurements) == 0 {
-			continue
+		if canPractise(c) {
+			jobs = append(jobs, s.exerciseJob(c, book))
 		}
-		jobs = append(jobs, s.exerciseJob(c, book))
 	}
 	return append(jobs, s.pathJobs(entries)...)
+}
+
+// canPractise reports whether a case can be worked through at all, well or not.
+func canPractise(c *notebook.Case) bool {
+	k := &c.File.Case
+	return !k.Open() && k.Cause != nil && k.Cause.Fault != "" && k.Cause.Fault != "not-found" && len(k.Findings)+len(k.Measurements) > 0
 }
 
 func exercisePath(c *notebook.Case) string { return "practice/" + c.ID() + ".js" }

@@ -142,7 +142,7 @@ prints one, --restore puts one back; what is there now is kept first.`,
 		Example: "  benchlore history 2026-0018\n  benchlore history 2026-0018 --restore 1",
 		Args:    exactly(1, "a case"),
 		RunE: func(c *cobra.Command, args []string) error {
-			n, err := load(dir)
+			n, err := loadBook(dir)
 			if err != nil {
 				return err
 			}

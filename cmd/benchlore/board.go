@@ -50,7 +50,7 @@ slip of the tool would hit.`,
 
 // deviceOf loads the notebook and finds the device, which must have a file.
 func deviceOf(dir, id string) (*notebook.Notebook, *notebook.Device, error) {
-	n, err := load(dir)
+	n, err := loadBook(dir)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -557,7 +557,7 @@ every other byte of the file.`,
 			return nil
 		},
 		RunE: func(c *cobra.Command, args []string) error {
-			n, err := load(dir)
+			n, err := loadBook(dir)
 			if err != nil {
 				return err
 			}

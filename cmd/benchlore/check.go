@@ -85,6 +85,18 @@ func load(dir string) (*notebook.Notebook, error) {
 	return n, nil
 }
 
+// loadBook reads a notebook that is one: a folder with notebook.yaml or a case.
+func loadBook(dir string) (*notebook.Notebook, error) {
+	n, err := load(dir)
+	if err == nil {
+		err = n.Exists()
+	}
+	if err != nil {
+		return nil, usageError{err}
+	}
+	return n, nil
+}
+
 // loadJudged reads a notebook and adds what the rules about parts say.
 func loadJudged(dir string) (*notebook.Notebook, error) {
 	n, err := load(dir)

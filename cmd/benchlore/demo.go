@@ -58,6 +58,7 @@ they are.`,
 Try next:
   %[3]s find --notebook %[1]s cuts out under load
   %[3]s check %[1]s
+  %[3]s practise --notebook %[1]s
   %[3]s writeup --notebook %[1]s
 Open %[2]s in a browser, from this disk or from a stick; it needs no server.
 `, book, filepath.Join(pages, "index.html"), self())

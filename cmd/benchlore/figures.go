@@ -20,13 +20,17 @@ func newFigures() *cobra.Command {
 		Example: "  benchlore figures\n  benchlore figures bench-notes --json",
 		Args:    atMost(1, "one folder"),
 		RunE: func(c *cobra.Command, args []string) error {
-			n, err := load(folder(args))
+			n, err := loadBook(folder(args))
 			if err != nil {
 				return err
 			}
 			f := figures.Of(n)
 			if asJSON {
 				return printAsJSON(c.OutOrStdout(), f)
+			}
+			if f.Cases == 0 {
+				fmt.Fprintln(c.OutOrStdout(), "no case yet; figures come with the first one, which `benchlore writeup` begins")
+				return errSilent
 			}
 			printFigures(c.OutOrStdout(), n, f)
 			return nil

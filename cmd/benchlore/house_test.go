@@ -38,6 +38,7 @@ var mayImport = map[string][]string{
 	"build/picture":     {},
 	"build/browser":     {},
 	"build/wording":     {"theme"},
+	"build/workshop":    {"build/notebook", "cases"},
 	"build/firstweeks":  {"build/judge", "build/notebook", "build/practice", "schema/quantity"},
 	"build/caution":     {"build/notebook", "schema/casefile", "schema/terms"},
 	"build/practice":    {"build/caution", "build/judge", "build/notebook", "build/triage", "schema/quantity", "schema/terms"},

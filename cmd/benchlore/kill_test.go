@@ -21,7 +21,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"benchlore/build/bench"
-	"benchlore/cases"
+	"benchlore/build/workshop"
 	"benchlore/schema/casefile"
 )
 
@@ -36,9 +36,7 @@ func TestKilledWhileWriting(t *testing.T) {
 		kills = n
 	}
 	program := built(t)
-	dir := t.TempDir()
-	require.NoError(t, os.CopyFS(dir, cases.Files))
-	dir = filepath.Join(dir, "notebook")
+	dir := workshop.Dir(t)
 	found, err := filepath.Glob(filepath.Join(dir, "cases", "2026", "2026-0018-*.md"))
 	require.NoError(t, err)
 	require.Len(t, found, 1)

@@ -62,7 +62,7 @@ or columns and rows such as 3x8 with --size, --margin and --gap in mm.`,
 			if grid != nil && gap.set {
 				grid.Gap = gap.Size
 			}
-			n, err := load(dir)
+			n, err := loadBook(dir)
 			if err != nil {
 				return err
 			}

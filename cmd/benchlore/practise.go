@@ -42,7 +42,7 @@ same and reads the same progress file.`,
   benchlore practise --list`,
 		Args: atMost(1, "one case"),
 		RunE: func(c *cobra.Command, args []string) error {
-			n, err := load(dir)
+			n, err := loadBook(dir)
 			if err != nil {
 				return err
 			}

@@ -26,7 +26,7 @@ func newSimilar() *cobra.Command {
 			if limit < 1 {
 				return usagef("-n is how many cases to show, 1 or more, not %d", limit)
 			}
-			n, err := load(dir)
+			n, err := loadBook(dir)
 			if err != nil {
 				return err
 			}

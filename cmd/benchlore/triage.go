@@ -34,7 +34,7 @@ safe.`,
   benchlore triage --evaluate`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
-			n, err := load(dir)
+			n, err := loadBook(dir)
 			if err != nil {
 				return err
 			}
@@ -51,6 +51,10 @@ safe.`,
 			}
 			if bad := m.Contradictions(e); bad != nil {
 				return usagef("%s; leave one of the two out", strings.Join(bad, "; "))
+			}
+			if m.Basis(e).All == 0 && !asJSON {
+				fmt.Fprintln(c.OutOrStdout(), "no case is closed with a cause yet, so there is nothing to learn from; `benchlore writeup` begins one")
+				return errSilent
 			}
 			if asJSON {
 				return printTriageJSON(c.OutOrStdout(), n, m, e)

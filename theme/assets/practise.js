@@ -51,6 +51,7 @@
       li.append(a, " ", element("span", stateOf(e.id), "meta"));
       return li;
     }));
+    list.parentElement.hidden = book.entries.length === 0;
     const done = Object.keys(progress.cases).length;
     byID("so-far").textContent = done === 0 ? say("Nothing practised yet.") : say("%s of %s cases practised.", done, book.entries.length);
   }
