@@ -61,6 +61,7 @@ func TestHostileTexts(t *testing.T) {
 	write("devices/evil.md", "---\ndevice: evil\nkind: lamp\nmaker: "+quote(short(one(72)))+"\nmodel: "+quote(short(one(25)))+"\nboards: [main]\npower: "+quote(short(one(93)))+"\nhazards: [own-hazard]\nviews: [{name: "+quote(short(one(26)))+", width: 100, height: 80}]\n---\n## Before you open it\n\n"+one(72)+"\n\n## Fasteners\n\n"+
 		casefile.FormatTable([]string{"mark", "place", "head", "thread", "length", "count", "x", "y", "under", "note"}, [][]string{{"<b>", one(72), "PH1", one(25), "8", "1", "10", "10", one(0), one(26)}, {"&\"'", one(91), "PH1", one(25), "4", "1", "50", "10", one(93), one(0)}})+
 		"\n## Connectors\n\n"+casefile.FormatTable([]string{"name", "carries", "release", "beside", "ref"}, [][]string{{one(72), one(0), one(25), one(26), "R1"}}))
+	write("path/evil.md", "---\ntitle: "+quote(short(one(72)))+"\nwhy: "+quote(short(one(25)))+"\n---\n"+one(72)+"\n\n"+one(0)+"\n\n> "+one(91)+"\n")
 	csv := "designator,value,package,x_mm,y_mm,rotation,side\nR1,1k,0402,5,5,0,top\n"
 	for i := range 60 {
 		csv += fmt.Sprintf("\"%s\",\"%s\",0402,%d,%d,0,top\n", strings.ReplaceAll(string([]rune(one(i))[:min(60, len([]rune(one(i))))]), `"`, `""`), strings.ReplaceAll(one(i+60), `"`, `""`), 5+i%3, 7+i)
@@ -134,8 +135,12 @@ func TestHostileTexts(t *testing.T) {
 		quiet(name)
 	}
 	for _, name := range []string{"index.html", "cases.html", "years/2026.html", "symptoms.html", "symptoms/own-one.html", "devices.html", "devices/evil.html", "trays/evil-a4.html", "boards/evil/main.html", "faults.html", "parts.html", "words.html",
-		"cautions.html", "figures.html", "reckon.html", "triage.html#has=own-one&device=evil", "search.html#q=alert", "search.html#q=%3Cscript%3Ealert(1)%3C%2Fscript%3E"} {
+		"cautions.html", "hazards/own-hazard.html", "path.html", "path/evil.html", "path/cases.html", "practise.html", "practise.html#2026-0001", "practise.html#2026-0002", "docs.html", "figures.html", "reckon.html", "triage.html#has=own-one&device=evil", "search.html#q=alert", "search.html#q=%3Cscript%3Ealert(1)%3C%2Fscript%3E"} {
 		open(name)
+		if strings.HasPrefix(name, "practise.html#") {
+			waitFor(t, b, `document.querySelector("#bench h2, #exercises") !== null`)
+			_ = eval[any](t, b, `(() => { document.getElementById("check-0")?.click(); document.querySelector("#bench form")?.requestSubmit(); })()`)
+		}
 		if strings.HasPrefix(name, "search") || strings.HasPrefix(name, "triage") {
 			waitFor(t, b, `document.getElementById("status").textContent !== ""`)
 		}
