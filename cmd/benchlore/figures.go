@@ -29,8 +29,8 @@ func newFigures() *cobra.Command {
 				return printAsJSON(c.OutOrStdout(), f)
 			}
 			if f.Cases == 0 {
-				fmt.Fprintln(c.OutOrStdout(), "no case yet; figures come with the first one, which `benchlore writeup` begins")
-				return errSilent
+				fmt.Fprintln(c.OutOrStdout(), "0 cases; figures come with the first one, which `benchlore writeup` begins")
+				return nil
 			}
 			printFigures(c.OutOrStdout(), n, f)
 			return nil

@@ -53,8 +53,8 @@ safe.`,
 				return usagef("%s; leave one of the two out", strings.Join(bad, "; "))
 			}
 			if m.Basis(e).All == 0 && !asJSON {
-				fmt.Fprintln(c.OutOrStdout(), "no case is closed with a cause yet, so there is nothing to learn from; `benchlore writeup` begins one")
-				return errSilent
+				fmt.Fprintf(c.OutOrStdout(), "%s, so there is nothing to learn from yet; `benchlore writeup` begins one\n", m.Basis(e))
+				return nil
 			}
 			if asJSON {
 				return printTriageJSON(c.OutOrStdout(), n, m, e)
