@@ -126,7 +126,7 @@ func (s *Server) sheetPage(n *notebook.Notebook, c *notebook.Case, f *casefile.F
 	}
 	d := n.With(c, f).Device
 	for _, h := range caution.OfDraft(n, d, k) {
-		p.Opening = append(p.Opening, h.Name+": "+cmp.Or(h.Caution, h.Meaning))
+		p.Opening = append(p.Opening, h.Name+": "+h.Advice())
 	}
 	if d != nil && d.Record != nil {
 		sheet := device.NewSheet(n, d)

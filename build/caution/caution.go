@@ -14,19 +14,21 @@ import (
 // OfCase gives the hazards of a case as they stand in the vocabulary's order.
 func OfCase(n *notebook.Notebook, c *notebook.Case) []*terms.Term {
 	k := &c.File.Case
-	ids := append(slices.Clone(k.Hazards), declared(c.Device)...)
-	for i := range k.Findings {
-		ids = append(ids, terms.CalledFor(k.Findings[i].Check)...)
-	}
+	ids := written(c.Device, k)
 	for i := range k.Parts {
 		ids = append(ids, terms.CalledFor(k.Parts[i].Note)...)
 	}
-	return ordered(n.Terms, ids)
+	return Of(n, ids)
 }
 
 // OfDraft gives those of a case that is being written, before it is in the
 // notebook.
 func OfDraft(n *notebook.Notebook, d *notebook.Device, k *casefile.Case) []*terms.Term {
+	return Of(n, written(d, k))
+}
+
+// written are those that a case and its device declare and its checks call for.
+func written(d *notebook.Device, k *casefile.Case) []string {
 	ids := slices.Clone(k.Hazards)
 	if d != nil {
 		ids = append(ids, declared(d)...)
@@ -34,17 +36,17 @@ func OfDraft(n *notebook.Notebook, d *notebook.Device, k *casefile.Case) []*term
 	for i := range k.Findings {
 		ids = append(ids, terms.CalledFor(k.Findings[i].Check)...)
 	}
-	return ordered(n.Terms, ids)
+	return ids
 }
 
 // OfDevice gives the hazards of a device: its record's and its kind's.
 func OfDevice(n *notebook.Notebook, d *notebook.Device) []*terms.Term {
-	return ordered(n.Terms, declared(d))
+	return Of(n, declared(d))
 }
 
 // OfText gives the hazards that a wording calls for.
 func OfText(n *notebook.Notebook, text string) []*terms.Term {
-	return ordered(n.Terms, terms.CalledFor(text))
+	return Of(n, terms.CalledFor(text))
 }
 
 func declared(d *notebook.Device) []string {
@@ -55,10 +57,10 @@ func declared(d *notebook.Device) []string {
 	return ids
 }
 
-// ordered gives the known terms among the ids, each once.
-func ordered(v *terms.Vocabulary, ids []string) []*terms.Term {
+// Of gives the known hazards among the ids, each once, in the vocabulary's order.
+func Of(n *notebook.Notebook, ids []string) []*terms.Term {
 	var out []*terms.Term
-	for _, t := range v.All(terms.Hazard) {
+	for _, t := range n.Terms.All(terms.Hazard) {
 		if slices.Contains(ids, t.ID) {
 			out = append(out, t)
 		}

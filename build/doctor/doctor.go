@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
 	"os"
 	"path"
 	"path/filepath"
@@ -79,7 +80,7 @@ func Examine(n *notebook.Notebook, today time.Time) []Finding {
 	if len(n.Config.Meter) == 0 {
 		add("meter", Worth, "write the accuracy from its leaflet into notebook.yaml under meter", "notebook.yaml does not say how accurate the meter is, so no reading is ever too close to call")
 	} else {
-		add("meter", Good, "", "accuracy known for %s", strings.Join(sortedKeys(n.Config.Meter), ", "))
+		add("meter", Good, "", "accuracy known for %s", strings.Join(slices.Sorted(maps.Keys(n.Config.Meter)), ", "))
 	}
 	ofCases(n, today, add)
 	photos(n, add)
@@ -88,15 +89,6 @@ func Examine(n *notebook.Notebook, today time.Time) []Finding {
 }
 
 type adder func(what string, state State, mend, says string, args ...any)
-
-func sortedKeys[V any](m map[string]V) []string {
-	var list []string
-	for k := range m {
-		list = append(list, k)
-	}
-	slices.Sort(list)
-	return list
-}
 
 func files(problems []diagnostic.Diagnostic, add adder) {
 	errs, warns := diagnostic.Count(problems, diagnostic.Error), diagnostic.Count(problems, diagnostic.Warning)
@@ -186,7 +178,7 @@ func ofCases(n *notebook.Notebook, today time.Time, add adder) {
 	if len(later) > 0 {
 		add("clock", Worth, "set this machine's clock, or the dates of the cases", "%s lie after today, %s", list(later), today.Format(time.DateOnly))
 	}
-	book := practice.New(n, judge.New(n), nil)
+	book := practice.New(n, nil, nil)
 	closed, fit := len(practice.Closed(n)), len(book.Entries())
 	state, mend := Good, ""
 	if closed > 0 && fit == 0 {

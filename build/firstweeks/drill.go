@@ -9,17 +9,6 @@ import (
 	"benchlore/schema/quantity"
 )
 
-func fold(s string) string { return strings.ToLower(s) }
-
-func contains(text, word string) bool {
-	for _, w := range strings.FieldsFunc(text, func(r rune) bool { return r < 'a' || r > 'z' }) {
-		if w == word {
-			return true
-		}
-	}
-	return false
-}
-
 // Item is one question of a drill: a text as it stands on a part or a drawing, and
 // the kind of value that it is there.
 type Item struct {

@@ -6,6 +6,7 @@ package firstweeks
 import (
 	"cmp"
 	"slices"
+	"strings"
 
 	"benchlore/build/judge"
 	"benchlore/build/notebook"
@@ -74,10 +75,9 @@ func BuiltIn() []string {
 const shown = 8
 
 // Steps gives the way: the order of notebook.yaml where it gives one, else the
-// built-in steps with measuring, first with the device off, by how often this shop takes each
-// reading, and its
-// own pages where they say. Safety comes first whatever is said. The entries are
-// the exercises of [practice.Book.Entries].
+// built-in steps with measuring, first with the device off, by how often this shop
+// takes each reading, and its own pages where they say. Safety comes first whatever
+// is said. The entries are the exercises of [practice.Book.Entries].
 func Steps(n *notebook.Notebook, j *judge.Judge, entries []practice.Entry) []Step {
 	counts, readings := gather(n, j)
 	byID := map[string]Step{SafetyID: {ID: SafetyID, Sort: Safety}}
@@ -176,7 +176,7 @@ func gather(n *notebook.Notebook, j *judge.Judge) (counts map[string]int, picked
 // quantityOf is the kind of a reading: what the row says, since volts may be direct,
 // alternating, or a diode's.
 func quantityOf(what string, u quantity.Unit) string {
-	w := fold(what)
+	w := strings.ToLower(what)
 	switch {
 	case contains(w, "diode"):
 		return "diode"
@@ -184,4 +184,14 @@ func quantityOf(what string, u quantity.Unit) string {
 		return "ac-voltage"
 	}
 	return u.Quantity()
+}
+
+// contains reports whether a word in lower case stands in the text as a whole.
+func contains(text, word string) bool {
+	for _, w := range strings.FieldsFunc(text, func(r rune) bool { return r < 'a' || r > 'z' }) {
+		if w == word {
+			return true
+		}
+	}
+	return false
 }

@@ -75,7 +75,8 @@ type Book struct {
 	returns map[string][]*notebook.Case
 }
 
-// New prepares a notebook. Without a model it only knows which cases are fit.
+// New prepares a notebook. Without a judge and a model it only knows which cases
+// are fit.
 func New(n *notebook.Notebook, j *judge.Judge, m *triage.Model) *Book {
 	b := &Book{n, j, m, map[string][]*notebook.Case{}}
 	for _, c := range n.Cases {
@@ -86,24 +87,50 @@ func New(n *notebook.Notebook, j *judge.Judge, m *triage.Model) *Book {
 	return b
 }
 
-// Of makes the exercise of a closed case with a cause and at least one check.
+// found reports whether the cause of a case is known.
+func found(c *notebook.Case) bool {
+	cause := c.File.Case.Cause
+	return cause != nil && cause.Fault != "" && cause.Fault != "not-found"
+}
+
+// Possible reports whether a case can be worked through at all, well or not: it is
+// closed, its cause was found, and it has a check that says something.
+func Possible(c *notebook.Case) bool {
+	k := &c.File.Case
+	if k.Open() || !found(c) {
+		return false
+	}
+	for i := range k.Findings {
+		if says(c, i) {
+			return true
+		}
+	}
+	for i := range k.Measurements {
+		if k.Measurements[i].Read != "" {
+			return true
+		}
+	}
+	return false
+}
+
+// says reports whether a finding of a case tells what came of a check.
+func says(c *notebook.Case, finding int) bool {
+	f := &c.File.Case.Findings[finding]
+	return f.Check != "" && f.Result != ""
+}
+
+// Of makes the exercise of a case for which it is [Possible].
 func (b *Book) Of(c *notebook.Case) (Exercise, bool) {
 	n, j, m := b.n, b.judge, b.model
 	k := &c.File.Case
-	if k.Open() || k.Cause == nil || k.Cause.Fault == "" || k.Cause.Fault == "not-found" {
+	if !Possible(c) {
 		return Exercise{}, false
 	}
 	x := Exercise{ID: c.ID(), Device: c.Device.Name(n.Terms), Said: strings.TrimSpace(c.SectionPlain("Symptom")), Cause: triage.Cause{Fault: k.Cause.Fault, At: k.Cause.At},
 		Title: k.Title, Lesson: strings.TrimSpace(c.SectionPlain("Lesson")), Outcome: strings.TrimSpace(c.SectionPlain("Outcome")),
 		Evidence: Evidence{Symptoms: list(k.Symptoms), Absent: list(k.Absent), Before: []string{}, Device: c.Device.ID, Kind: c.Device.Kind}}
-	for _, id := range k.Symptoms {
-		x.Symptoms = append(x.Symptoms, n.Terms.Name(terms.Symptom, id))
-	}
-	for _, id := range k.Absent {
-		x.Absent = append(x.Absent, n.Terms.Name(terms.Symptom, id))
-	}
+	x.Symptoms, x.Absent, x.Before = n.Terms.Names(terms.Symptom, k.Symptoms), n.Terms.Names(terms.Symptom, k.Absent), n.Terms.Names(terms.Before, k.Before)
 	for _, id := range k.Before {
-		x.Before = append(x.Before, n.Terms.Name(terms.Before, id))
 		if id != "nothing" {
 			x.Evidence.Before = append(x.Evidence.Before, id)
 		}
@@ -113,7 +140,7 @@ func (b *Book) Of(c *notebook.Case) (Exercise, bool) {
 	}
 	for i := range k.Findings {
 		f := &k.Findings[i]
-		if f.Check == "" || f.Result == "" {
+		if !says(c, i) {
 			continue
 		}
 		check := Check{Text: f.Check, Seen: f.Seen, Result: f.Result, Minutes: float64(f.Minutes), Noted: f.Minutes > 0, Turn: len(x.Checks) + 1, Key: m.Key(f.Check)}
@@ -138,7 +165,7 @@ func (b *Book) Of(c *notebook.Case) (Exercise, bool) {
 		x.Checks = append(x.Checks, Check{Text: text, Seen: row.Read, Result: cmp.Or(result, "fault"), Minutes: m.Minutes(""), Turn: len(x.Checks) + 1, Reading: true})
 	}
 	slices.SortStableFunc(x.Checks, func(a, b Check) int { return cmp.Compare(shuffle(x.ID+a.Text), shuffle(x.ID+b.Text)) })
-	return x, len(x.Checks) > 0
+	return x, true
 }
 
 // list is never nil, so that a page gets an empty list rather than nothing.
@@ -166,7 +193,7 @@ func (b *Book) Lacks(c *notebook.Case) []string {
 			out = append(out, what)
 		}
 	}
-	lack(k.Cause == nil || k.Cause.Fault == "" || k.Cause.Fault == "not-found", "a cause that was found")
+	lack(!found(c), "a cause that was found")
 	lack(k.Cause != nil && (k.Cause.At == "" || k.Cause.At == "whole-device"), "a place of the cause narrower than the whole device")
 	lack(len(k.Symptoms) == 0, "symptoms")
 	lack(strings.TrimSpace(c.Section("Symptom")) == "", "words of the owner in Symptom")

@@ -350,7 +350,7 @@ func queryStem(lex lexicon, v *terms.Vocabulary, failed *error) func(word string
 	}
 	folds := l.Folds()
 	return func(w string) string {
-		if len(w) < shortestStemmed || len(w) > longestStemmed {
+		if !language.Stemmable(w) {
 			return w
 		}
 		if _, ok := v.Forms()[w]; ok {
@@ -384,9 +384,6 @@ func queryStem(lex lexicon, v *terms.Vocabulary, failed *error) func(word string
 		return folded.String()
 	}
 }
-
-// As the stemmers of package language are asked.
-const shortestStemmed, longestStemmed = 3, 40
 
 // synonyms reads a word, or two words with a space, as others of its group.
 func (p *plan) synonyms(it *item, phrase string, share float64) error {

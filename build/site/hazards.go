@@ -2,6 +2,7 @@ package site
 
 import (
 	"cmp"
+	"slices"
 
 	cautions "benchlore/build/caution"
 	"benchlore/schema/terms"
@@ -68,10 +69,8 @@ func (s *site) hazardPage(t *terms.Term) hazardPage {
 		}
 	}
 	for _, d := range s.n.Devices {
-		for _, h := range cautions.OfDevice(s.n, d) {
-			if h == t {
-				p.Devices = append(p.Devices, link{d.Name(s.n.Terms), root + "devices/" + d.ID + ".html"})
-			}
+		if slices.Contains(cautions.OfDevice(s.n, d), t) {
+			p.Devices = append(p.Devices, link{d.Name(s.n.Terms), root + "devices/" + d.ID + ".html"})
 		}
 	}
 	cases := s.lists.hazard[t.ID]

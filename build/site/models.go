@@ -12,6 +12,7 @@ import (
 	cautions "benchlore/build/caution"
 	"benchlore/build/judge"
 	"benchlore/build/notebook"
+	"benchlore/build/practice"
 	"benchlore/build/similar"
 	"benchlore/schema/casefile"
 	"benchlore/schema/quantity"
@@ -230,7 +231,7 @@ func casePath(c *notebook.Case) string { return "cases/" + c.ID() + ".html" }
 func (s *site) cautions(root string, hazards []*terms.Term) []caution {
 	var out []caution
 	for _, t := range hazards {
-		out = append(out, caution{t.Name, cmp.Or(t.Caution, t.Meaning), root + hazardPath(t.ID)})
+		out = append(out, caution{t.Name, t.Advice(), root + hazardPath(t.ID)})
 	}
 	return out
 }
@@ -242,7 +243,7 @@ func (s *site) casePage(c *notebook.Case, near []similar.Neighbour) (casePage, e
 	p := casePage{Frame: s.frame(root, it.Title+" · "+c.ID()), ID: c.ID(), Title: it.Title, Device: it.Device,
 		DeviceHref: root + "devices/" + c.Device.ID + ".html", Board: k.Board,
 		Cautions: s.cautions(root, cautions.OfCase(s.n, c)), Glance: s.glance(root, c), DataHref: root + "data/" + c.ID() + ".json"}
-	if canPractise(c) {
+	if practice.Possible(c) {
 		p.Practise = root + "practise.html#" + c.ID()
 	}
 	var err error

@@ -127,7 +127,7 @@ func (s *site) stepPage(steps []firstweeks.Step, at int) (stepPage, error) {
 	case firstweeks.Safety:
 		s.safety(&p, root)
 	case firstweeks.Measuring:
-		p.Cautions = s.cautions(root, s.hazardTerms(measuringHazards[step.ID]))
+		p.Cautions = s.cautions(root, cautions.Of(s.n, measuringHazards[step.ID]))
 		for _, r := range step.Readings {
 			where := []string{r.Case.Device.Name(s.n.Terms), r.Point, r.State}
 			p.Readings = append(p.Readings, readingView{Where: strings.Join(where, ", "), Expected: r.Expected, Read: r.Read, Guard: r.Guard, Verdict: verdictMark(r.Verdict),
@@ -138,11 +138,7 @@ func (s *site) stepPage(steps []firstweeks.Step, at int) (stepPage, error) {
 	case firstweeks.Cases:
 		for _, e := range step.Entries[:min(maxListed, len(step.Entries))] {
 			c, _ := s.n.Case(e.ID)
-			var symptoms []string
-			for _, id := range c.File.Case.Symptoms {
-				symptoms = append(symptoms, s.n.Terms.Name(terms.Symptom, id))
-			}
-			p.Cases = append(p.Cases, counted{Name: c.Device.Name(s.n.Terms) + ": " + strings.Join(symptoms, ", "), Href: root + "practise.html#" + e.ID,
+			p.Cases = append(p.Cases, counted{Name: c.Device.Name(s.n.Terms) + ": " + strings.Join(s.n.Terms.Names(terms.Symptom, c.File.Case.Symptoms), ", "), Href: root + "practise.html#" + e.ID,
 				Note: s.texts.Count(e.Common, "its cause was met %d time here", "its cause was met %d times here")})
 		}
 	case firstweeks.Own:
@@ -154,16 +150,6 @@ func (s *site) stepPage(steps []firstweeks.Step, at int) (stepPage, error) {
 // measuringHazards are what a kind of measurement calls for.
 var measuringHazards = map[string][]string{"measuring-voltage": {"mains", "stored-charge"}, "measuring-ac-voltage": {"mains"}, "measuring-current": {"mains"},
 	"measuring-resistance": {"stored-charge"}, "measuring-diode": {"stored-charge"}, "measuring-capacitance": {"stored-charge"}, "measuring-temperature": {"mains", "hot-air"}}
-
-func (s *site) hazardTerms(ids []string) []*terms.Term {
-	var out []*terms.Term
-	for _, id := range ids {
-		if t, ok := s.n.Terms.Lookup(terms.Hazard, id); ok {
-			out = append(out, t)
-		}
-	}
-	return out
-}
 
 // safety shows every hazard with its precautions, and asks about each.
 func (s *site) safety(p *stepPage, root string) {

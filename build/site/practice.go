@@ -24,8 +24,7 @@ type exerciseAbout struct {
 // practiceJobs are the page of practice, what it chooses from, and the exercise of
 // every closed case that can be one.
 func (s *site) practiceJobs(model func() *triage.Model) []job {
-	fit := practice.New(s.n, s.judge, nil)
-	entries := fit.Entries()
+	entries := practice.New(s.n, nil, nil).Entries()
 	book := sync.OnceValue(func() *practice.Book { return practice.New(s.n, s.judge, model()) })
 	jobs := []job{
 		s.page("practise.html", "practise", always(practisePage{s.frame("", s.t("Practise"))})),
@@ -33,18 +32,12 @@ func (s *site) practiceJobs(model func() *triage.Model) []job {
 			return digest{}, func() ([]byte, error) { return s.practiceBook(entries) }, nil
 		}},
 	}
-	for _, c := range practice.Closed(s.n) {
-		if canPractise(c) {
+	for _, c := range s.n.Cases {
+		if practice.Possible(c) {
 			jobs = append(jobs, s.exerciseJob(c, book))
 		}
 	}
 	return append(jobs, s.pathJobs(entries)...)
-}
-
-// canPractise reports whether a case can be worked through at all, well or not.
-func canPractise(c *notebook.Case) bool {
-	k := &c.File.Case
-	return !k.Open() && k.Cause != nil && k.Cause.Fault != "" && k.Cause.Fault != "not-found" && len(k.Findings)+len(k.Measurements) > 0
 }
 
 func exercisePath(c *notebook.Case) string { return "practice/" + c.ID() + ".js" }
@@ -74,14 +67,10 @@ func (s *site) practiceBook(all []practice.Entry) ([]byte, error) {
 	}{entries, map[string]exerciseAbout{}, map[string]triageHazard{}}
 	for _, e := range entries {
 		c, _ := s.n.Case(e.ID)
-		about := exerciseAbout{Device: c.Device.Name(s.n.Terms), Symptoms: []string{}}
-		for _, id := range c.File.Case.Symptoms {
-			about.Symptoms = append(about.Symptoms, s.n.Terms.Name(terms.Symptom, id))
-		}
-		data.About[e.ID] = about
+		data.About[e.ID] = exerciseAbout{c.Device.Name(s.n.Terms), s.n.Terms.Names(terms.Symptom, c.File.Case.Symptoms)}
 	}
 	for _, t := range s.n.Terms.All(terms.Hazard) {
-		data.Hazards[t.ID] = triageHazard{t.Name, s.cautionText(t), hazardPath(t.ID)}
+		data.Hazards[t.ID] = s.triageHazard(t)
 	}
 	return script("benchloreBook", data)
 }

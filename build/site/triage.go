@@ -87,6 +87,10 @@ type triageHazard struct {
 	Href string `json:"href"`
 }
 
+func (s *site) triageHazard(t *terms.Term) triageHazard {
+	return triageHazard{t.Name, s.cautionText(t), hazardPath(t.ID)}
+}
+
 type triageRisk struct {
 	What string `json:"what"`
 	Case string `json:"case"`
@@ -111,7 +115,7 @@ func (s *site) triageData(x *triage.Export) ([]byte, error) {
 	hazards := func(list []*terms.Term) []string {
 		ids := []string{}
 		for _, t := range list {
-			data.Hazards[t.ID] = triageHazard{t.Name, s.cautionText(t), hazardPath(t.ID)}
+			data.Hazards[t.ID] = s.triageHazard(t)
 			ids = append(ids, t.ID)
 		}
 		return ids

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -599,7 +598,7 @@ func printOpening(w io.Writer, n *notebook.Notebook, id string) {
 	}
 	s := device.NewSheet(n, d)
 	for _, h := range s.Hazards {
-		fmt.Fprintf(w, "CAUTION  %s: %s\n", safe(h.Name), safe(cmp.Or(h.Caution, h.Meaning)))
+		fmt.Fprintf(w, "CAUTION  %s: %s\n", safe(h.Name), safe(h.Advice()))
 	}
 	printRisks(w, n, id)
 	if s.Fasteners > 0 {

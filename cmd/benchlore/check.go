@@ -9,7 +9,6 @@ import (
 	"benchlore/build/judge"
 	"benchlore/build/notebook"
 	"benchlore/build/practice"
-	"benchlore/build/triage"
 	"benchlore/schema/diagnostic"
 )
 
@@ -61,7 +60,7 @@ also says what each closed case lacks to be practised blind.`,
 // addTeaching notes what each closed case lacks to be an exercise, and says how
 // many lack nothing.
 func addTeaching(n *notebook.Notebook) string {
-	book := practice.New(n, judge.New(n), triage.New(n))
+	book := practice.New(n, nil, nil)
 	closed := practice.Closed(n)
 	fit := 0
 	for _, c := range closed {

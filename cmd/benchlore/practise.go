@@ -57,8 +57,8 @@ same and reads the same progress file.`,
 			if err != nil {
 				return err
 			}
-			s := &session{n: n, book: practice.New(n, judge.New(n), triage.New(n)), progress: progress, day: day, out: c.OutOrStdout(), in: bufio.NewScanner(c.InOrStdin()), say: wording.In(n.Config.Language).Say}
-			entries := s.book.Entries()
+			s := &session{n: n, progress: progress, day: day, out: c.OutOrStdout(), in: bufio.NewScanner(c.InOrStdin()), say: wording.In(n.Config.Language).Say}
+			entries := practice.New(n, nil, nil).Entries()
 			if list {
 				return s.list(entries)
 			}
@@ -68,7 +68,7 @@ same and reads the same progress file.`,
 			} else {
 				next, due, ok := progress.Next(entries, day)
 				if !ok {
-					fmt.Fprintln(c.ErrOrStderr(), "no closed case is fit for practice yet; `benchlore check --teach` says what each lacks")
+					fmt.Fprintln(c.ErrOrStderr(), noneFit)
 					return errSilent
 				}
 				id = next.ID
@@ -76,6 +76,7 @@ same and reads the same progress file.`,
 					fmt.Fprintln(s.out, s.say("This one is due again."))
 				}
 			}
+			s.book = practice.New(n, judge.New(n), triage.New(n))
 			x, err := s.exercise(id)
 			if err != nil {
 				return err
@@ -86,9 +87,6 @@ same and reads the same progress file.`,
 				return nil
 			}
 			s.debrief(x, attempt)
-			if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
-				return err
-			}
 			return progress.Write(file)
 		},
 	}
@@ -123,6 +121,8 @@ type session struct {
 	say      func(english string, args ...any) string
 }
 
+const noneFit = "no closed case is fit for practice yet; `benchlore check --teach` says what each lacks"
+
 func (s *session) list(entries []practice.Entry) error {
 	w := tabwriter.NewWriter(s.out, 0, 0, 2, ' ', 0)
 	for _, e := range entries {
@@ -131,14 +131,10 @@ func (s *session) list(entries []practice.Entry) error {
 		if r, ok := s.progress.Cases[e.ID]; ok {
 			state = s.say("again on %s", r.Due)
 		}
-		var symptoms []string
-		for _, id := range c.File.Case.Symptoms {
-			symptoms = append(symptoms, s.n.Terms.Name(terms.Symptom, id))
-		}
-		fmt.Fprintf(w, "%s\t%s\t%s\t%s\n", e.ID, safe(c.Device.Name(s.n.Terms)), safe(strings.Join(symptoms, ", ")), state)
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\n", e.ID, safe(c.Device.Name(s.n.Terms)), safe(strings.Join(s.n.Terms.Names(terms.Symptom, c.File.Case.Symptoms), ", ")), state)
 	}
 	if len(entries) == 0 {
-		fmt.Fprintln(s.out, "no closed case is fit for practice yet; `benchlore check --teach` says what each lacks")
+		fmt.Fprintln(s.out, noneFit)
 		return errSilent
 	}
 	return w.Flush()
@@ -169,6 +165,10 @@ func (s *session) ask(question string) (string, bool) {
 	return strings.TrimSpace(s.in.Text()), true
 }
 
+func (s *session) minutes(m float64) string {
+	return s.say("%s min", strconv.FormatFloat(m, 'f', 0, 64))
+}
+
 func (s *session) cause(c triage.Cause) string {
 	return s.n.Terms.Name(terms.Fault, c.Fault) + ", " + s.n.Terms.Name(terms.Place, c.At)
 }
@@ -177,7 +177,7 @@ func (s *session) cause(c triage.Cause) string {
 func (s *session) work(x practice.Exercise) (a practice.Attempt, done bool) {
 	for _, id := range x.Hazards {
 		if t, ok := s.n.Terms.Lookup(terms.Hazard, id); ok {
-			fmt.Fprintf(s.out, "CAUTION  %s. %s\n", safe(t.Name), safe(cmp.Or(t.Caution, t.Meaning)))
+			fmt.Fprintf(s.out, "CAUTION  %s. %s\n", safe(t.Name), safe(t.Advice()))
 		}
 	}
 	line := func(name string, list []string) {
@@ -199,7 +199,7 @@ func (s *session) work(x practice.Exercise) (a practice.Attempt, done bool) {
 		fmt.Fprintln(s.out)
 		for i, c := range checks {
 			if !made[i] {
-				fmt.Fprintf(s.out, "%3d  %s (%s)\n", i+1, safe(c.Text), s.say("%s min", strconv.FormatFloat(c.Minutes, 'f', 0, 64)))
+				fmt.Fprintf(s.out, "%3d  %s (%s)\n", i+1, safe(c.Text), s.minutes(c.Minutes))
 			}
 		}
 		answer, ok := s.ask(s.say("Number of a check; c names the cause, s shows it:"))
@@ -270,7 +270,6 @@ func (s *session) check(c practice.Check, a *practice.Attempt) bool {
 }
 
 func (s *session) debrief(x practice.Exercise, a practice.Attempt) {
-	minutes := func(m float64) string { return s.say("%s min", strconv.FormatFloat(m, 'f', 0, 64)) }
 	d := s.book.DebriefOf(x)
 	q := x.Grade(a)
 	r := s.progress.Take(x.ID, q, s.day)
@@ -285,15 +284,15 @@ func (s *session) debrief(x practice.Exercise, a practice.Attempt) {
 		fmt.Fprint(s.out, " "+s.say("You named: %s.", s.cause(a.Named)))
 	}
 	fmt.Fprintf(s.out, "\n%s\n", s.say("%s of %s expectations came true.", strconv.Itoa(a.Right), strconv.Itoa(a.Said)))
-	fmt.Fprintf(s.out, "%s\n", s.say("Your path: %s", minutes(a.Minutes)))
-	fmt.Fprintf(s.out, "%s\n", s.say("The real path: %s to the fault", minutes(d.Own)))
+	fmt.Fprintf(s.out, "%s\n", s.say("Your path: %s", s.minutes(a.Minutes)))
+	fmt.Fprintf(s.out, "%s\n", s.say("The real path: %s to the fault", s.minutes(d.Own)))
 	real := slices.DeleteFunc(slices.Clone(x.Checks), func(c practice.Check) bool { return c.Reading })
 	slices.SortFunc(real, func(a, b practice.Check) int { return a.Turn - b.Turn })
 	for _, c := range real {
-		fmt.Fprintf(s.out, "  %s: %s (%s, %s)\n", safe(c.Text), safe(c.Seen), s.say(c.Result), minutes(c.Minutes))
+		fmt.Fprintf(s.out, "  %s: %s (%s, %s)\n", safe(c.Text), safe(c.Seen), s.say(c.Result), s.minutes(c.Minutes))
 	}
 	if d.Found {
-		fmt.Fprintln(s.out, s.say("The offered order, which knew the symptom and the other cases alone, would have come to it in %s.", minutes(d.Offered)))
+		fmt.Fprintln(s.out, s.say("The offered order, which knew the symptom and the other cases alone, would have come to it in %s.", s.minutes(d.Offered)))
 	} else {
 		fmt.Fprintln(s.out, s.say("The offered order would not have come to it: no other case found a fault by these checks."))
 	}

@@ -2,7 +2,6 @@ package main
 
 import (
 	"bufio"
-	"cmp"
 	"fmt"
 	"io"
 	"slices"
@@ -240,7 +239,7 @@ func cautionsFor(n *notebook.Notebook, device string, plan triage.Plan) [][2]str
 	}
 	var out [][2]string
 	for _, t := range list {
-		if c := [2]string{t.Name, cmp.Or(t.Caution, t.Meaning)}; !slices.Contains(out, c) {
+		if c := [2]string{t.Name, t.Advice()}; !slices.Contains(out, c) {
 			out = append(out, c)
 		}
 	}

@@ -162,9 +162,12 @@ func words(text string) map[string]bool {
 // longer ones are no words.
 const shortest, longest = 3, 40
 
+// Stemmable reports whether a word is long enough, and not too long, to be cut.
+func Stemmable(w string) bool { return len(w) >= shortest && len(w) <= longest }
+
 // Stem cuts a word in lower case.
 func (l *Language) Stem(w string) string {
-	if len(w) < shortest || len(w) > longest {
+	if !Stemmable(w) {
 		return w
 	}
 	if l.Tag == English {

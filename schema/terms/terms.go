@@ -11,6 +11,7 @@ package terms
 
 import (
 	"bytes"
+	"cmp"
 	"embed"
 	"fmt"
 	"maps"
@@ -192,6 +193,9 @@ func translations(tag string) map[Class]map[string]Term {
 	return out
 }
 
+// Advice is what to mind: the term's caution, else its meaning.
+func (t *Term) Advice() string { return cmp.Or(t.Caution, t.Meaning) }
+
 func (t *Term) words() []string {
 	return append([]string{strings.ReplaceAll(t.ID, "-", " "), t.Name}, t.Also...)
 }
@@ -232,6 +236,15 @@ func (v *Vocabulary) Name(c Class, id string) string {
 		return t.Name
 	}
 	return id
+}
+
+// Names gives the names of the ids, never nil.
+func (v *Vocabulary) Names(c Class, ids []string) []string {
+	out := make([]string, 0, len(ids))
+	for _, id := range ids {
+		out = append(out, v.Name(c, id))
+	}
+	return out
 }
 
 // Resolve returns the term whose id, name or synonym is the whole of word.
