@@ -10,6 +10,7 @@ import (
 	_ "embed"
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 	"sync"
@@ -134,11 +135,16 @@ func collect(e *jsonschema.ValidationError, doc any, list *[]Problem) {
 		p.Message = fmt.Sprintf("%s missing: %s", plural(len(k.Missing), "key is", "keys are"), strings.Join(k.Missing, ", "))
 	case *kind.Type:
 		p.Rule = diagnostic.WrongType
-		p.Message = fmt.Sprintf("is %s where %s belongs%s", article(k.Got), article(strings.Join(k.Want, " or ")), what)
+		p.Message = fmt.Sprintf("is %s where %s belongs%s", kindName(k.Got), kindName(strings.Join(k.Want, " or ")), what)
+		if shape := shapeOf(e); shape != "" {
+			p.Message += "; write " + p.Path[len(p.Path)-1] + ": " + shape
+		}
 	case *kind.Enum:
 		var want []string
 		for _, w := range k.Want {
-			want = append(want, fmt.Sprint(w))
+			if word := fmt.Sprint(w); word != "" {
+				want = append(want, word)
+			}
 		}
 		p.Message = fmt.Sprintf("%q is not one of %s", fmt.Sprint(k.Got), strings.Join(want, ", "))
 		p.Suggestion = terms.Nearest(fmt.Sprint(k.Got), want)
@@ -158,6 +164,46 @@ func collect(e *jsonschema.ValidationError, doc any, list *[]Problem) {
 		p.Message = e.ErrorKind.LocalizedString(printer) + what
 	}
 	*list = append(*list, p)
+}
+
+// kindName is what people call the types of JSON Schema.
+func kindName(k string) string {
+	switch k {
+	case "object":
+		return "a mapping"
+	case "array":
+		return "a list"
+	case "string":
+		return "a text"
+	case "null":
+		return "nothing"
+	case "integer":
+		return "a whole number"
+	}
+	return article(k)
+}
+
+// shapeOf shows the form of a mapping or list with its keys, required ones first;
+// "" for other values and those of the whole file.
+func shapeOf(e *jsonschema.ValidationError) string {
+	s := descriptions()[e.SchemaURL]
+	if s == nil || len(e.InstanceLocation) == 0 {
+		return ""
+	}
+	switch {
+	case len(s.Properties) > 0:
+		keys := slices.Clone(s.Required)
+		if len(keys) == 0 {
+			keys = slices.Sorted(maps.Keys(s.Properties))
+		}
+		for i := range keys {
+			keys[i] += ": …"
+		}
+		return "{" + strings.Join(keys, ", ") + "}"
+	case s.Items2020 != nil || s.Items != nil:
+		return "[…, …]"
+	}
+	return ""
 }
 
 func typeMismatchAtRoot(e *jsonschema.ValidationError, at []string) bool {

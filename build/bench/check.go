@@ -94,7 +94,9 @@ func readingVerdict(r *casefile.Measurement, j judge.Reading) verdict {
 	v := verdict{Word: j.Verdict.String()}
 	switch j.Verdict {
 	case quantity.NoVerdict:
-		v.Word = ""
+		if v.Word = j.Unjudged; v.Word != "" {
+			v.Sign, v.Class = "?", "plain"
+		}
 	case quantity.In:
 		v.Sign, v.Class = "●", "good"
 	case quantity.Low:
@@ -207,6 +209,9 @@ func asideOf(n *notebook.Notebook, m *models, c *notebook.Case, f *casefile.File
 		e.Device, e.Kind = next.Device.ID, next.Device.Kind
 	}
 	for _, finding := range k.Findings {
+		if finding.When == casefile.After {
+			continue
+		}
 		if name, ok := m.triage.Check(finding.Check); ok {
 			e.Found = append(e.Found, triage.Finding{Check: name, Result: finding.Result})
 		}

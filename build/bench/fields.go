@@ -1,8 +1,11 @@
 package bench
 
 import (
+	"cmp"
 	"encoding/json"
+	"errors"
 	"fmt"
+	"reflect"
 	"slices"
 	"strconv"
 	"strings"
@@ -15,12 +18,6 @@ import (
 // "table:NAME" for a table as JSON.
 type Fields map[string]string
 
-// scalarKeys are the keys whose value is one text.
-var scalarKeys = []string{"title", "board", "opened", "closed", "by", "outcome", "barrier", "confirmed", "returns", "followed"}
-
-// listKeys are the keys whose value is a list of words.
-var listKeys = []string{"symptoms", "absent", "before", "hazards", "tags"}
-
 var tableSections = []string{"Findings", "Measurements", "Parts"}
 
 const (
@@ -30,31 +27,13 @@ const (
 
 // FieldsOf reads the fields of a case.
 func FieldsOf(f *casefile.File) Fields {
-	k := &f.Case
-	out := Fields{"title": k.Title, "board": k.Board, "opened": k.Opened, "closed": k.Closed, "by": k.By, "outcome": k.Outcome, "barrier": k.Barrier,
-		"confirmed": k.Confirmed, "returns": k.Returns, "followed": k.Followed,
-		"device": k.Device.ID, "device.kind": k.Device.Kind, "device.maker": k.Device.Maker, "device.model": k.Device.Model,
-		"symptoms": strings.Join(k.Symptoms, ", "), "absent": strings.Join(k.Absent, ", "), "before": strings.Join(k.Before, ", "),
-		"hazards": strings.Join(k.Hazards, ", "), "tags": strings.Join(k.Tags, ", ")}
-	for _, key := range []string{"cause.fault", "cause.at", "cause.origin", "minutes.diagnosis", "minutes.repair", "cost.parts", "fasteners.out", "fasteners.in", "fasteners.reason"} {
-		out[key] = ""
-	}
-	if c := k.Cause; c != nil {
-		out["cause.fault"], out["cause.at"], out["cause.origin"] = c.Fault, c.At, c.Origin
-	}
-	if m := k.Minutes; m != nil {
-		out["minutes.diagnosis"], out["minutes.repair"] = count(m.Diagnosis), count(m.Repair)
-	}
-	if c := k.Cost; c != nil {
-		out["cost.parts"] = strconv.FormatFloat(c.Parts, 'f', -1, 64)
-	}
-	if n := k.Fasteners; n != nil {
-		out["fasteners.out"], out["fasteners.reason"] = strconv.Itoa(n.Out), n.Reason
-		if n.In != nil {
-			out["fasteners.in"] = strconv.Itoa(*n.In)
+	out := Fields{}
+	for _, x := range casefile.Fields {
+		if x.Label != "" && x.Kind != casefile.Pictures {
+			out[x.Path] = f.Value(x.Path)
 		}
 	}
-	photos, _ := json.Marshal(photosOf(k.Photos))
+	photos, _ := json.Marshal(photosOf(f.Case.Photos))
 	out["photos"] = string(photos)
 	for _, name := range casefile.SectionNames {
 		if slices.Contains(tableSections, name) {
@@ -67,13 +46,6 @@ func FieldsOf(f *casefile.File) Fields {
 	return out
 }
 
-func count(n int) string {
-	if n == 0 {
-		return ""
-	}
-	return strconv.Itoa(n)
-}
-
 func tableText(t casefile.Table) string {
 	if t.Rows == nil {
 		t.Rows = [][]string{}
@@ -84,18 +56,18 @@ func tableText(t casefile.Table) string {
 
 // photoField is a photo as the sheet writes it.
 type photoField struct {
-	File    string      `json:"file" yaml:"file"`
-	Caption string      `json:"caption" yaml:"caption"`
-	Marks   []markField `json:"marks,omitempty" yaml:"marks,omitempty"`
-	Compare string      `json:"compare,omitempty" yaml:"compare,omitempty"`
+	File    string      `json:"file"`
+	Caption string      `json:"caption"`
+	Marks   []markField `json:"marks,omitempty"`
+	Compare string      `json:"compare,omitempty"`
 }
 
 type markField struct {
-	X     float64   `json:"x" yaml:"x"`
-	Y     float64   `json:"y" yaml:"y"`
-	Label string    `json:"label" yaml:"label"`
-	Shape string    `json:"shape,omitempty" yaml:"shape,omitempty"`
-	To    []float64 `json:"to,omitempty" yaml:"to,omitempty,flow"`
+	X     float64   `json:"x"`
+	Y     float64   `json:"y"`
+	Label string    `json:"label"`
+	Shape string    `json:"shape,omitempty"`
+	To    []float64 `json:"to,omitempty"`
 }
 
 func photosOf(list []casefile.Photo) []photoField {
@@ -103,7 +75,7 @@ func photosOf(list []casefile.Photo) []photoField {
 	for _, p := range list {
 		f := photoField{File: p.File, Caption: p.Caption, Compare: p.Compare}
 		for _, m := range p.Marks {
-			f.Marks = append(f.Marks, markField{m.X, m.Y, m.Label, m.Shape, m.To})
+			f.Marks = append(f.Marks, markField(m))
 		}
 		out = append(out, f)
 	}
@@ -138,7 +110,7 @@ func Merge(f *casefile.File, changes map[string]Change) (next *casefile.File, co
 	for k := range changes {
 		keys = append(keys, k)
 	}
-	slices.SortFunc(keys, func(a, b string) int { return orderOf(a) - orderOf(b) })
+	slices.SortFunc(keys, func(a, b string) int { return cmp.Or(orderOf(a)-orderOf(b), strings.Compare(a, b)) })
 	todo := map[string]string{}
 	have := FieldsOf(f)
 	for _, k := range keys {
@@ -167,18 +139,14 @@ func Merge(f *casefile.File, changes map[string]Change) (next *casefile.File, co
 	return next, conflicts, refused
 }
 
-// orderOf makes the order of changes the same for equal changes.
+// orderOf is where a change comes in the order of the file; what is not front
+// matter comes last. Equal changes are made in equal order.
 func orderOf(key string) int {
-	h := 0
-	for i, group := range []string{"title", "device", "board", "opened", "closed", "by"} {
-		if strings.HasPrefix(key, group) {
-			return i
-		}
+	i := slices.IndexFunc(casefile.Fields, func(f casefile.Field) bool { return f.Path == key })
+	if i < 0 {
+		return len(casefile.Fields)
 	}
-	for _, c := range key {
-		h = h*31 + int(c)
-	}
-	return 100 + h&0xffffff
+	return i
 }
 
 // sameField compares tables and photos by what they say.
@@ -196,11 +164,10 @@ func sameField(key, a, b string) bool {
 	case key == "photos":
 		x, errX := parsePhotos(a)
 		y, errY := parsePhotos(b)
-		p, _ := json.Marshal(x)
-		q, _ := json.Marshal(y)
-		return errX == nil && errY == nil && string(p) == string(q)
-	case slices.Contains(listKeys, key):
-		return strings.Join(words(a), ",") == strings.Join(words(b), ",")
+		return errX == nil && errY == nil && reflect.DeepEqual(x, y)
+	}
+	if field, _ := casefile.FieldAt(key); field.List() {
+		return slices.Equal(casefile.SplitWords(a), casefile.SplitWords(b))
 	}
 	return strings.TrimSpace(a) == strings.TrimSpace(b)
 }
@@ -241,44 +208,40 @@ func parseTable(text string) (t casefile.Table, err error) {
 	return t, nil
 }
 
-func parsePhotos(text string) (list []photoField, err error) {
-	list = []photoField{}
+func parsePhotos(text string) (list []casefile.Photo, err error) {
+	list = []casefile.Photo{}
 	if strings.TrimSpace(text) == "" {
 		return list, nil
 	}
+	var sent []photoField
 	d := json.NewDecoder(strings.NewReader(text))
 	d.DisallowUnknownFields()
-	if err := d.Decode(&list); err != nil {
+	if err := d.Decode(&sent); err != nil {
 		return nil, fmt.Errorf("the pictures cannot be read: %w", err)
 	}
-	for i := range list {
-		if strings.ContainsAny(list[i].File, "/\\") || list[i].File == "" || strings.HasPrefix(list[i].File, ".") {
-			return nil, fmt.Errorf("a picture is named by its file alone, not %q", list[i].File)
+	for i, p := range sent {
+		if strings.ContainsAny(p.File, "/\\") || p.File == "" || strings.HasPrefix(p.File, ".") {
+			return nil, fmt.Errorf("a picture is named by its file alone, not %q", p.File)
 		}
-		if strings.TrimSpace(list[i].Caption) == "" {
-			list[i].Caption = "Picture " + strconv.Itoa(i+1)
+		if strings.TrimSpace(p.Caption) == "" {
+			p.Caption = "Picture " + strconv.Itoa(i+1)
 		}
-		for j := range list[i].Marks {
-			if strings.TrimSpace(list[i].Marks[j].Label) == "" {
-				list[i].Marks[j].Label = strconv.Itoa(j + 1)
+		photo := casefile.Photo{File: p.File, Caption: p.Caption, Compare: p.Compare}
+		for j, m := range p.Marks {
+			if strings.TrimSpace(m.Label) == "" {
+				m.Label = strconv.Itoa(j + 1)
 			}
+			photo.Marks = append(photo.Marks, casefile.Mark(m))
 		}
+		list = append(list, photo)
 	}
 	return list, nil
 }
 
-func words(text string) []string {
-	var out []string
-	for _, w := range strings.FieldsFunc(text, func(c rune) bool { return c == ',' || c == '\n' || c == ';' }) {
-		if w = strings.TrimSpace(w); w != "" && !slices.Contains(out, w) {
-			out = append(out, w)
-		}
-	}
-	return out
-}
+// neverEmpty are the fields that no case is without.
+var neverEmpty = []string{"title", "opened"}
 
-// set writes one field. Fields of one key are written together: todo has the
-// others that change as well.
+// set writes one field; todo has the others that change as well.
 func set(f *casefile.File, key, value string, todo map[string]string) (*casefile.File, error) {
 	value = strings.ReplaceAll(value, "\r\n", "\n")
 	if name, ok := strings.CutPrefix(key, tablePrefix); ok {
@@ -310,129 +273,27 @@ func set(f *casefile.File, key, value string, todo map[string]string) (*casefile
 		return next, err
 	}
 	value = strings.TrimSpace(value)
-	now := FieldsOf(f)
-	part := func(k string) string {
-		if v, ok := todo[k]; ok {
-			return strings.TrimSpace(v)
-		}
-		return now[k]
-	}
-	number := func(k string) (int, error) {
-		text := part(k)
-		if text == "" {
-			return 0, nil
-		}
-		n, err := strconv.Atoi(text)
-		if err != nil || n < 0 || n > 100_000 {
-			return 0, fmt.Errorf("a whole number is needed here, not %q", text)
-		}
-		return n, nil
-	}
-	head, _, _ := strings.Cut(key, ".")
+	field, ok := casefile.FieldAt(key)
 	switch {
-	case slices.Contains(scalarKeys, key):
-		if strings.ContainsAny(value, "\n") {
-			return nil, fmt.Errorf("this is one line")
+	case !ok || field.Label == "":
+		return nil, fmt.Errorf("there is no field %q", key)
+	case value == "" && slices.Contains(neverEmpty, key):
+		return nil, fmt.Errorf("%s cannot be empty", key)
+	case value == "" && key == "device" && f.Case.Device.ID != "":
+		if todo["device.kind"] == "" {
+			return nil, errors.New("a case says what is on the bench: a device, or at least its kind")
 		}
-		if value == "" {
-			if key == "title" || key == "opened" {
-				return nil, fmt.Errorf("%s cannot be empty", key)
-			}
-			return f.Unset(key)
-		}
-		if key == "opened" || key == "closed" || key == "followed" {
-			if _, ok := casefile.Day(value); !ok {
-				return nil, fmt.Errorf("a day is written YYYY-MM-DD, not %q", value)
-			}
-		}
-		return f.Set(key, value)
-	case slices.Contains(listKeys, key):
-		list := words(value)
-		if len(list) == 0 {
-			if key == "symptoms" {
-				return f.Set(key, []string{})
-			}
-			return f.Unset(key)
-		}
-		return f.Set(key, list)
-	case head == "device":
-		if id := part("device"); id != "" {
-			return f.Set("device", id)
-		}
-		m := plain{}
-		m.add("kind", part("device.kind"))
-		m.add("maker", part("device.maker"))
-		m.add("model", part("device.model"))
-		if len(m) == 0 {
-			return nil, fmt.Errorf("a case says what is on the bench: a device, or at least its kind")
-		}
-		return f.Set("device", m.ordered())
-	case head == "cause":
-		m := plain{}
-		m.add("fault", part("cause.fault"))
-		m.add("at", part("cause.at"))
-		m.add("origin", part("cause.origin"))
-		if len(m) == 0 {
-			return f.Unset("cause")
-		}
-		return f.Set("cause", m.ordered())
-	case head == "minutes":
-		diagnosis, err := number("minutes.diagnosis")
-		if err != nil {
-			return nil, err
-		}
-		repair, err := number("minutes.repair")
-		if err != nil {
-			return nil, err
-		}
-		if diagnosis+repair == 0 {
-			return f.Unset("minutes")
-		}
-		return f.Set("minutes", struct {
-			Diagnosis int `yaml:"diagnosis"`
-			Repair    int `yaml:"repair"`
-		}{diagnosis, repair})
-	case key == "cost.parts":
-		if value == "" {
-			return f.Unset("cost")
-		}
-		cost, err := strconv.ParseFloat(strings.Replace(value, ",", ".", 1), 64)
-		if err != nil || !(cost >= 0 && cost < 1e7) {
-			return nil, fmt.Errorf("a sum of money is needed here, not %q", value)
-		}
-		return f.Set("cost", map[string]float64{"parts": cost})
-	case head == "fasteners":
-		if part("fasteners.out") == "" {
-			return f.Unset("fasteners")
-		}
-		out, err := number("fasteners.out")
-		if err != nil {
-			return nil, err
-		}
-		v := struct {
-			Out    int    `yaml:"out"`
-			In     *int   `yaml:"in,omitempty"`
-			Reason string `yaml:"reason,omitempty"`
-		}{Out: out, Reason: part("fasteners.reason")}
-		if part("fasteners.in") != "" {
-			in, err := number("fasteners.in")
-			if err != nil {
-				return nil, err
-			}
-			v.In = &in
-		}
-		return f.Set("fasteners", v)
-	case key == "photos":
+		return f, nil // the kind takes its place
+	case value == "" && key == "device.kind" && f.Case.Device.ID == "":
+		return nil, errors.New("a case says what is on the bench: a device, or at least its kind")
+	case field.Kind == casefile.Pictures:
 		list, err := parsePhotos(value)
 		if err != nil {
 			return nil, err
 		}
-		if len(list) == 0 {
-			return f.Unset("photos")
-		}
-		return f.Set("photos", list)
+		return f.SetPhotos(list)
 	}
-	return nil, fmt.Errorf("there is no field %q", key)
+	return f.SetLeaf(key, value)
 }
 
 // keepsOthers reports whether every other section stands as it did.
@@ -453,17 +314,4 @@ func keepsOthers(before, after *casefile.File, name string) bool {
 		}
 	}
 	return true
-}
-
-// plain is a mapping of texts in the order in which they were added.
-type plain [][2]string
-
-func (p *plain) add(key, value string) {
-	if value != "" {
-		*p = append(*p, [2]string{key, value})
-	}
-}
-
-func (p plain) ordered() any {
-	return casefile.Ordered(p)
 }

@@ -270,8 +270,8 @@ func (s *Server) postSheet(w http.ResponseWriter, r *http.Request) {
 		if name, ok := strings.CutPrefix(key, tablePrefix); ok {
 			value = tableOfForm(r.PostForm, name, f.Table(name).Columns)
 		}
-		if class, ok := casefile.ListClass[key]; ok {
-			value = plainWords(n, class, value)
+		if field, _ := casefile.FieldAt(key); field.Kind == casefile.Words {
+			value = plainWords(n, field.Class, value)
 		}
 		typed[key] = value
 		if !sameField(key, base[key], value) {
@@ -299,7 +299,7 @@ func (s *Server) postSheet(w http.ResponseWriter, r *http.Request) {
 // stays, for check to name.
 func plainWords(n *notebook.Notebook, class terms.Class, text string) string {
 	var out []string
-	for _, w := range words(text) {
+	for _, w := range casefile.SplitWords(text) {
 		found, err := n.FindTerms(class, []string{w})
 		if err != nil {
 			found = []string{w}

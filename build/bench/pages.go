@@ -73,6 +73,19 @@ type field struct {
 	Problems                              []problem
 }
 
+// How the fields of a case are asked for on the sheet, beside what
+// [casefile.Fields] says of them.
+var (
+	inputOf     = map[casefile.Kind]string{casefile.Line: "text", casefile.Date: "date", casefile.Word: "choose", casefile.Words: "pick", casefile.Labels: "text", casefile.Whole: "number", casefile.Money: "text"}
+	benchFields = []string{"title", "device", "board", "opened", "by", "symptoms", "absent", "before", "hazards"} // before the sections, the rest after them
+	wideFields  = []string{"title", "confirmed"}
+	// completedFrom are the lists that an input is completed from.
+	completedFrom = map[string]string{"device": "devices", "board": "boards"}
+	fieldHints    = map[string]string{"device": "an id of devices/", "by": "initials", "symptoms": "type what it does, in plain words", "absent": "asked for and not there",
+		"before": "dropped, liquid, storm, repair elsewhere …", "hazards": "mains, lithium, hot air …", "barrier": "only where it was given up", "confirmed": "how the repair was proved",
+		"fasteners.reason": "where the two differ", "returns": "the earlier case", "followed": "last day known to work", "tags": "with commas between"}
+)
+
 type tableView struct {
 	Name    string
 	Columns []string
@@ -136,34 +149,41 @@ func (s *Server) sheetPage(n *notebook.Notebook, c *notebook.Case, f *casefile.F
 		}
 		p.Opening = append(p.Opening, sheet.Warnings()...)
 	}
-	at := func(name, kind, hint string, more ...func(*field)) field {
-		x := field{Name: name, Label: labelOf(name), Value: fields[name], Kind: kind, Hint: hint}
-		for _, m := range more {
-			m(&x)
+	choose := func(c terms.Class, value string) []option {
+		options := []option{{"", "not said"}}
+		for _, t := range n.Terms.All(c) {
+			options = append(options, option{t.ID, t.Name})
 		}
-		return x
+		if value != "" && !slices.ContainsFunc(options, func(o option) bool { return o.Value == value }) {
+			options = append(options, option{value, value + " (not a known word)"})
+		}
+		return options
 	}
-	wide := func(x *field) { x.Wide = true }
-	class := func(c terms.Class) func(*field) { return func(x *field) { x.Class = string(c) } }
-	choose := func(c terms.Class) func(*field) {
-		return func(x *field) {
-			x.Kind, x.Options = "choose", []option{{"", "not said"}}
-			for _, t := range n.Terms.All(c) {
-				x.Options = append(x.Options, option{t.ID, t.Name})
-			}
-			if x.Value != "" && !slices.ContainsFunc(x.Options, func(o option) bool { return o.Value == x.Value }) {
-				x.Options = append(x.Options, option{x.Value, x.Value + " (not a known word)"})
-			}
+	for _, x := range casefile.Fields {
+		if x.Label == "" || x.Kind == casefile.Pictures {
+			continue
+		}
+		hint := fieldHints[x.Path]
+		if x.Kind == casefile.Money {
+			hint = n.Config.Currency
+		}
+		one := field{Name: x.Path, Label: x.Label, Value: fields[x.Path], Hint: hint, Kind: inputOf[x.Kind], List: completedFrom[x.Path],
+			Wide: x.Kind == casefile.Words || slices.Contains(wideFields, x.Path)}
+		switch x.Kind {
+		case casefile.Words:
+			one.Class = string(x.Class)
+		case casefile.Word:
+			one.Options = choose(x.Class, one.Value)
+		}
+		switch {
+		case x.Key() == "cause":
+			p.Cause = append(p.Cause, one)
+		case slices.Contains(benchFields, x.Key()):
+			p.First = append(p.First, one)
+		default:
+			p.End = append(p.End, one)
 		}
 	}
-	p.First = []field{at("title", "text", "", wide), at("device", "text", "an id of devices/", func(x *field) { x.List = "devices" }), at("device.kind", "choose", "", choose(terms.Kind)),
-		at("device.maker", "text", ""), at("device.model", "text", ""), at("board", "text", "", func(x *field) { x.List = "boards" }), at("opened", "date", ""), at("by", "text", "initials"),
-		at("symptoms", "pick", "type what it does, in plain words", class(terms.Symptom), wide), at("absent", "pick", "asked for and not there", class(terms.Symptom), wide),
-		at("before", "pick", "dropped, liquid, storm, repair elsewhere …", class(terms.Before), wide), at("hazards", "pick", "mains, lithium, hot air …", class(terms.Hazard), wide)}
-	p.Cause = []field{at("cause.fault", "choose", "", choose(terms.Fault)), at("cause.at", "choose", "", choose(terms.Place)), at("cause.origin", "choose", "", choose(terms.Origin))}
-	p.End = []field{at("outcome", "choose", "", choose(terms.Outcome)), at("barrier", "choose", "only where it was given up", choose(terms.Barrier)), at("confirmed", "text", "how the repair was proved", wide),
-		at("minutes.diagnosis", "number", ""), at("minutes.repair", "number", ""), at("cost.parts", "text", n.Config.Currency), at("fasteners.out", "number", ""), at("fasteners.in", "number", ""),
-		at("fasteners.reason", "text", "where the two differ"), at("returns", "text", "the earlier case"), at("followed", "date", "last day known to work"), at("tags", "text", "with commas between")}
 	hints := map[string]string{"Symptom": "What the owner said, what the bench saw, how to provoke it.", "Outcome": "What was done, how it was proved, what was left and why.",
 		"Lesson": "What the next person should do differently.", "Measurements": "expected: 3.3 V ±5 %, 0.45..0.55 V, > 1 MΩ, OL"}
 	for i, name := range casefile.SectionNames {
@@ -235,12 +255,8 @@ func (s *Server) lists(n *notebook.Notebook, c *notebook.Case) map[string][]stri
 
 // labelOf is what a field is called on the sheet.
 func labelOf(name string) string {
-	known := map[string]string{"title": "What the owner noticed, in one line", "device": "Device", "device.kind": "Kind, where it has no file", "device.maker": "Maker", "device.model": "Model", "board": "Board",
-		"opened": "Opened", "closed": "Closed", "by": "By", "symptoms": "Symptoms", "absent": "Asked and absent", "before": "Beforehand", "hazards": "Hazards", "cause.fault": "Fault", "cause.at": "Place", "cause.origin": "Brought about by",
-		"outcome": "Outcome", "barrier": "Given up because", "confirmed": "Proved by", "minutes.diagnosis": "Minutes of diagnosis", "minutes.repair": "Minutes of repair", "cost.parts": "Cost of parts", "fasteners.out": "Fasteners out",
-		"fasteners.in": "Fasteners back in", "fasteners.reason": "Why they differ", "returns": "Comeback of", "followed": "Known to work until", "tags": "Tags", "photos": "Pictures"}
-	if l, ok := known[name]; ok {
-		return l
+	if f, ok := casefile.FieldAt(name); ok {
+		return f.Label
 	}
 	if section, ok := strings.CutPrefix(name, sectionPrefix); ok {
 		return section

@@ -5,11 +5,12 @@ import (
 	"encoding/csv"
 	"encoding/json"
 	"io"
-	"strconv"
 	"strings"
 
 	"benchlore/build/judge"
 	"benchlore/build/notebook"
+	"benchlore/schema/casefile"
+	"benchlore/schema/quantity"
 	"benchlore/schema/terms"
 )
 
@@ -44,6 +45,7 @@ type findingData struct {
 	Seen    string `json:"seen"`
 	Result  string `json:"result"`
 	Minutes int    `json:"minutes,omitempty"`
+	When    string `json:"when,omitempty"` // before or after the repair
 }
 
 type measurementData struct {
@@ -55,7 +57,9 @@ type measurementData struct {
 	SI       *float64 `json:"si,omitempty"` // the reading in the SI unit without prefix
 	Unit     string   `json:"unit,omitempty"`
 	Verdict  string   `json:"verdict,omitempty"`
+	Unjudged string   `json:"unjudged,omitempty"` // why there is no verdict
 	Note     string   `json:"note,omitempty"`
+	When     string   `json:"when,omitempty"` // before or after the repair
 }
 
 type partData struct {
@@ -83,12 +87,13 @@ func DataOf(n *notebook.Notebook, j *judge.Judge, c *notebook.Case, schema strin
 		d.Sections = append(d.Sections, sectionData{sec.Name, strings.TrimSpace(string(c.Text.Bytes[sec.Start:sec.Stop]))})
 	}
 	for _, f := range k.Findings {
-		d.Findings = append(d.Findings, findingData{f.Check, f.Seen, f.Result, f.Minutes})
+		d.Findings = append(d.Findings, findingData{f.Check, f.Seen, f.Result, f.Minutes, string(f.When)})
 	}
 	for i := range k.Measurements {
 		m := &k.Measurements[i]
-		row := measurementData{Point: m.Point, What: m.What, State: m.State, Expected: m.Expected, Read: m.Read, Verdict: j.Reading(c, m).Verdict.String(), Note: m.Note}
-		if m.Reading != nil && !m.Reading.Over {
+		judged := j.Reading(c, m)
+		row := measurementData{Point: m.Point, What: m.What, State: m.State, Expected: m.Expected, Read: m.Read, Verdict: judged.Verdict.String(), Unjudged: judged.Unjudged, Note: m.Note, When: string(m.When)}
+		if m.Reading != nil && !m.Reading.Over && m.Reading.Bound == quantity.Exact {
 			x := m.Reading.Number.Float()
 			row.SI, row.Unit = &x, m.Reading.Unit.Name()
 		}
@@ -146,49 +151,85 @@ func Mapping() []byte {
 	word, text, day, whole, real := field{"type": "keyword"}, field{"type": "text"}, field{"type": "date"}, field{"type": "integer"}, field{"type": "double"}
 	group := func(f map[string]any) field { return field{"properties": f} }
 	list := func(f map[string]any) field { return field{"type": "nested", "properties": f} }
+	sort := map[casefile.Kind]field{casefile.Date: day, casefile.Whole: whole, casefile.Money: real}
+	front := map[string]any{}
+	for _, f := range tabled() {
+		as, ok := sort[f.Kind]
+		if !ok {
+			as = word
+		}
+		if f.Path == "title" || f.Path == "confirmed" || f.Path == "fasteners.reason" {
+			as = text
+		}
+		head, leaf, nested := strings.Cut(f.Path, ".")
+		switch {
+		case head == "device": // either a word or a mapping, and below it is whole
+		case !nested:
+			front[head] = as
+		default:
+			if front[head] == nil {
+				front[head] = group(map[string]any{})
+			}
+			front[head].(field)["properties"].(map[string]any)[leaf] = as
+		}
+	}
 	out, _ := json.MarshalIndent(map[string]any{"mappings": map[string]any{"dynamic": false, "properties": map[string]any{
-		"case": group(map[string]any{"case": word, "from": word, "title": text, "board": word, "opened": day, "closed": day, "followed": day, "by": word, "symptoms": word, "absent": word, "before": word,
-			"hazards": word, "outcome": word, "barrier": word, "confirmed": text, "returns": word, "tags": word, "cause": group(map[string]any{"fault": word, "at": word, "origin": word}),
-			"minutes": group(map[string]any{"diagnosis": whole, "repair": whole})}),
+		"case":         group(front),
 		"device":       group(map[string]any{"id": word, "kind": word, "maker": word, "model": word, "category": whole}),
 		"sections":     list(map[string]any{"name": word, "markdown": text}),
-		"findings":     list(map[string]any{"check": text, "seen": text, "result": word, "minutes": whole}),
-		"measurements": list(map[string]any{"point": text, "what": word, "state": text, "expected": word, "read": word, "si": real, "unit": word, "verdict": word, "note": text}),
+		"findings":     list(map[string]any{"check": text, "seen": text, "result": word, "minutes": whole, "when": word}),
+		"measurements": list(map[string]any{"point": text, "what": word, "state": text, "expected": word, "read": word, "si": real, "unit": word, "verdict": word, "unjudged": text, "note": text, "when": word}),
 		"parts":        list(map[string]any{"ref": word, "part": text, "value": word, "package": word, "net": word, "action": word, "fitted": text, "note": text}),
 	}}}, "", "  ")
 	return append(out, '\n')
 }
 
-// caseColumns are the columns of [ExportCSV].
-var caseColumns = []string{"case", "from", "title", "device", "kind", "maker", "model", "board", "opened", "closed", "by", "symptoms", "absent", "before", "hazards", "fault", "at", "origin", "outcome", "barrier",
-	"confirmed", "minutes_diagnosis", "minutes_repair", "cost_parts", "returns", "followed", "tags", "findings", "measurements", "parts"}
+// tabled are the fields of front matter that a row of a table has: those that
+// people fill in, where the case came from, and whose it is.
+func tabled() (list []casefile.Field) {
+	for _, f := range casefile.Fields {
+		switch {
+		case f.Kind == casefile.Pictures:
+		case f.Label != "", f.Path == "case", f.Path == "from", f.Path == "source.licence", f.Path == "source.credit":
+			list = append(list, f)
+		}
+	}
+	return list
+}
+
+// columnName is what a field is called in the head of a table.
+func columnName(f casefile.Field) string {
+	name := strings.TrimPrefix(strings.TrimPrefix(f.Path, "device."), "cause.")
+	return strings.ReplaceAll(name, ".", "_")
+}
 
 // ExportCSV writes every case as a row (RFC 4180). A text that a spreadsheet would
 // take for a formula gets an apostrophe in front, as spreadsheets mark text.
 func ExportCSV(w io.Writer, n *notebook.Notebook, j *judge.Judge) error {
 	out := csv.NewWriter(w)
 	out.UseCRLF = true
-	if err := out.Write(caseColumns); err != nil {
+	fields := tabled()
+	var head []string
+	for _, f := range fields {
+		head = append(head, columnName(f))
+	}
+	if err := out.Write(append(head, "findings", "measurements", "parts")); err != nil {
 		return err
 	}
 	for _, c := range n.Cases {
 		k := &c.File.Case
-		row := []string{c.ID(), k.From, k.Title, c.Device.ID, c.Device.Kind, c.Device.Maker, c.Device.Model, k.Board, k.Opened, k.Closed, k.By,
-			strings.Join(k.Symptoms, " "), strings.Join(k.Absent, " "), strings.Join(k.Before, " "), strings.Join(k.Hazards, " ")}
-		if k.Cause != nil {
-			row = append(row, k.Cause.Fault, k.Cause.At, k.Cause.Origin)
-		} else {
-			row = append(row, "", "", "")
-		}
-		row = append(row, k.Outcome, k.Barrier, k.Confirmed)
-		if k.Minutes != nil {
-			row = append(row, strconv.Itoa(k.Minutes.Diagnosis), strconv.Itoa(k.Minutes.Repair))
-		} else {
-			row = append(row, "", "")
-		}
-		cost := ""
-		if k.Cost != nil {
-			cost = strconv.FormatFloat(k.Cost.Parts, 'f', -1, 64)
+		// The device is as the notebook knows it, whether a file or the case says so.
+		device := map[string]string{"device": c.Device.ID, "device.kind": c.Device.Kind, "device.maker": c.Device.Maker, "device.model": c.Device.Model}
+		var row []string
+		for _, f := range fields {
+			value, ok := device[f.Path]
+			if !ok {
+				value = c.File.Value(f.Path)
+			}
+			if f.List() {
+				value = strings.Join(casefile.SplitWords(value), " ")
+			}
+			row = append(row, value)
 		}
 		var findings, readings, parts []string
 		for _, f := range k.Findings {
@@ -205,7 +246,7 @@ func ExportCSV(w io.Writer, n *notebook.Notebook, j *judge.Judge) error {
 		for _, p := range k.Parts {
 			parts = append(parts, strings.Join(strings.Fields(p.Ref+" "+p.Part+" "+p.Value+" "+p.Package+": "+p.Action+" "+p.Fitted), " "))
 		}
-		row = append(row, cost, k.Returns, k.Followed, strings.Join(k.Tags, " "), strings.Join(findings, "; "), strings.Join(readings, "; "), strings.Join(parts, "; "))
+		row = append(row, strings.Join(findings, "; "), strings.Join(readings, "; "), strings.Join(parts, "; "))
 		for i := range row {
 			row[i] = noFormula(row[i])
 		}

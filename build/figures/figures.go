@@ -32,8 +32,15 @@ type Month struct {
 // KindTime is how long repairs of one kind of device took, medians in minutes.
 type KindTime struct {
 	Count
-	Diagnosis float64 `json:"diagnosis_minutes"`
-	Repair    float64 `json:"repair_minutes"`
+	Diagnosis Times `json:"diagnosis_minutes"`
+	Repair    Times `json:"repair_minutes"`
+}
+
+// Times are the median of what was noted, in minutes, and how often it was; 0
+// counts, what was not noted does not.
+type Times struct {
+	Median float64 `json:"median"`
+	N      int     `json:"n"`
 }
 
 // SymptomCauses is what a symptom turned out to be, the commonest first.
@@ -53,18 +60,22 @@ type Share struct {
 
 // Figures are the workshop's.
 type Figures struct {
-	Cases     int             `json:"cases"`
-	Open      []string        `json:"open"` // ids, oldest first
-	Months    []Month         `json:"months"`
-	Times     []KindTime      `json:"times"`
-	FirstTime Share           `json:"first_time_right"` // fixed and not come back, of the fixed
-	Returns   triage.Returns  `json:"returns"`
-	Symptoms  []SymptomCauses `json:"symptoms"`
-	Parts     []Count         `json:"parts"`
-	Cost      float64         `json:"cost"` // of parts, in the notebook's currency
-	CostCases int             `json:"cost_cases"`
-	Currency  string          `json:"currency"`
-	Holds     []triage.Hold   `json:"holds"`
+	Cases  int        `json:"cases"`
+	Open   []string   `json:"open"` // ids, oldest first
+	Months []Month    `json:"months"`
+	Times  []KindTime `json:"times"`
+	// FirstTime is fixed and known to have held, of the fixed of which it is known:
+	// followed up, or come back. FirstTimeUnknown counts the other fixed ones.
+	FirstTime        Share           `json:"first_time_right"`
+	FirstTimeUnknown int             `json:"first_time_unknown"`
+	NoCause          int             `json:"closed_without_cause"`
+	Returns          triage.Returns  `json:"returns"`
+	Symptoms         []SymptomCauses `json:"symptoms"`
+	Parts            []Count         `json:"parts"`
+	Cost             float64         `json:"cost"` // of parts, in the notebook's currency
+	CostCases        int             `json:"cost_cases"`
+	Currency         string          `json:"currency"`
+	Holds            []triage.Hold   `json:"holds"`
 }
 
 // Of counts a notebook. Lists are complete; whoever shows them may cut them.
@@ -98,18 +109,26 @@ func Of(n *notebook.Notebook) Figures {
 		} else {
 			month(k.Closed).Closed++
 		}
-		if k.Minutes != nil {
-			if k.Minutes.Diagnosis > 0 {
-				diagnosis[c.Device.Kind] = append(diagnosis[c.Device.Kind], float64(k.Minutes.Diagnosis))
+		if m := k.Minutes; m != nil {
+			if m.Diagnosis != nil {
+				diagnosis[c.Device.Kind] = append(diagnosis[c.Device.Kind], float64(*m.Diagnosis))
 			}
-			if k.Minutes.Repair > 0 {
-				repair[c.Device.Kind] = append(repair[c.Device.Kind], float64(k.Minutes.Repair))
+			if m.Repair != nil {
+				repair[c.Device.Kind] = append(repair[c.Device.Kind], float64(*m.Repair))
 			}
 		}
+		if !k.Open() && k.Cause == nil {
+			f.NoCause++
+		}
 		if k.Outcome == "fixed" {
-			f.FirstTime.Of++
-			if !came[c.ID()] {
+			switch {
+			case came[c.ID()]:
+				f.FirstTime.Of++
+			case k.Followed != "":
+				f.FirstTime.Of++
 				f.FirstTime.N++
+			default:
+				f.FirstTimeUnknown++
 			}
 		}
 		for _, s := range k.Symptoms {
@@ -126,8 +145,8 @@ func Of(n *notebook.Notebook) Figures {
 				parts[strings.ToLower(p.Part)]++
 			}
 		}
-		if k.Cost != nil {
-			f.Cost += k.Cost.Parts
+		if k.Cost != nil && k.Cost.Parts != nil {
+			f.Cost += *k.Cost.Parts
 			f.CostCases++
 		}
 	}
@@ -136,7 +155,7 @@ func Of(n *notebook.Notebook) Figures {
 	}
 	slices.SortFunc(f.Months, func(a, b Month) int { return strings.Compare(a.Month, b.Month) })
 	for kind := range union(diagnosis, repair) {
-		f.Times = append(f.Times, KindTime{Count{kind, n.Terms.Name(terms.Kind, kind), max(len(diagnosis[kind]), len(repair[kind]))}, triage.Median(diagnosis[kind]), triage.Median(repair[kind])})
+		f.Times = append(f.Times, KindTime{Count{kind, n.Terms.Name(terms.Kind, kind), max(len(diagnosis[kind]), len(repair[kind]))}, timesOf(diagnosis[kind]), timesOf(repair[kind])})
 	}
 	slices.SortFunc(f.Times, func(a, b KindTime) int { return byCount(a.Count, b.Count) })
 	if s := &f.FirstTime; s.Of > 0 {
@@ -158,6 +177,8 @@ func Of(n *notebook.Notebook) Figures {
 	slices.SortFunc(f.Parts, byCount)
 	return f
 }
+
+func timesOf(minutes []float64) Times { return Times{triage.Median(minutes), len(minutes)} }
 
 func byCount(a, b Count) int {
 	return cmp.Or(cmp.Compare(b.N, a.N), strings.Compare(a.ID, b.ID))

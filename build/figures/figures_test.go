@@ -27,7 +27,7 @@ func TestOf(t *testing.T) {
 	cost := 0.0
 	for _, c := range n.Cases {
 		if c.File.Case.Cost != nil {
-			cost += c.File.Case.Cost.Parts
+			cost += *c.File.Case.Cost.Parts
 		}
 	}
 	assert.InDelta(t, cost, f.Cost, 1e-9)

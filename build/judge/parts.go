@@ -266,7 +266,7 @@ func (j *Judge) Problems() []diagnostic.Diagnostic {
 // Of returns what the rules about parts and boards have to say of one case,
 // which need not be of the notebook.
 func (j *Judge) Of(c *notebook.Case) []diagnostic.Diagnostic {
-	list := boardProblems(c)
+	list := slices.Concat(boardProblems(c), j.notJudged(c), hazards(c))
 	for i := range c.File.Case.Parts {
 		p := &c.File.Case.Parts[i]
 		if out, ok := j.Part(c, p); ok && (out.Fit == "" || out.Fit != quantity.Fits) {
@@ -275,6 +275,37 @@ func (j *Judge) Of(c *notebook.Case) []diagnostic.Diagnostic {
 		}
 	}
 	return list
+}
+
+// notJudged names readings that stand beside an expected value and have no verdict.
+func (j *Judge) notJudged(c *notebook.Case) (list []diagnostic.Diagnostic) {
+	for i := range c.File.Case.Measurements {
+		m := &c.File.Case.Measurements[i]
+		why := j.Reading(c, m).Unjudged
+		if why == "" {
+			continue
+		}
+		if why == NoTolerance {
+			why += fmt.Sprintf("; write one, as in %q, or tolerance: in notebook.yaml", m.Expectation.Nominal.String()+" ±5 %")
+		}
+		start, stop := m.Place("expected")
+		list = append(list, c.Text.At(start, stop, diagnostic.Note, diagnostic.NotJudged, why))
+	}
+	return list
+}
+
+// hazards names mains devices whose hazards nobody wrote down.
+func hazards(c *notebook.Case) []diagnostic.Diagnostic {
+	const mains = "mains"
+	k := &c.File.Case
+	if k.Source != nil || len(k.Hazards) > 0 || !terms.Always(c.Device.Kind, mains) {
+		return nil
+	}
+	if c.Device.Record != nil && len(c.Device.Record.Device.Hazards) > 0 {
+		return nil
+	}
+	return []diagnostic.Diagnostic{c.Say(diagnostic.Warning, diagnostic.NoHazard,
+		"a device of this kind usually runs on mains, and neither the case nor its device says a hazard; write hazards: [mains], or what there is", "device")}
 }
 
 // checkOff names a rule in the settings that does not exist or stays on.

@@ -49,7 +49,7 @@ func New(n *notebook.Notebook) *Judge {
 		for i := range k.Measurements {
 			m := &k.Measurements[i]
 			e, _, ok := j.stated(c, m)
-			if !ok || m.Reading == nil || m.Reading.Over {
+			if !ok || m.Reading == nil || m.Reading.Over || m.Reading.Bound != quantity.Exact {
 				continue
 			}
 			reading := withUnit(*m.Reading, e.Unit())
@@ -90,12 +90,28 @@ func (j *Judge) stated(c *notebook.Case, m *casefile.Measurement) (e quantity.Ex
 			return r.Expectation, "the device's reference readings", true
 		}
 	}
+	if m.Expectation.Nominal != nil {
+		unit := m.Expectation.Unit()
+		if percent, ok := j.n.Config.Tolerance[unit.Quantity()]; ok {
+			if d, ok := quantity.FromFloat(percent, 6); ok {
+				return m.Expectation.Within(d), fmt.Sprintf("the workshop's tolerance of ±%g %% for %s", percent, unit.Quantity()), true
+			}
+		}
+	}
 	return e, "", false
 }
 
+// Why a reading was not judged.
+const (
+	NoTolerance = "no tolerance, not judged"
+	NotDecided  = "cannot be decided from what was noted, not judged"
+)
+
 // Reading is the judgement of one measurement.
 type Reading struct {
-	Verdict     quantity.Verdict
+	Verdict quantity.Verdict
+	// Unjudged says why there is no verdict, where something was expected.
+	Unjudged    string
 	Expectation quantity.Expectation
 	// From says where the limits came from when the row does not state them.
 	From string
@@ -114,6 +130,9 @@ func (j *Judge) Reading(c *notebook.Case, m *casefile.Measurement) Reading {
 	r := Reading{Expectation: e, From: from}
 	if !ok {
 		if r.Expectation, r.From, ok = j.learned(c, m); !ok {
+			if m.Expectation.Nominal != nil {
+				return Reading{Unjudged: NoTolerance}
+			}
 			return Reading{}
 		}
 	}
@@ -122,10 +141,16 @@ func (j *Judge) Reading(c *notebook.Case, m *casefile.Measurement) Reading {
 	}
 	reading := withUnit(*m.Reading, r.Expectation.Unit())
 	guard, known := j.guard(m.What, reading)
-	if known {
+	if known && !reading.Over && reading.Bound == quantity.Exact {
 		r.Guard = "±" + quantity.Value{Number: guard, Unit: reading.Unit}.String()
 	}
-	r.Verdict, _ = quantity.Judge(r.Expectation, reading, guard)
+	var err error
+	if r.Verdict, err = quantity.Judge(r.Expectation, reading, guard); r.Verdict == quantity.NoVerdict {
+		r.Unjudged, r.Guard = NotDecided, ""
+		if err != nil {
+			r.Unjudged = err.Error()
+		}
+	}
 	return r
 }
 
@@ -146,7 +171,7 @@ func limits(e quantity.Expectation) string {
 // learned makes limits from past good readings of the same point. The reading
 // that is judged is no row with limits, so it is not among them.
 func (j *Judge) learned(c *notebook.Case, m *casefile.Measurement) (e quantity.Expectation, from string, ok bool) {
-	if m.Reading.Over || m.Reading.Unit == quantity.None {
+	if m.Reading.Over || m.Reading.Bound != quantity.Exact || m.Reading.Unit == quantity.None {
 		return e, "", false
 	}
 	past := j.past[place(c, m, m.Reading.Unit)]

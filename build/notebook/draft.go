@@ -65,18 +65,13 @@ func SectionsFrom(text string) []casefile.SectionText {
 // Template returns the sections that a case begins with: the given ones, and
 // empty tables for the others, ready to be filled in.
 func Template(given []casefile.SectionText) []casefile.SectionText {
-	blank := map[string]string{
-		"Findings":     casefile.FormatTable(casefile.FindingColumns, nil),
-		"Measurements": casefile.FormatTable(casefile.MeasurementColumns, nil),
-		"Parts":        casefile.FormatTable(casefile.PartColumns, nil),
-	}
 	var out []casefile.SectionText
 	for _, name := range casefile.SectionNames {
 		i := slices.IndexFunc(given, func(s casefile.SectionText) bool { return strings.EqualFold(s.Name, name) })
 		if i >= 0 {
 			out = append(out, casefile.SectionText{Name: name, Text: given[i].Text})
 		} else {
-			out = append(out, casefile.SectionText{Name: name, Text: blank[name]})
+			out = append(out, casefile.SectionText{Name: name, Text: casefile.Blank(name)})
 		}
 	}
 	for _, s := range given {

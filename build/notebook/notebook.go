@@ -44,10 +44,11 @@ type Config struct {
 		Licence string `yaml:"licence"`
 		Welcome string `yaml:"welcome"`
 	} `yaml:"site"`
-	Path     []string                `yaml:"path"`    // the order of the first weeks; empty for the usual
-	History  int                     `yaml:"history"` // days that earlier versions of a case are kept; 0 for the usual
-	Meter    map[string][]MeterRange `yaml:"meter"`   // by quantity
-	Received struct {
+	Path      []string                `yaml:"path"`      // the order of the first weeks; empty for the usual
+	History   int                     `yaml:"history"`   // days that earlier versions of a case are kept; 0 for the usual
+	Meter     map[string][]MeterRange `yaml:"meter"`     // by quantity
+	Tolerance map[string]float64      `yaml:"tolerance"` // percent, by quantity, of expected values that state none
+	Received  struct {
 		Weight    *float64           `yaml:"weight"`
 		Workshops map[string]float64 `yaml:"workshops"`
 	} `yaml:"received"`
@@ -661,8 +662,11 @@ func (l *loader) resolveDevice(c *Case, known []string) {
 			c.Device = found
 			return
 		}
-		bad := c.Say(diagnostic.Error, diagnostic.UnknownDevice,
-			fmt.Sprintf("there is no devices/%s.md", d.ID), "device")
+		message := fmt.Sprintf("there is no devices/%s.md", d.ID)
+		if _, ok := l.n.Terms.Lookup(terms.Kind, d.ID); ok {
+			message += fmt.Sprintf("; for a kind of device write device: {kind: %s}", d.ID)
+		}
+		bad := c.Say(diagnostic.Error, diagnostic.UnknownDevice, message, "device")
 		bad.Suggestion = terms.Nearest(d.ID, known)
 		l.say(bad)
 		c.Device = &Device{ID: d.ID, Kind: "misc", Model: d.ID}

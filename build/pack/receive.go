@@ -467,29 +467,26 @@ func (l *Plan) rewrite(f *casefile.File, id string, ids map[string]bool, devices
 			return nil, err
 		}
 	}
-	for key, list := range map[string][]string{"symptoms": k.Symptoms, "absent": k.Absent, "before": k.Before, "hazards": k.Hazards} {
-		class := casefile.ListClass[key]
+	for _, field := range casefile.Fields {
+		ours := words[field.Class]
+		if len(ours) == 0 {
+			continue
+		}
+		next := casefile.SplitWords(f.Value(field.Path))
 		changed := false
-		next := slices.Clone(list)
 		for i, w := range next {
-			if ours, ok := words[class][w]; ok {
-				next[i], changed = ours, true
+			if word, ok := ours[w]; ok {
+				next[i], changed = word, true
 			}
 		}
-		if changed {
-			if err := set(key, next); err != nil {
-				return nil, err
-			}
+		if !changed {
+			continue
 		}
-	}
-	if k.Cause != nil {
-		fault, okFault := words[terms.Fault][k.Cause.Fault]
-		place, okPlace := words[terms.Place][k.Cause.At]
-		if okFault || okPlace {
-			if err := set("cause", casefile.Ordered([][2]string{{"fault", cmp.Or(fault, k.Cause.Fault)}, {"at", cmp.Or(place, k.Cause.At)}, {"origin", k.Cause.Origin}})); err != nil {
-				return nil, err
-			}
+		renamed, err := f.SetLeaf(field.Path, strings.Join(next, ", "))
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", field.Path, err)
 		}
+		f = renamed
 	}
 	return f.Bytes(), nil
 }

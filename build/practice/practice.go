@@ -17,6 +17,7 @@ import (
 	"benchlore/build/judge"
 	"benchlore/build/notebook"
 	"benchlore/build/triage"
+	"benchlore/schema/casefile"
 	"benchlore/schema/quantity"
 	"benchlore/schema/terms"
 )
@@ -106,17 +107,38 @@ func Possible(c *notebook.Case) bool {
 		}
 	}
 	for i := range k.Measurements {
-		if k.Measurements[i].Read != "" {
+		if reads(c, i) {
 			return true
 		}
 	}
 	return false
 }
 
-// says reports whether a finding of a case tells what came of a check.
+// says reports whether a finding of a case can be asked as a check: it tells what
+// came of it, it was made before the repair, and its wording does not give the
+// culprit away.
 func says(c *notebook.Case, finding int) bool {
 	f := &c.File.Case.Findings[finding]
-	return f.Check != "" && f.Result != ""
+	return f.Check != "" && f.Result != "" && f.When != casefile.After && !givesAway(c, f.Check)
+}
+
+// reads is [says] for a measurement.
+func reads(c *notebook.Case, row int) bool {
+	m := &c.File.Case.Measurements[row]
+	return m.Read != "" && m.When != casefile.After && !givesAway(c, m.Point+" "+m.What+" "+m.State)
+}
+
+// givesAway reports whether words name what was wrong: the fault itself, or the
+// designator of a part that something was done with.
+func givesAway(c *notebook.Case, text string) bool {
+	k := &c.File.Case
+	if k.Cause != nil && slices.ContainsFunc(terms.Builtin().Recognise(terms.Fault, text), func(m terms.Match) bool { return m.Term.ID == k.Cause.Fault }) {
+		return true
+	}
+	named := notebook.Designators(text)
+	return slices.ContainsFunc(k.Parts, func(p casefile.Part) bool {
+		return slices.ContainsFunc(p.Refs(), func(ref string) bool { return slices.Contains(named, ref) })
+	})
 }
 
 // Of makes the exercise of a case for which it is [Possible].
@@ -151,7 +173,7 @@ func (b *Book) Of(c *notebook.Case) (Exercise, bool) {
 	}
 	for i := range k.Measurements {
 		row := &k.Measurements[i]
-		if row.Read == "" || told(x.Checks, row.Read) {
+		if !reads(c, i) || told(x.Checks, row.Read) {
 			continue // a finding says it already
 		}
 		verdict := j.Reading(c, row).Verdict
@@ -201,6 +223,9 @@ func (b *Book) Lacks(c *notebook.Case) []string {
 	minutes := true
 	for i := range k.Findings {
 		f := &k.Findings[i]
+		if !says(c, i) {
+			continue
+		}
 		if f.Result == "clear" || f.Result == "fault" {
 			results++
 			minutes = minutes && f.Minutes > 0
@@ -209,7 +234,7 @@ func (b *Book) Lacks(c *notebook.Case) []string {
 			faults++
 		}
 	}
-	lack(results < fewest, "at least three findings that were clear or showed the fault")
+	lack(results < fewest, "at least three findings from before the repair that were clear or showed the fault, and whose wording does not name the culprit")
 	lack(results > 0 && faults == 0, "a finding that showed the fault")
 	lack(results > 0 && faults == results, "a finding that was clear, so that a check can be wasted")
 	lack(results > 0 && !minutes, "the minutes of each finding")

@@ -124,7 +124,8 @@ type Hit struct {
 	Why     []Brought // what each brought to the score, as they were added
 }
 
-// Snippet is a piece of a field around matched words; Marks are byte ranges.
+// Snippet is a piece of a field around matched words; Marks are byte ranges in
+// order that do not touch each other's letters.
 type Snippet struct {
 	Field Field
 	Text  string
@@ -606,7 +607,7 @@ func hit(n *notebook.Notebook, c *notebook.Case, score float64, why []Brought) H
 		var marks [][2]int
 		for _, t := range Analyze(n.Terms.Language(), text) {
 			if in, ok := words[t.Term]; ok {
-				marks = append(marks, [2]int{t.Start, t.Stop})
+				marks = mark(marks, t)
 				if !slices.Contains(in, f) {
 					words[t.Term] = append(in, f)
 				}
@@ -628,6 +629,16 @@ func hit(n *notebook.Notebook, c *notebook.Case, score float64, why []Brought) H
 		}
 	}
 	return out
+}
+
+// mark adds the place of a token. Tokens may share letters: 4k7 is a number and a
+// unit, which are marked once.
+func mark(marks [][2]int, t Token) [][2]int {
+	if last := len(marks) - 1; last >= 0 && t.Start < marks[last][1] {
+		marks[last][1] = max(marks[last][1], t.Stop)
+		return marks
+	}
+	return append(marks, [2]int{t.Start, t.Stop})
 }
 
 // snippetWidth is about one line of a terminal.

@@ -204,17 +204,20 @@ func TestUpToDate(t *testing.T) {
 	require.NoError(t, ix.Close())
 }
 
-// TestSnippetsAreWhole: marks lie inside their text.
+// TestSnippetsAreWhole: marks lie inside their text, one after the other.
 func TestSnippetsAreWhole(t *testing.T) {
 	ix := open(t, example(t))
-	for _, words := range []string{"capacitor", "rail voltage", "Ω", "adapter under load 12 V"} {
+	for _, words := range []string{"capacitor", "rail voltage", "Ω", "adapter under load 12 V", "3.3V", "3V3", "+3V3", "2k2", "2,18k", "47u", "220uF/400V"} {
 		r, err := ix.Find(Query{Words: words, Limit: 50})
 		require.NoError(t, err)
 		for _, h := range r.Hits {
 			for _, s := range h.Context {
+				at := 0
 				for _, m := range s.Marks {
+					assert.LessOrEqual(t, at, m[0], "%q twice in %q", s.Text[m[0]:m[1]], s.Text)
 					assert.Less(t, m[0], m[1])
 					assert.LessOrEqual(t, m[1], len(s.Text))
+					at = m[1]
 				}
 				assert.NotContains(t, s.Text, "\n")
 			}

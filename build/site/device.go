@@ -139,7 +139,7 @@ func (s *site) deviceRecord(p *devicePage, root string, d *notebook.Device) erro
 	for _, sec := range r.Sections {
 		src := body[sec.Start:sec.Stop]
 		if sec.Name == casefile.FastenerSection && len(r.Fasteners) > 0 {
-			src = cutTable(src) // which is shown with drawings
+			src = cutTable(body, sec) // which is shown with drawings
 			if strings.TrimSpace(string(src)) == "" {
 				continue
 			}

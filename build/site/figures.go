@@ -50,6 +50,14 @@ func number(format string, x any) figureCell {
 	return figureCell{Text: fmt.Sprintf(format, x), Number: true}
 }
 
+// minutesOf is a median, or a dash where nobody noted minutes.
+func minutesOf(t figures.Times) figureCell {
+	if t.N == 0 {
+		return figureCell{Text: "–", Number: true}
+	}
+	return number("%.0f", t.Median)
+}
+
 // bar draws a share of the longest. It says nothing that the number beside it
 // does not, so it is hidden from screen readers.
 func bar(n, most int) template.HTML {
@@ -62,16 +70,19 @@ func bar(n, most int) template.HTML {
 func (s *site) figuresPage() figuresPage {
 	f := figures.Of(s.n)
 	p := figuresPage{Frame: s.frame("", s.t("Figures"))}
-	first := s.t("%d of %d fixed, %.0f %% (95 %% range %.0f to %.0f %%)", f.FirstTime.N, f.FirstTime.Of, 100*f.FirstTime.P, 100*f.FirstTime.Low, 100*f.FirstTime.High)
+	first := s.t("unknown: no record says whether the device came back")
+	if k := f.FirstTime; k.Of > 0 {
+		first = s.t("%d of %d of which it is known, %.0f %% (95 %% range %.0f to %.0f %%); of %d it is not", k.N, k.Of, 100*k.P, 100*k.Low, 100*k.High, f.FirstTimeUnknown)
+	}
 	r := f.Returns
-	p.Facts = []fact{{Name: s.t("Cases"), Text: fmt.Sprint(f.Cases)}, {Name: s.t("Open"), Text: fmt.Sprint(len(f.Open))}, {Name: s.t("Right the first time"), Text: first},
+	p.Facts = []fact{{Name: s.t("Cases"), Text: fmt.Sprint(f.Cases)}, {Name: s.t("Open"), Text: fmt.Sprint(len(f.Open))}, {Name: s.t("Closed without a cause"), Text: fmt.Sprint(f.NoCause)}, {Name: s.t("Right the first time"), Text: first},
 		{Name: s.t("Came back"), Text: s.t("%d with the same fault, %d from our own work, %d unrelated, %d not known yet", r.SameFault, r.OwnWork, r.Unrelated, r.Open)},
 		{Name: s.t("Parts cost"), Text: strings.TrimSpace(s.t("%.2f %s in %s that say", f.Cost, f.Currency, s.count(f.CostCases, "%d case", "%d cases")))}}
 	months := figureTable{Name: s.t("Cases a month"), Columns: []string{s.t("Month"), s.t("Opened"), s.t("Closed")}, Bars: true}
 	recent := f.Months[max(0, len(f.Months)-mostRows):]
 	most := 0
 	for _, m := range recent {
-		most = max(most, m.Opened)
+		most = max(most, m.Opened, m.Closed)
 	}
 	for _, m := range recent {
 		months.Rows = append(months.Rows, figureRow{[]figureCell{{Text: m.Month}, number("%d", m.Opened), number("%d", m.Closed)}, bar(m.Opened, most)})
@@ -79,10 +90,10 @@ func (s *site) figuresPage() figuresPage {
 	times := figureTable{Name: s.t("Minutes by kind of device"), Lead: s.t("Medians; the bar is both together."), Columns: []string{s.t("Kind"), s.t("Cases"), s.t("Diagnosis"), s.t("Repair")}, Bars: true}
 	most = 0
 	for _, k := range f.Times[:min(mostRows, len(f.Times))] {
-		most = max(most, int(k.Diagnosis+k.Repair))
+		most = max(most, int(k.Diagnosis.Median+k.Repair.Median))
 	}
 	for _, k := range f.Times[:min(mostRows, len(f.Times))] {
-		times.Rows = append(times.Rows, figureRow{[]figureCell{{Text: k.Name}, number("%d", k.N), number("%.0f", k.Diagnosis), number("%.0f", k.Repair)}, bar(int(k.Diagnosis+k.Repair), most)})
+		times.Rows = append(times.Rows, figureRow{[]figureCell{{Text: k.Name}, number("%d", k.N), minutesOf(k.Diagnosis), minutesOf(k.Repair)}, bar(int(k.Diagnosis.Median+k.Repair.Median), most)})
 	}
 	causes := figureTable{Name: s.t("What symptoms turned out to be"), Columns: []string{s.t("Symptom"), s.t("Cases"), s.t("Commonest causes")}, Bars: true}
 	for _, k := range f.Symptoms[:min(mostRows, len(f.Symptoms))] {

@@ -57,6 +57,7 @@ type caution struct{ Name, Text, Href string }
 
 type findingRow struct {
 	Check, Seen, Minutes string
+	After                bool // taken after the repair
 	Result               mark
 	Extra                []string
 }
@@ -65,6 +66,8 @@ type measurementRow struct {
 	Point, What, State, Expected, Read, Note string
 	From                                     string // of limits that the row does not state
 	Guard                                    string // the meter's uncertainty
+	Unjudged                                 string // why there is no verdict
+	After                                    bool   // taken after the repair
 	Verdict                                  mark
 	Scale                                    template.HTML
 	Extra                                    []string
@@ -372,11 +375,24 @@ func (s *site) glance(root string, c *notebook.Case) []fact {
 		text(s.t("Given up because"), v.Name(terms.Barrier, k.Barrier))
 	}
 	text(s.t("Proved by"), k.Confirmed)
-	if m := k.Minutes; m.Total() > 0 {
-		text(s.t("Bench time"), s.t("%d min (%d diagnosis, %d repair)", m.Total(), m.Diagnosis, m.Repair))
+	if m := k.Minutes; m != nil {
+		switch {
+		case m.Diagnosis != nil && m.Repair != nil:
+			text(s.t("Bench time"), s.t("%d min (%d diagnosis, %d repair)", m.Total(), *m.Diagnosis, *m.Repair))
+		case m.Diagnosis != nil:
+			text(s.t("Bench time"), s.t("%d min of diagnosis; of repair not noted", *m.Diagnosis))
+		case m.Repair != nil:
+			text(s.t("Bench time"), s.t("%d min of repair; of diagnosis not noted", *m.Repair))
+		}
 	}
 	if k.Cost != nil {
-		text(s.t("Parts cost"), fmt.Sprintf("%.2f %s", k.Cost.Parts, s.n.Config.Currency))
+		money := func(name string, sum *float64) {
+			if sum != nil {
+				text(name, strings.TrimSpace(fmt.Sprintf("%.2f %s", *sum, s.n.Config.Currency)))
+			}
+		}
+		money(s.t("Parts cost"), k.Cost.Parts)
+		money(s.t("Charged"), k.Cost.Charged)
 	}
 	if n := k.Fasteners; n != nil {
 		counted := s.t("%d out", n.Out)
@@ -405,13 +421,17 @@ func (s *site) sections(c *notebook.Case) ([]sectionView, error) {
 	for i, sec := range k.Sections {
 		v := sectionView{Name: s.t(cmp.Or(sec.Name, "Note")), Anchor: "s" + strconv.Itoa(i+1)}
 		src := c.Text.Bytes[sec.Start:sec.Stop]
+		computed := false
 		switch sec.Name {
 		case "Findings":
-			src = s.findings(k, &v, src)
+			computed = s.findings(k, &v)
 		case "Measurements":
-			src = s.measurements(c, &v, src)
+			computed = s.measurements(c, &v)
 		case "Parts":
-			src = s.parts(c, &v, src)
+			computed = s.parts(c, &v)
+		}
+		if computed && sec.TableStop > 0 {
+			src = cutTable(c.Text.Bytes, sec)
 		}
 		html, err := convert(s.markdown, src, s.resolver(c))
 		if err != nil {
@@ -438,19 +458,9 @@ func (s *site) resolver(c *notebook.Case) resolver {
 	}
 }
 
-// cutTable returns the section without its first table, which is shown
-// computed instead.
-func cutTable(src []byte) []byte {
-	lines := strings.SplitAfter(string(src), "\n")
-	start := slices.IndexFunc(lines, func(l string) bool { return strings.Contains(l, "|") })
-	if start < 0 {
-		return src
-	}
-	stop := start
-	for stop < len(lines) && strings.TrimSpace(lines[stop]) != "" {
-		stop++
-	}
-	return []byte(strings.Join(slices.Concat(lines[:start], lines[stop:]), ""))
+// cutTable returns a section without its table, which is shown computed instead.
+func cutTable(src []byte, sec casefile.Section) []byte {
+	return slices.Concat(src[sec.Start:sec.TableStart], src[sec.TableStop:sec.Stop])
 }
 
 func columnsOf(extra []casefile.Extra) (columns []string) {
@@ -467,36 +477,37 @@ func cellsOf(extra []casefile.Extra) (cells []string) {
 	return cells
 }
 
-func (s *site) findings(k *casefile.Case, v *sectionView, src []byte) []byte {
+// findings shows the table computed, and reports whether it did.
+func (s *site) findings(k *casefile.Case, v *sectionView) bool {
 	if len(k.Findings) == 0 {
-		return src
+		return false
 	}
 	v.ExtraColumns = columnsOf(k.Findings[0].Extra)
 	for _, f := range k.Findings {
-		row := findingRow{Check: f.Check, Seen: f.Seen, Result: resultMark(f.Result), Extra: cellsOf(f.Extra)}
+		row := findingRow{Check: f.Check, Seen: f.Seen, Result: resultMark(f.Result), After: f.When == casefile.After, Extra: cellsOf(f.Extra)}
 		if f.Minutes > 0 {
 			row.Minutes = strconv.Itoa(f.Minutes)
 		}
 		v.Findings = append(v.Findings, row)
 	}
-	return cutTable(src)
+	return true
 }
 
-func (s *site) measurements(c *notebook.Case, v *sectionView, src []byte) []byte {
+func (s *site) measurements(c *notebook.Case, v *sectionView) bool {
 	k := &c.File.Case
 	if len(k.Measurements) == 0 {
-		return src
+		return false
 	}
 	v.ExtraColumns = columnsOf(k.Measurements[0].Extra)
 	for i := range k.Measurements {
 		m := &k.Measurements[i]
 		j := s.judge.Reading(c, m)
 		row := measurementRow{Point: m.Point, What: m.What, State: m.State, Expected: cmp.Or(m.Expected, j.Limits), Read: m.Read, Note: m.Note,
-			From: j.From, Guard: j.Guard, Verdict: verdictMark(j.Verdict), Scale: scale(m.Reading, j), Extra: cellsOf(m.Extra)}
+			From: j.From, Guard: j.Guard, Unjudged: j.Unjudged, After: m.When == casefile.After, Verdict: verdictMark(j.Verdict), Scale: scale(m.Reading, j), Extra: cellsOf(m.Extra)}
 		v.NoMeter = v.NoMeter || j.Verdict != quantity.NoVerdict && j.Guard == "" && !m.Reading.Over
 		v.Measurements = append(v.Measurements, row)
 	}
-	return cutTable(src)
+	return true
 }
 
 func fitMark(p judge.Part) mark {
@@ -515,10 +526,10 @@ func fitMark(p judge.Part) mark {
 	return mark{"job lost", "◌", "care"}
 }
 
-func (s *site) parts(c *notebook.Case, v *sectionView, src []byte) []byte {
+func (s *site) parts(c *notebook.Case, v *sectionView) bool {
 	k := &c.File.Case
 	if len(k.Parts) == 0 {
-		return src
+		return false
 	}
 	v.ExtraColumns = columnsOf(k.Parts[0].Extra)
 	for i := range k.Parts {
@@ -542,7 +553,7 @@ func (s *site) parts(c *notebook.Case, v *sectionView, src []byte) []byte {
 		}
 		v.Parts = append(v.Parts, row)
 	}
-	return cutTable(src)
+	return true
 }
 
 // scale draws where a reading lies against its limits: a band for what is

@@ -20,7 +20,7 @@ import (
 func valueInputs() []string {
 	r := rand.New(rand.NewPCG(11, 12))
 	list := []string{"", " ", "4k7", "4,7k", "4.7 kΩ", "0R1", "R47", "47K", "104K", "47KK", "M47M", "5p6D", "R47F", "10R", "12R", "22F", "10A", "OL", "∞", "3V3", "1450 rpm", "25 C", "25C", "-3 pF",
-		"−12 V", "1e999 V", "4k7k", "OLOL", "🙂", "12:30", "3.3 V ±5 %", "3.3 V +5/-10 %", "0.45..0.55 V", "10..22 kΩ", "5..3 V", "> 1 MΩ", "< 0.5 Ω", "≥1M", "OL ", "100 nF 16 V X7R 0402", "100nF/16V",
+		"−12 V", "1e999 V", "4k7k", "OLOL", "🙂", "12:30", "3.3 V ±5 %", "3.3 V +5/-10 %", "0.45..0.55 V", "10..22 kΩ", "5..3 V", "> 1 MΩ", "< 0.5 Ω", "≥1M", "OL ", "300-340 V", "~320 V", "ca. 12 V ±5 %", "environ 12 V ±1 V", "35 Volt", "35 Volt ±2 V", "4.7 kOhm", "320 V DC ±5 %", "12.1 VAC", "11-13 V AC", "beep", "no beep", "o.l.", "16 MHz ±50 ppm", "16 MHz ±x ppm", "-5 - -3 V", "1-2", "100 nF 16 V X7R 0402", "100nF/16V",
 		"240R@100MHz", "600R@100MHz 1 A DCR 0.2 Ω 0603", "fuse 2 A 32 V fast 0603", "diode schottky 40 V 5 A SMC", "electrolytic 100 µF 50 V 105 °C", "10k 1% 0603 0.1 W", "22 pF ±0.5 pF C0G", "100 nF +80/-20 % Y5V",
 		"brown black red gold", "yellow violet orange silver", "red red black brown brown", "brown black black red brown red", "gray purple gold gold", "gold black red", "X7R", "C0G", "NP0", "U2J", "Z5U", "0603M", "01005", "1005",
 		"99999999999999999999 V", "0.000000001", "1 yΩ", "k", "%", "1/min", "10 kelvin", "µ1", "μ1", "1 000", "5 m", "5 min", "C106", "106C", "E475", "regulator 3.3 V 0.5 A SOT-23", "100 nF X2 275 V", strings.Repeat("9", 300)}

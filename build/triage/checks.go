@@ -9,6 +9,7 @@ import (
 
 	"benchlore/build/notebook"
 	"benchlore/build/search"
+	"benchlore/schema/casefile"
 	"benchlore/schema/terms"
 )
 
@@ -87,8 +88,8 @@ func (m *Model) learnChecks(closed []*notebook.Case) {
 	for at, c := range closed {
 		for _, f := range c.File.Case.Findings {
 			key := checkKey(m.n.Terms, f.Check)
-			if key == "" {
-				continue
+			if key == "" || f.When == casefile.After {
+				continue // what is clear after a repair says nothing of its cause
 			}
 			id, ok := m.checkID[key]
 			if !ok {

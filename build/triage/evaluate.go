@@ -8,21 +8,39 @@ import (
 // Evaluation says how well the model does on its own notebook, each case judged
 // by the others alone, from its symptoms, what happened before, and its device.
 type Evaluation struct {
-	Cases    int     `json:"cases"`
-	Seen     int     `json:"seen"` // whose cause another case has too
+	Closed   int     `json:"closed"` // all closed cases of the notebook
+	Cases    int     `json:"cases"`  // those that say a cause, which are judged
+	Seen     int     `json:"seen"`   // whose cause another case has too: no model could name the others
 	Strength float64 `json:"strength"`
-	// Top1, Top3 and Reciprocal are over the cases whose cause was seen.
-	Top1       float64 `json:"top1"`
-	Top3       float64 `json:"top3"`
-	Reciprocal float64 `json:"mean_reciprocal_rank"`
-	// CommonestTop3 is the same by the commonest causes alone.
-	CommonestTop1 float64 `json:"commonest_first_top1"`
-	CommonestTop3 float64 `json:"commonest_first_top3"`
+	// Hits are over all cases; a cause that no other case has is a miss.
+	Hits
+	// Known are the same over the cases whose cause another case has too.
+	Known Hits `json:"known"`
 	// Brier is the mean over all cases of the squared error over causes, a cause
 	// not seen counting as one more; 0 is best, 2 worst.
 	Brier       float64   `json:"brier"`
 	Reliability []Bin     `json:"reliability"`
 	Minutes     MinutesOf `json:"minutes"`
+}
+
+// Hits say how often the true cause was named.
+type Hits struct {
+	Top1       float64 `json:"top1"`
+	Top3       float64 `json:"top3"`
+	Reciprocal float64 `json:"mean_reciprocal_rank"`
+	// The same by the commonest causes alone.
+	CommonestTop1 float64 `json:"commonest_first_top1"`
+	CommonestTop3 float64 `json:"commonest_first_top3"`
+}
+
+// over gives the shares of n cases of what was counted.
+func (h Hits) over(n int) Hits {
+	for _, x := range []*float64{&h.Top1, &h.Top3, &h.Reciprocal, &h.CommonestTop1, &h.CommonestTop3} {
+		if n > 0 {
+			*x /= float64(n)
+		}
+	}
+	return h
 }
 
 // Bin compares what was said with what came: of the answers whose probability
@@ -50,7 +68,7 @@ const bins = 5
 
 // Evaluate leaves each case out in turn.
 func (m *Model) Evaluate() Evaluation {
-	e := Evaluation{Cases: len(m.cases), Strength: m.Strength}
+	e := Evaluation{Closed: m.closed, Cases: len(m.cases), Strength: m.Strength}
 	said, right, count := make([]float64, bins), make([]float64, bins), make([]int, bins)
 	for i := range m.cases {
 		c := &m.cases[i]
@@ -102,9 +120,7 @@ func (m *Model) Evaluate() Evaluation {
 		}
 	}
 	part(&e.Brier, e.Cases)
-	for _, x := range []*float64{&e.Top1, &e.Top3, &e.Reciprocal, &e.CommonestTop1, &e.CommonestTop3} {
-		part(x, e.Seen)
-	}
+	e.Hits, e.Known = e.Hits.over(e.Cases), e.Hits.over(e.Seen)
 	for _, x := range []*float64{&e.Minutes.Offered, &e.Minutes.CommonestFirst, &e.Minutes.CheapestFirst, &e.Minutes.Random, &e.Minutes.Clairvoyant} {
 		part(x, e.Minutes.Cases)
 	}

@@ -84,6 +84,7 @@ type Ranked struct {
 
 // Model is learned from closed cases.
 type Model struct {
+	closed        int     // closed cases, whether they say a cause or not
 	Strength      float64 // s
 	Chosen        bool    // from the notebook; otherwise it has too few repeated causes
 	CheckStrength float64 // the same for what checks show
@@ -149,6 +150,9 @@ func learn(n *notebook.Notebook) *Model {
 	}
 	var closed []*notebook.Case
 	for _, c := range n.Cases {
+		if !c.File.Case.Open() {
+			m.closed++
+		}
 		if k := &c.File.Case; !k.Open() && k.Cause != nil && k.Cause.Fault != "not-found" && n.Weight(c) > 0 {
 			closed = append(closed, c)
 		}
@@ -462,13 +466,14 @@ type Basis struct {
 	Device int `json:"device"`
 	Kind   int `json:"kind"`
 	All    int `json:"all"`
+	Closed int `json:"closed"` // whether they say a cause or not
 }
 
 // Basis counts the closed cases of the device, its kind, and all; those of other
 // workshops by their weight.
 func (m *Model) Basis(e Evidence) Basis {
 	e = m.complete(e)
-	return Basis{int(math.Round(m.deviceN[e.Device])), int(math.Round(m.kindN[e.Kind])), int(math.Round(m.total))}
+	return Basis{int(math.Round(m.deviceN[e.Device])), int(math.Round(m.kindN[e.Kind])), int(math.Round(m.total)), m.closed}
 }
 
 // String says openly where cases are too few.
@@ -480,6 +485,8 @@ func (b Basis) String() string {
 		return fmt.Sprintf("%d closed cases", n)
 	}
 	switch {
+	case b.All < FewCases && b.Closed > b.All:
+		return fmt.Sprintf("too few cases: of %s in the notebook %d say their cause", cases(b.Closed), b.All)
 	case b.All < FewCases:
 		return fmt.Sprintf("too few cases: the notebook has %s", cases(b.All))
 	case b.Device >= FewCases:

@@ -25,8 +25,9 @@ func newBench() *cobra.Command {
 	var open bool
 	var listen string
 	c := &cobra.Command{
-		Use:   "bench [DIR]",
-		Short: "Write cases on a page of this machine",
+		Use:         "bench [DIR]",
+		Annotations: map[string]string{untilInterrupted: "yes"},
+		Short:       "Write cases on a page of this machine",
 		Long: `bench serves the notebook in DIR on this machine alone, always as its files are now,
 with pages to write on: what is typed is in the case file within two seconds, the
 same Markdown that the other commands read. --listen lets other machines in; they

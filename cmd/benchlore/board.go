@@ -74,8 +74,9 @@ func newBoardAdd() *cobra.Command {
 	var replace bool
 	columns := map[board.Column]*string{}
 	c := &cobra.Command{
-		Use:   "add DEVICE",
-		Short: "Read a board's parts list and netlist into the notebook",
+		Use:         "add DEVICE",
+		Annotations: map[string]string{writes: "yes"},
+		Short:       "Read a board's parts list and netlist into the notebook",
 		Long: `add takes a parts list with places (a centroid or pick-and-place CSV) and a netlist
 (IPC-D-356A). The columns and units of a parts list are recognised by their
 headers; the flags name what is not. Rows that cannot be used are named and left
@@ -543,8 +544,9 @@ func printSlip(w io.Writer, at device.Place, hits []device.Hit, within float64) 
 func newBoardFill() *cobra.Command {
 	var dir string
 	c := &cobra.Command{
-		Use:   "fill CASE...",
-		Short: "Complete the Parts table of a case from its board",
+		Use:         "fill CASE...",
+		Annotations: map[string]string{writes: "yes"},
+		Short:       "Complete the Parts table of a case from its board",
 		Long: `fill writes value, package and net of each part that the case's board knows into
 the empty cells of its Parts table. What is written already stays, and so does
 every other byte of the file.`,

@@ -25,8 +25,9 @@ func newDemo() *cobra.Command {
 	var noServe bool
 	var port int
 	c := &cobra.Command{
-		Use:   "demo",
-		Short: "Show it at work on an example workshop's notebook",
+		Use:         "demo",
+		Annotations: map[string]string{untilInterrupted: "yes"},
+		Short:       "Show it at work on an example workshop's notebook",
 		Long: `demo writes the notebook of an invented workshop to a folder, checks it, publishes it
 and serves the pages on this machine alone. Files that are there already stay as
 they are.`,

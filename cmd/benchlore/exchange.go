@@ -33,8 +33,9 @@ func newImport() *cobra.Command {
 func newImportORDS() *cobra.Command {
 	var into string
 	c := &cobra.Command{
-		Use:   "ords FILE.csv --into DIR",
-		Short: "Turn Open Repair Data Standard rows into cases",
+		Use:         "ords FILE.csv --into DIR",
+		Annotations: map[string]string{writes: "yes"},
+		Short:       "Turn Open Repair Data Standard rows into cases",
 		Long: `Each row of the CSV file becomes a case file in the notebook DIR, which is begun when
 the folder is new. Rows that cannot be taken are named with their line and left
 out; the exit code is then 1. Running it again changes nothing that is there.`,
@@ -113,10 +114,11 @@ func newExport() *cobra.Command {
 func newExportCases(form, short string, write func(io.Writer, *notebook.Notebook, *judge.Judge) error) *cobra.Command {
 	var out string
 	c := &cobra.Command{
-		Use:     form + " [DIR]",
-		Short:   short,
-		Example: "  benchlore export " + form + " bench-notes --out cases." + form,
-		Args:    atMost(1, "one folder"),
+		Use:         form + " [DIR]",
+		Annotations: map[string]string{writes: "yes"},
+		Short:       short,
+		Example:     "  benchlore export " + form + " bench-notes --out cases." + form,
+		Args:        atMost(1, "one folder"),
 		RunE: func(c *cobra.Command, args []string) error {
 			n, err := loadSound(folder(args))
 			if err != nil {
@@ -161,10 +163,11 @@ func loadSound(dir string) (*notebook.Notebook, error) {
 func newExportSite() *cobra.Command {
 	var out string
 	c := &cobra.Command{
-		Use:     "site [DIR] --out FILE",
-		Short:   "Write the published site as one ZIP archive",
-		Example: "  benchlore export site bench-notes --out site.zip",
-		Args:    atMost(1, "one folder"),
+		Use:         "site [DIR] --out FILE",
+		Annotations: map[string]string{writes: "yes"},
+		Short:       "Write the published site as one ZIP archive",
+		Example:     "  benchlore export site bench-notes --out site.zip",
+		Args:        atMost(1, "one folder"),
 		RunE: func(c *cobra.Command, args []string) error {
 			if out == "" {
 				return usagef("--out is missing: the file to write, such as site.zip")
@@ -200,10 +203,11 @@ func newExportSite() *cobra.Command {
 func newExportSheet() *cobra.Command {
 	var dir, out string
 	c := &cobra.Command{
-		Use:     "sheet CASE --out FILE.html",
-		Short:   "Write one case as a page to print, with its pictures in it",
-		Example: "  benchlore export sheet 2026-0013 --out sheet.html",
-		Args:    exactly(1, "a case"),
+		Use:         "sheet CASE --out FILE.html",
+		Annotations: map[string]string{writes: "yes"},
+		Short:       "Write one case as a page to print, with its pictures in it",
+		Example:     "  benchlore export sheet 2026-0013 --out sheet.html",
+		Args:        exactly(1, "a case"),
 		RunE: func(c *cobra.Command, args []string) error {
 			if !strings.HasSuffix(strings.ToLower(out), ".html") {
 				return usagef("--out names the page to write, FILE.html, not %q", out)
@@ -240,10 +244,11 @@ func newExportSheet() *cobra.Command {
 func newExportORDS() *cobra.Command {
 	var out string
 	c := &cobra.Command{
-		Use:     "ords [DIR]",
-		Short:   "Write closed cases as Open Repair Data Standard rows",
-		Example: "  benchlore export ords bench-notes --out repairs.csv",
-		Args:    atMost(1, "one folder"),
+		Use:         "ords [DIR]",
+		Annotations: map[string]string{writes: "yes"},
+		Short:       "Write closed cases as Open Repair Data Standard rows",
+		Example:     "  benchlore export ords bench-notes --out repairs.csv",
+		Args:        atMost(1, "one folder"),
 		RunE: func(c *cobra.Command, args []string) error {
 			n, err := load(folder(args))
 			if err != nil {

@@ -40,23 +40,46 @@ func newFigures() *cobra.Command {
 	return c
 }
 
+// widestBar is how long a bar of signs may be.
+const widestBar = 50
+
+// median is a dash where nobody noted minutes.
+func median(t figures.Times) string {
+	if t.N == 0 {
+		return "-"
+	}
+	return fmt.Sprintf("%.0f", t.Median)
+}
+
 func printFigures(w io.Writer, n *notebook.Notebook, f figures.Figures) {
 	const most = 12
 	fmt.Fprintf(w, "%d cases, %d open", f.Cases, len(f.Open))
 	if len(f.Open) > 0 {
 		fmt.Fprintf(w, ": %s", strings.Join(f.Open[:min(most, len(f.Open))], ", "))
 	}
-	fmt.Fprintf(w, "\n\nmonth    opened  closed\n")
-	for _, m := range f.Months[max(0, len(f.Months)-most):] {
-		fmt.Fprintf(w, "%-7s  %6d  %6d  %s\n", m.Month, m.Opened, m.Closed, strings.Repeat("#", min(m.Opened, 60)))
+	if f.NoCause > 0 {
+		fmt.Fprintf(w, "; %d closed without a cause", f.NoCause)
 	}
-	fmt.Fprintf(w, "\nright the first time: %d of %d fixed, %.0f %% (95 %% interval %.0f to %.0f %%)\n", f.FirstTime.N, f.FirstTime.Of, 100*f.FirstTime.P, 100*f.FirstTime.Low, 100*f.FirstTime.High)
+	recent, longest := f.Months[max(0, len(f.Months)-most):], 0
+	for _, m := range recent {
+		longest = max(longest, m.Opened)
+	}
+	each := max(1, (longest+widestBar-1)/widestBar)
+	fmt.Fprintf(w, "\n\nmonth    opened  closed  each # is %s opened\n", plural(each, "case", "cases"))
+	for _, m := range recent {
+		fmt.Fprintf(w, "%-7s  %6d  %6d  %s\n", m.Month, m.Opened, m.Closed, strings.Repeat("#", (m.Opened+each-1)/each))
+	}
+	if k := f.FirstTime; k.Of > 0 {
+		fmt.Fprintf(w, "\nright the first time: %d of %d of which it is known, %.0f %% (95 %% interval %.0f to %.0f %%); of %d fixed ones it is not\n", k.N, k.Of, 100*k.P, 100*k.Low, 100*k.High, f.FirstTimeUnknown)
+	} else {
+		fmt.Fprintf(w, "\nright the first time: unknown; no record says whether the device came back (followed:, or a case with returns:)\n")
+	}
 	r := f.Returns
 	fmt.Fprintf(w, "came back: %d with the same fault, %d from our own work, %d unrelated, %d not known yet\n", r.SameFault, r.OwnWork, r.Unrelated, r.Open)
 	fmt.Fprintf(w, "parts cost %.2f %s in %d cases that say\n", f.Cost, f.Currency, f.CostCases)
 	fmt.Fprintf(w, "\nminutes, medians                 cases  diagnosis  repair\n")
 	for _, k := range f.Times[:min(most, len(f.Times))] {
-		fmt.Fprintf(w, "%-32s %5d  %9.0f  %6.0f\n", safe(k.Name), k.N, k.Diagnosis, k.Repair)
+		fmt.Fprintf(w, "%-32s %5d  %9s  %6s\n", safe(k.Name), k.N, median(k.Diagnosis), median(k.Repair))
 	}
 	fmt.Fprintf(w, "\ncommonest causes by symptom\n")
 	for _, s := range f.Symptoms[:min(most, len(f.Symptoms))] {

@@ -141,7 +141,7 @@ func printHits(w io.Writer, v *terms.Vocabulary, q search.Query, r *search.Resul
 		}
 		fmt.Fprintf(w, "read as: %s\n", strings.Join(names, ", "))
 	}
-	bold := terminal(w)
+	bold := styled(w)
 	for _, h := range r.Hits {
 		k := &h.Case.File.Case
 		fmt.Fprintf(w, "\n%s  %s\n", h.Case.ID(), safe(k.Title))

@@ -21,8 +21,9 @@ func newLabel() *cobra.Command {
 	var size, margin, gap sizeFlag
 	var skip, copies int
 	c := &cobra.Command{
-		Use:   "label CASE|DEVICE... --out FILE",
-		Short: "Labels for bags and devices, with a QR code",
+		Use:         "label CASE|DEVICE... --out FILE",
+		Annotations: map[string]string{writes: "yes"},
+		Short:       "Labels for bags and devices, with a QR code",
 		Long: `label draws a label with the case's number, the device, the date, the open
 questions, and a QR code that holds the address of its page, or its id where
 notebook.yaml gives no address. The file is .svg, .png or .pdf by its name.

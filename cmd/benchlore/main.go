@@ -12,10 +12,10 @@ import (
 	"runtime/debug"
 	"strings"
 	"syscall"
+	"time"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
-	"golang.org/x/term"
 
 	"benchlore/schema/diagnostic"
 	"benchlore/schema/terms"
@@ -52,21 +52,57 @@ func run(args []string, in io.Reader, out, errOut io.Writer) int {
 	root := newRoot()
 	root.SetArgs(args)
 	root.SetIn(in)
-	root.SetOut(out)
-	root.SetErr(errOut)
-	err := root.ExecuteContext(ctx)
-	if err == nil {
+	root.SetOut(onConsole(out))
+	root.SetErr(onConsole(errOut))
+	type ended struct {
+		command *cobra.Command
+		err     error
+	}
+	done := make(chan ended, 1)
+	go func() {
+		c, err := root.ExecuteContextC(ctx)
+		done <- ended{c, err}
+	}()
+	var end ended
+	select {
+	case end = <-done:
+	case <-ctx.Done():
+		stop() // a second signal ends the program at once
+		select {
+		case end = <-done:
+		case <-time.After(grace(root, args)):
+			end.err = errInterrupted
+		}
+		if end.err == nil && (end.command == nil || end.command.Annotations[untilInterrupted] == "") {
+			end.err = errInterrupted // it was cut short, whatever it printed
+		}
+	}
+	if end.err == nil {
 		return exitFine
 	}
-	if !errors.Is(err, errSilent) {
-		fmt.Fprintf(errOut, "benchlore: %v\n", err)
+	if !errors.Is(end.err, errSilent) {
+		fmt.Fprintf(root.ErrOrStderr(), "benchlore: %v\n", end.err)
 	}
 	var usage usageError
-	if errors.As(err, &usage) {
-		fmt.Fprintln(errOut, "`benchlore --help` lists the commands")
+	if errors.As(end.err, &usage) {
+		fmt.Fprintln(root.ErrOrStderr(), "`benchlore --help` lists the commands")
 		return exitUsage
 	}
 	return exitFound
+}
+
+// untilInterrupted marks commands that run until somebody ends them, and writes
+// those that finish or take back what they are at when they are interrupted. All
+// others only read, and end at once.
+const untilInterrupted, writes = "until interrupted", "writes"
+
+// grace is how long a command may take to come to an end after a signal.
+func grace(root *cobra.Command, args []string) time.Duration {
+	c, _, err := root.Find(args)
+	if err == nil && c.Annotations[untilInterrupted]+c.Annotations[writes] != "" {
+		return 10 * time.Second
+	}
+	return 0
 }
 
 func newRoot() *cobra.Command {
@@ -162,10 +198,4 @@ func version() string {
 		return "(devel)"
 	}
 	return info.Main.Version
-}
-
-// terminal reports whether the stream is a terminal.
-func terminal(stream any) bool {
-	f, ok := stream.(*os.File)
-	return ok && term.IsTerminal(int(f.Fd()))
 }

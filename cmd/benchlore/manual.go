@@ -13,8 +13,9 @@ import (
 func newManual() *cobra.Command {
 	var out string
 	c := &cobra.Command{
-		Use:   "manual --out DIR",
-		Short: "Write the manual pages of all commands",
+		Use:         "manual --out DIR",
+		Annotations: map[string]string{writes: "yes"},
+		Short:       "Write the manual pages of all commands",
 		Long: `manual writes a manual page (section 1) for each command to DIR, for man to read.
 Put them where man looks, as in the second example.`,
 		Example: `  benchlore manual --out pages

@@ -23,8 +23,9 @@ func newPack() *cobra.Command {
 	var out, sign string
 	var withSite bool
 	c := &cobra.Command{
-		Use:   "pack [DIR] --out FILE",
-		Short: "One file with the notes, for a stick or a mail",
+		Use:         "pack [DIR] --out FILE",
+		Annotations: map[string]string{writes: "yes"},
+		Short:       "One file with the notes, for a stick or a mail",
 		Long: `pack writes cases, devices, words and pictures to one ZIP archive that anybody can
 open, with a manifest of every file's SHA-256; the same notes give the same bytes.
 What is private is left out: the key private: and sections whose heading begins
@@ -114,8 +115,9 @@ func writeWhole(ctx context.Context, name string, write func(w io.Writer) error)
 func newKey() *cobra.Command {
 	var out string
 	c := &cobra.Command{
-		Use:   "key",
-		Short: "Make a key pair to sign packs with",
+		Use:         "key",
+		Annotations: map[string]string{writes: "yes"},
+		Short:       "Make a key pair to sign packs with",
 		Long: `key makes a private key, readable by you alone, and a public one to hand out, in
 minisign's format. They lie in your settings folder unless --out names another;
 keep them out of the notebook.`,
@@ -153,8 +155,9 @@ func newReceive() *cobra.Command {
 	var into, key, remove string
 	var dry bool
 	c := &cobra.Command{
-		Use:   "receive FILE",
-		Short: "Take another workshop's pack into the notebook",
+		Use:         "receive FILE",
+		Annotations: map[string]string{writes: "yes"},
+		Short:       "Take another workshop's pack into the notebook",
 		Long: `receive verifies the whole pack before a byte is written, says what it brings, and
 takes it in under the other workshop's name: their 2026-0031 is quayside-2026-0031
 here. A later pack of the same workshop brings it up to date; what was edited here

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bufio"
 	"cmp"
 	"fmt"
 	"hash/fnv"
@@ -29,8 +28,9 @@ func newPractise() *cobra.Command {
 	var dir, file, on string
 	var list bool
 	c := &cobra.Command{
-		Use:   "practise [CASE]",
-		Short: "Work through a closed case blind",
+		Use:         "practise [CASE]",
+		Annotations: map[string]string{writes: "yes"},
+		Short:       "Work through a closed case blind",
 		Long: `practise shows the device and symptom of a closed case, lets you choose checks and
 say what you expect of each, and asks for the cause; then it shows the real path
 beside yours, what each check could have told, and the lesson. Without CASE it takes
@@ -57,7 +57,7 @@ same and reads the same progress file.`,
 			if err != nil {
 				return err
 			}
-			s := &session{n: n, progress: progress, day: day, out: c.OutOrStdout(), in: bufio.NewScanner(c.InOrStdin()), say: wording.In(n.Config.Language).Say}
+			s := &session{n: n, progress: progress, day: day, out: c.OutOrStdout(), in: newPrompt(c.Context(), c.InOrStdin(), c.OutOrStdout()), say: wording.In(n.Config.Language).Say}
 			entries := practice.New(n, nil, nil).Entries()
 			if list {
 				return s.list(entries)
@@ -84,6 +84,9 @@ same and reads the same progress file.`,
 			attempt, done := s.work(x)
 			if !done {
 				fmt.Fprintln(s.out, s.say("Left off; nothing was noted."))
+				if c.Context().Err() != nil {
+					return errInterrupted
+				}
 				return nil
 			}
 			s.debrief(x, attempt)
@@ -117,7 +120,7 @@ type session struct {
 	progress *practice.Progress
 	day      time.Time
 	out      io.Writer
-	in       *bufio.Scanner
+	in       *prompt
 	say      func(english string, args ...any) string
 }
 
@@ -157,12 +160,8 @@ func (s *session) exercise(id string) (practice.Exercise, error) {
 }
 
 func (s *session) ask(question string) (string, bool) {
-	fmt.Fprint(s.out, question+" ")
-	if !s.in.Scan() {
-		fmt.Fprintln(s.out)
-		return "", false
-	}
-	return strings.TrimSpace(s.in.Text()), true
+	answer, err := s.in.line(question + " ")
+	return answer, err == nil
 }
 
 func (s *session) minutes(m float64) string {
@@ -246,13 +245,19 @@ func (s *session) name(causes []triage.Cause) (*triage.Cause, bool) {
 
 // check asks what is expected and shows what was found.
 func (s *session) check(c practice.Check, a *practice.Attempt) bool {
-	answer, ok := s.ask(s.say("What do you expect: clear, fault or unsure?"))
-	if !ok {
-		return false
-	}
-	expect := "unsure"
-	if t, ok := s.n.Terms.Resolve(terms.Result, answer); ok {
-		expect = t.ID
+	expect := ""
+	for expect == "" {
+		answer, ok := s.ask(s.say("What do you expect: clear, fault or unsure?"))
+		if !ok {
+			return false
+		}
+		if t, ok := s.n.Terms.Resolve(terms.Result, answer); ok {
+			expect = t.ID
+		} else if answer == "" {
+			expect = "unsure" // nothing is expected
+		} else {
+			fmt.Fprintln(s.out, s.say("That is none of them."))
+		}
 	}
 	a.Minutes += c.Minutes
 	if c.Result == "" {

@@ -19,8 +19,9 @@ func newPublish() *cobra.Command {
 	var out string
 	var quiet bool
 	c := &cobra.Command{
-		Use:   "publish [DIR] --out SITE",
-		Short: "Write the notebook as a site that needs no server",
+		Use:         "publish [DIR] --out SITE",
+		Annotations: map[string]string{writes: "yes"},
+		Short:       "Write the notebook as a site that needs no server",
 		Long: `publish writes the notebook in DIR as pages to the folder SITE. The site works from
 a stick, without a server and without a network. A notebook with errors is not
 published.`,

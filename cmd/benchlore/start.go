@@ -1,12 +1,10 @@
 package main
 
 import (
-	"bufio"
 	"errors"
 	"fmt"
 	"io/fs"
 	"path/filepath"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -17,8 +15,9 @@ func newStart() *cobra.Command {
 	var name string
 	var force bool
 	c := &cobra.Command{
-		Use:   "start DIR",
-		Short: "Begin a notebook",
+		Use:         "start DIR",
+		Annotations: map[string]string{writes: "yes"},
+		Short:       "Begin a notebook",
 		Long: `start begins a notebook in DIR. A folder that holds files already is left alone
 unless --force is given; even then nothing that exists is overwritten.`,
 		Example: `  benchlore start bench-notes --name "Harbour Street Repairs"`,
@@ -26,9 +25,10 @@ unless --force is given; even then nothing that exists is overwritten.`,
 		RunE: func(c *cobra.Command, args []string) error {
 			dir := args[0]
 			if name == "" && terminal(c.InOrStdin()) {
-				fmt.Fprint(c.ErrOrStderr(), "Name of the workshop: ")
-				line, _ := bufio.NewReader(c.InOrStdin()).ReadString('\n')
-				name = strings.TrimSpace(line)
+				var err error
+				if name, err = newPrompt(c.Context(), c.InOrStdin(), c.ErrOrStderr()).line("Name of the workshop: "); err != nil {
+					return err
+				}
 			}
 			if name == "" {
 				abs, err := filepath.Abs(dir)
@@ -50,7 +50,7 @@ unless --force is given; even then nothing that exists is overwritten.`,
 			for _, w := range written {
 				fmt.Fprintln(c.OutOrStdout(), filepath.ToSlash(w))
 			}
-			fmt.Fprintf(c.OutOrStdout(), "the notebook %q is ready; next:\n  cd %s\n  benchlore writeup        # or benchlore bench --open, on a page\n  benchlore doctor         # what is still to be set up\n", name, dir)
+			fmt.Fprintf(c.OutOrStdout(), "the notebook %q is ready; next:\n  cd %s\n  benchlore writeup        # or benchlore bench --open, on a page\n  benchlore doctor         # what is still to be set up\n", name, shellQuote(dir))
 			return nil
 		},
 	}

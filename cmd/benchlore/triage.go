@@ -1,7 +1,7 @@
 package main
 
 import (
-	"bufio"
+	"errors"
 	"fmt"
 	"io"
 	"slices"
@@ -60,7 +60,7 @@ safe.`,
 			}
 			printTriage(c.OutOrStdout(), n, m, e)
 			if terminal(c.InOrStdin()) && terminal(c.OutOrStdout()) {
-				return askOn(c.InOrStdin(), c.OutOrStdout(), n, m, e)
+				return askOn(newPrompt(c.Context(), c.InOrStdin(), c.OutOrStdout()), n, m, e)
 			}
 			return nil
 		},
@@ -198,31 +198,33 @@ func printRisks(w io.Writer, n *notebook.Notebook, device string) {
 
 // askOn goes on asking what the next check found, until there is none left or
 // the user stops.
-func askOn(in io.Reader, w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Evidence) error {
-	lines := bufio.NewScanner(in)
+func askOn(p *prompt, n *notebook.Notebook, m *triage.Model, e triage.Evidence) error {
 	for {
 		plan := m.Plan(e)
 		if len(plan.Steps) == 0 {
 			return nil
 		}
 		next := plan.Steps[0].Check
-		fmt.Fprintf(w, "\n%s: clear, fault or unsure? (or another check=result; empty line ends) ", safe(next))
-		if !lines.Scan() || strings.TrimSpace(lines.Text()) == "" {
-			fmt.Fprintln(w)
-			return lines.Err()
+		answer, err := p.line(fmt.Sprintf("\n%s: clear, fault or unsure? (or another check=result; empty line ends) ", safe(next)))
+		if errors.Is(err, errInputEnded) || err == nil && answer == "" {
+			fmt.Fprintln(p.out)
+			return nil
 		}
-		check, result := next, lines.Text()
+		if err != nil {
+			return err
+		}
+		check, result := next, answer
 		if at := strings.LastIndex(result, "="); at > 0 {
 			check, result = result[:at], result[at+1:]
 		}
 		f, err := findingOf(m, n.Terms, check, result)
 		if err != nil {
-			fmt.Fprintln(w, err)
+			fmt.Fprintln(p.out, err)
 			continue
 		}
 		e.Found = append(slices.DeleteFunc(e.Found, func(old triage.Finding) bool { return old.Check == f.Check }), f)
-		fmt.Fprintln(w)
-		printTriage(w, n, m, e)
+		fmt.Fprintln(p.out)
+		printTriage(p.out, n, m, e)
 	}
 }
 
@@ -275,9 +277,13 @@ func printEvaluation(w io.Writer, e triage.Evaluation, asJSON bool) error {
 	if asJSON {
 		return printAsJSON(w, e)
 	}
-	fmt.Fprintf(w, "%d closed cases, each judged by the others; %d have a cause that another case has too; smoothing strength %g\n", e.Cases, e.Seen, e.Strength)
-	fmt.Fprintf(w, "true cause first %.0f %%, among the first three %.0f %%, mean reciprocal rank %.3f\n", 100*e.Top1, 100*e.Top3, e.Reciprocal)
-	fmt.Fprintf(w, "by the commonest causes alone: first %.0f %%, among the first three %.0f %%\n", 100*e.CommonestTop1, 100*e.CommonestTop3)
+	fmt.Fprintf(w, "%d closed cases; %d of them say a cause, and each of those is judged by the others; smoothing strength %g\n", e.Closed, e.Cases, e.Strength)
+	line := func(what string, h triage.Hits) {
+		fmt.Fprintf(w, "%s: true cause first %.0f %%, among the first three %.0f %%, mean reciprocal rank %.3f\n    by the commonest causes alone: first %.0f %%, among the first three %.0f %%\n",
+			what, 100*h.Top1, 100*h.Top3, h.Reciprocal, 100*h.CommonestTop1, 100*h.CommonestTop3)
+	}
+	line(fmt.Sprintf("of all %d", e.Cases), e.Hits)
+	line(fmt.Sprintf("of the %d whose cause another case has too", e.Seen), e.Known)
 	fmt.Fprintf(w, "Brier score %.3f (0 is best, 2 worst)\n\nsaid          cases  mean said  right\n", e.Brier)
 	for _, b := range e.Reliability {
 		fmt.Fprintf(w, "%3.0f to %3.0f %%  %5d  %8.0f %%  %4.0f %%\n", 100*b.From, 100*b.To, b.Cases, 100*b.Said, 100*b.Right)

@@ -100,6 +100,66 @@ func (b *body) read(known []string) {
 	}
 	b.closeSection(current, len(b.doc.Text.Bytes))
 	b.unclosedFence(root)
+	b.strayTables(known)
+	b.strayHeadings(root, known)
+}
+
+// strayTables names tables that look like one that is computed on and stand
+// under a heading that is not its: nothing would read them.
+func (b *body) strayTables(known []string) {
+	for _, s := range b.sections {
+		if slices.Contains(known, s.Name) {
+			continue
+		}
+		for _, n := range b.blocks[s.Name] {
+			t, ok := n.(*extast.Table)
+			if !ok {
+				continue
+			}
+			var head []string
+			for c := t.FirstChild().FirstChild(); c != nil; c = c.NextSibling() {
+				head = append(head, strings.ToLower(plainText(c, b.source())))
+			}
+			for _, section := range known {
+				key := tableKeys[section]
+				if len(key) == 0 || !slices.Contains(head, key[0]) || !slices.Contains(head, key[1]) {
+					continue
+				}
+				start, _ := b.linesOf(t)
+				if s.Name != "" {
+					start = s.heading
+				}
+				line, _ := b.doc.Text.Place(start)
+				d := b.say(start, b.doc.Text.LineStart(line)+len(b.doc.Text.Line(line)), diagnostic.Error, diagnostic.SectionName,
+					"the table below is one of %s, but it is not read here: put it under a heading \"## %s\"", section, section)
+				d.Suggestion = "## " + section
+				b.list = slices.DeleteFunc(b.list, func(o diagnostic.Diagnostic) bool {
+					return o.Rule == diagnostic.SectionName && o.Severity == diagnostic.Warning && o.Line == line
+				})
+				break
+			}
+		}
+	}
+}
+
+// tableKeys are the two columns that tell what a table is.
+var tableKeys = map[string][]string{"Findings": {"check", "result"}, "Measurements": {"point", "read"}, "Parts": {"part", "action"},
+	FastenerSection: {"mark", "head"}, PlugSection: {"name", "pins"}, ReferenceSection: {"point", "expected"}, SpareSection: {"part", "from"}, DonorSection: {"device", "gives"}}
+
+// strayHeadings names known sections whose heading has another level.
+func (b *body) strayHeadings(root ast.Node, known []string) {
+	for n := root.FirstChild(); n != nil; n = n.NextSibling() {
+		h, ok := n.(*ast.Heading)
+		if !ok || h.Level == 2 {
+			continue
+		}
+		name, start, stop := b.headingText(h)
+		told := slices.ContainsFunc(b.list, func(d diagnostic.Diagnostic) bool { return d.Rule == diagnostic.SectionName && d.Severity == diagnostic.Error })
+		if section := canonicalSection(name, known); section != "" && !told && !slices.ContainsFunc(b.sections, func(s Section) bool { return s.Name == section }) {
+			d := b.say(start, stop, diagnostic.Warning, diagnostic.SectionName, "a section begins with two signs: \"## %s\"; this one is text of another section", section)
+			d.Suggestion = "## " + section
+		}
+	}
 }
 
 // swallows names raw HTML that is not closed, such as <script> or <!--, and takes
@@ -287,6 +347,12 @@ func (b *body) table(section string, known []string, required ...string) []row {
 		b.looksLikeTable(section)
 		return nil
 	}
+	start, stop := b.linesOf(t)
+	for i := range b.sections {
+		if s := &b.sections[i]; s.Start <= start && start < s.Stop {
+			s.TableStart, s.TableStop = start, min(stop, s.Stop)
+		}
+	}
 	var columns []Cell
 	var rows []row
 	for n := t.FirstChild(); n != nil; n = n.NextSibling() {
@@ -313,6 +379,18 @@ func (b *body) table(section string, known []string, required ...string) []row {
 		}
 	}
 	return rows
+}
+
+// linesOf is the byte range in the file of a table's lines, line ends included.
+func (b *body) linesOf(t *extast.Table) (start, stop int) {
+	text := b.doc.Text
+	line, _ := text.Place(b.doc.body + t.FirstChild().FirstChild().Pos())
+	start = text.LineStart(line)
+	line += 2 // the header and the line of hyphens; every row is a line of its own
+	for n := t.FirstChild().NextSibling(); n != nil; n = n.NextSibling() {
+		line++
+	}
+	return start, text.LineStart(line)
 }
 
 // columns resolves header cells to known column names; others keep theirs.
@@ -435,12 +513,12 @@ func (b *body) tables(f *File) {
 		check(schema.Finding, r, FindingColumns)
 		minutes, _ := strconv.Atoi(r.text("min"))
 		f.Case.Findings = append(f.Case.Findings, Finding{Check: r.text("check"), Seen: r.text("seen"),
-			Result: r.text("result"), Minutes: minutes, Extra: r.extra(FindingColumns), at: r.cells})
+			Result: r.text("result"), Minutes: minutes, When: whenOf(r.text("when"), r.text("check")), Extra: r.extra(FindingColumns), at: r.cells})
 	}
 	for _, r := range b.table("Measurements", MeasurementColumns, "point", "read") {
 		check(schema.Measurement, r, MeasurementColumns)
 		m := Measurement{Point: r.text("point"), What: r.text("what"), State: r.text("state"),
-			Expected: r.text("expected"), Read: r.text("read"), Note: r.text("note"),
+			Expected: r.text("expected"), Read: r.text("read"), Note: r.text("note"), When: whenOf(r.text("when"), r.text("state")),
 			Extra: r.extra(MeasurementColumns), at: r.cells}
 		b.list = append(b.list, f.readQuantities(&m)...)
 		f.Case.Measurements = append(f.Case.Measurements, m)
@@ -467,7 +545,7 @@ func (f *File) readQuantities(m *Measurement) (list []diagnostic.Diagnostic) {
 	if m.Read == "" {
 		return list
 	}
-	v, err := quantity.Parse(m.Read)
+	v, err := quantity.ParseReading(m.Read)
 	if err != nil {
 		bad("read", err)
 		return list

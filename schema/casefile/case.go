@@ -9,6 +9,8 @@ package casefile
 
 import (
 	"fmt"
+	"regexp"
+	"slices"
 	"strings"
 	"time"
 
@@ -21,6 +23,7 @@ import (
 // Case is what a case file says. Dates are YYYY-MM-DD, as written.
 type Case struct {
 	ID        string   `yaml:"case"`
+	From      string   `yaml:"from"` // the workshop that it came from; empty for our own
 	Title     string   `yaml:"title"`
 	Device    Device   `yaml:"device"`
 	Board     string   `yaml:"board"`
@@ -37,7 +40,6 @@ type Case struct {
 	Confirmed string   `yaml:"confirmed"`
 	Minutes   *Minutes `yaml:"minutes"`
 	Cost      *Cost    `yaml:"cost"`
-	From      string   `yaml:"from"` // the workshop that it came from; empty for our own
 	Fasteners *Count   `yaml:"fasteners"`
 	Returns   string   `yaml:"returns"`
 	Followed  string   `yaml:"followed"`
@@ -79,24 +81,29 @@ type Cause struct {
 	Origin string `yaml:"origin"`
 }
 
-// Minutes of bench time.
+// Minutes of bench time; nil is what was not noted, which is not 0.
 type Minutes struct {
-	Diagnosis int `yaml:"diagnosis"`
-	Repair    int `yaml:"repair"`
+	Diagnosis *int `yaml:"diagnosis"`
+	Repair    *int `yaml:"repair"`
 }
 
-// Total is the whole bench time, 0 when nothing was noted.
+// Total is the whole bench time that was noted, 0 when nothing was.
 func (m *Minutes) Total() int {
-	if m == nil {
-		return 0
+	total := 0
+	if m != nil {
+		for _, n := range []*int{m.Diagnosis, m.Repair} {
+			if n != nil {
+				total += *n
+			}
+		}
 	}
-	return m.Diagnosis + m.Repair
+	return total
 }
 
-// Cost in the notebook's currency.
+// Cost in the notebook's currency; nil is what was not noted.
 type Cost struct {
-	Parts   float64 `yaml:"parts"`
-	Charged float64 `yaml:"charged"`
+	Parts   *float64 `yaml:"parts"`
+	Charged *float64 `yaml:"charged"`
 }
 
 // Count is how many fasteners came out and went back in; In is nil while the
@@ -153,7 +160,10 @@ type Source struct {
 type Section struct {
 	Name        string
 	Start, Stop int // byte range of its text in the file, heading excluded
-	heading     int // byte offset of the heading's text
+	// TableStart and TableStop are the byte range of the lines of its table in the
+	// file, the one that is computed on; both 0 without one.
+	TableStart, TableStop int
+	heading               int // byte offset of the heading's text
 }
 
 // Cell is a table cell as plain text, with its byte range in the file.
@@ -165,10 +175,32 @@ type Cell struct {
 // Extra is a cell of a column that the workshop added.
 type Extra struct{ Column, Text string }
 
+// When says whether a row was taken before or after the repair; rows of old
+// files need not say.
+type When string
+
+// Before and After the repair.
+const (
+	Before When = "before"
+	After  When = "after"
+)
+
+// afterWords say in a row's own words that it was taken after the repair.
+var afterWords = regexp.MustCompile(`(?i)\b(?:after (?:the )?repair|repaired|nach (?:der )?Reparatur|après (?:la )?réparation)\b`)
+
+// whenOf is what a row says of itself: in its column, else in its own words.
+func whenOf(column, text string) When {
+	if column == "" && afterWords.MatchString(text) {
+		return After
+	}
+	return When(column)
+}
+
 // Finding is a row of the Findings table.
 type Finding struct {
 	Check, Seen, Result string
 	Minutes             int // 0 when not noted
+	When                When
 	Extra               []Extra
 	at                  cells
 }
@@ -176,6 +208,7 @@ type Finding struct {
 // Measurement is a row of the Measurements table.
 type Measurement struct {
 	Point, What, State, Expected, Read, Note string
+	When                                     When
 	// Expectation and Reading are Expected and Read as quantities; Reading is
 	// nil when Read is not one.
 	Expectation quantity.Expectation
@@ -201,10 +234,23 @@ var SectionNames = []string{"Symptom", "Findings", "Measurements", "Parts", "Out
 
 // Columns of the tables, in the order in which they are written.
 var (
-	FindingColumns     = []string{"check", "seen", "result", "min"}
-	MeasurementColumns = []string{"point", "what", "state", "expected", "read", "note"}
+	FindingColumns     = []string{"check", "seen", "result", "min", "when"}
+	MeasurementColumns = []string{"point", "what", "state", "expected", "read", "note", "when"}
 	PartColumns        = []string{"ref", "part", "value", "package", "net", "action", "fitted", "note"}
 )
+
+// Blank is a section's table without a row, as a new case has it: the column that
+// tells readings after the repair comes with the first of them.
+func Blank(section string) string {
+	columns, ok := tableColumns[section]
+	if !ok {
+		return ""
+	}
+	return FormatTable(slices.DeleteFunc(slices.Clone(columns), func(c string) bool { return c == "when" }), nil)
+}
+
+// tableColumns are the columns of the sections with tables.
+var tableColumns = map[string][]string{"Findings": FindingColumns, "Measurements": MeasurementColumns, "Parts": PartColumns}
 
 // File is a case file: the case, its source and the place of every value.
 type File struct {

@@ -134,7 +134,7 @@ func TestDiagnostics(t *testing.T) {
 		{"unknown key", head + "symtoms: []\n---\n", diagnostic.UnknownKey, "6:1", "symptoms", "symtoms"},
 		{"nested unknown key", head + "cause: {fault: wear, att: motor}\n---\n", diagnostic.UnknownKey, "6:22", "at", "att"},
 		{"missing key", "---\ncase: 2026-0001\ntitle: T\nopened: 2026-01-02\n---\n", diagnostic.MissingKey, "1:1", "", "device"},
-		{"wrong type", head + "minutes: {diagnosis: long}\n---\n", diagnostic.WrongType, "6:22", "", "a string where an integer belongs"},
+		{"wrong type", head + "minutes: {diagnosis: long}\n---\n", diagnostic.WrongType, "6:22", "", "a text where a whole number belongs"},
 		{"number as id", "---\ncase: 20260001\ntitle: T\ndevice: {kind: lamp}\nopened: 2026-01-02\n---\n", diagnostic.WrongType, "2:7", "", `write it in quotes: "20260001"`},
 		{"bad date", "---\ncase: 2026-0001\ntitle: T\ndevice: {kind: lamp}\nopened: 2023-02-29\n---\n", diagnostic.WrongValue, "5:9", "", "not a valid date"},
 		{"tab", head + "cause:\n\tfault: wear\n---\n", diagnostic.YAMLTab, "7:1", "", "tab"},
@@ -304,7 +304,7 @@ func difference(a, b string) (lost, gained []string) {
 
 func TestCompose(t *testing.T) {
 	c := &Case{ID: "2026-0007", Title: "No: it's #dead", Device: Device{Kind: "lamp", Model: "yes"}, Opened: "2026-01-02",
-		Symptoms: []string{"no-power"}, By: "RK", Minutes: &Minutes{Diagnosis: 3}}
+		Symptoms: []string{"no-power"}, By: "RK", Minutes: &Minutes{Diagnosis: new(3)}}
 	data, err := Compose(c, []SectionText{{"Symptom", EscapeText("# not a heading\n| no | table |\n1. no list <b>")},
 		{"Parts", FormatTable(PartColumns, [][]string{{"C1", "cap | odd", "100 nF"}})}})
 	require.NoError(t, err)

@@ -6,9 +6,11 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"benchlore/schema/diagnostic"
 	"benchlore/schema/privacy"
+	"benchlore/schema/quantity"
 	"benchlore/schema/terms"
 )
 
@@ -34,6 +36,8 @@ func (f *File) Check(v *terms.Vocabulary, allow []string) []diagnostic.Diagnosti
 			warn(diagnostic.NoProof, "fixed, but not said how that was proved; add confirmed:", "outcome")
 		}
 	}
+	list = append(list, f.checkWhen(v)...)
+	list = append(list, f.checkSymptom()...)
 	list = append(list, f.checkFasteners()...)
 	base := path.Base(strings.ReplaceAll(f.Text.Name, "\\", "/"))
 	if c.ID != "" && !nameBegins(strings.TrimSuffix(base, ".md"), c.ID) {
@@ -61,32 +65,27 @@ func (d *Document) unknownTerm(v *terms.Vocabulary, c terms.Class, word string, 
 	return []diagnostic.Diagnostic{out}
 }
 
-// ListClass has the keys of a case whose value is a list of terms, with the class
-// of the terms.
-var ListClass = map[string]terms.Class{"symptoms": terms.Symptom, "absent": terms.Symptom, "before": terms.Before, "hazards": terms.Hazard}
-
 func (f *File) checkTerms(v *terms.Vocabulary) (list []diagnostic.Diagnostic) {
-	c := &f.Case
-	each := func(key string, words []string) {
-		for i, w := range words {
-			list = append(list, f.unknownTerm(v, ListClass[key], w, key, strconv.Itoa(i))...)
+	for _, x := range Fields {
+		switch path := strings.Split(x.Path, "."); {
+		case x.Class == "", x.Class == terms.Origin, x.Class == terms.Outcome, x.Class == terms.Barrier: // the schema names these
+		case x.Kind == Words:
+			if words := child(f.tree(), x.Path); words != nil {
+				for i, w := range words.Content {
+					list = append(list, f.unknownTerm(v, x.Class, w.Value, x.Path, strconv.Itoa(i))...)
+				}
+			}
+		default:
+			list = append(list, f.unknownTerm(v, x.Class, f.Value(x.Path), path...)...)
 		}
 	}
-	each("symptoms", c.Symptoms)
-	each("absent", c.Absent)
-	each("before", c.Before)
-	each("hazards", c.Hazards)
+	c := &f.Case
 	for i, s := range c.Absent {
 		if slices.Contains(c.Symptoms, s) {
 			list = append(list, f.Say(diagnostic.Error, diagnostic.WrongValue,
 				fmt.Sprintf("%q is named both as a symptom and as absent", s), "absent", strconv.Itoa(i)))
 		}
 	}
-	if c.Cause != nil {
-		list = append(list, f.unknownTerm(v, terms.Fault, c.Cause.Fault, "cause", "fault")...)
-		list = append(list, f.unknownTerm(v, terms.Place, c.Cause.At, "cause", "at")...)
-	}
-	list = append(list, f.unknownTerm(v, terms.Kind, c.Device.Kind, "device", "kind")...)
 	return list
 }
 
@@ -100,11 +99,84 @@ func (f *File) checkDates() (list []diagnostic.Diagnostic) {
 				fmt.Sprintf("%s (%s) lies before %s (%s)", lateName, late, earlyName, early), lateName))
 		}
 	}
+	list = slices.Concat(f.checkDay("opened", c.Opened), f.checkDay("closed", c.Closed), f.checkDay("followed", c.Followed))
 	order(c.Opened, c.Closed, "opened", "closed")
 	if c.Closed != "" {
 		order(c.Closed, c.Followed, "closed", "followed")
 	} else {
 		order(c.Opened, c.Followed, "opened", "followed")
+	}
+	return list
+}
+
+// Today is the day that dates are held against.
+var Today = time.Now
+
+// firstYear is the year before which no case of a notebook was opened.
+const firstYear = 1950
+
+// checkDay names days that cannot be: more than one ahead, for clocks and time
+// zones, or long before anybody kept a notebook.
+func (f *File) checkDay(key, day string) []diagnostic.Diagnostic {
+	d, ok := Day(day)
+	switch {
+	case !ok:
+	case d.After(Today().AddDate(0, 0, 2)):
+		return []diagnostic.Diagnostic{f.Say(diagnostic.Warning, diagnostic.DateOrder, fmt.Sprintf("%s (%s) lies ahead of today, %s; is the year right?", key, day, Today().Format(time.DateOnly)), key)}
+	case d.Year() < firstYear:
+		return []diagnostic.Diagnostic{f.Say(diagnostic.Warning, diagnostic.DateOrder, fmt.Sprintf("%s (%s) is long ago; is the year right?", key, day), key)}
+	}
+	return nil
+}
+
+// checkSymptom asks for what the owner said.
+func (f *File) checkSymptom() []diagnostic.Diagnostic {
+	c := &f.Case
+	at := slices.IndexFunc(c.Sections, func(s Section) bool { return s.Name == "Symptom" })
+	switch {
+	case c.Source != nil:
+	case at < 0:
+		return []diagnostic.Diagnostic{f.Say(diagnostic.Warning, diagnostic.NoSymptom, `there is no section "## Symptom": what the owner said, what the bench saw, how to provoke it`, "title")}
+	case !c.Open() && strings.TrimSpace(f.Section("Symptom")) == "":
+		start := c.Sections[at].heading
+		return []diagnostic.Diagnostic{f.Text.At(start, start+len("Symptom"), diagnostic.Warning, diagnostic.NoSymptom, "the section Symptom of a closed case is empty; say what the owner said and the bench saw")}
+	}
+	return nil
+}
+
+// checkWhen names rows of a repaired case that find nothing wrong where the
+// cause was: most likely they were taken after the repair.
+func (f *File) checkWhen(v *terms.Vocabulary) (list []diagnostic.Diagnostic) {
+	c := &f.Case
+	if c.Open() || c.Cause == nil || c.Outcome != "fixed" {
+		return nil
+	}
+	const say = "; if it was taken after the repair, write after in a column when, else before"
+	place := v.Name(terms.Place, c.Cause.At)
+	found := len(c.Findings) // what stands above a row that shows the fault was taken before it
+	for found > 0 && !slices.ContainsFunc(c.Findings[found-1:], func(r Finding) bool { return r.Result == "fault" }) {
+		found--
+	}
+	for i := found; i < len(c.Findings); i++ {
+		row := &c.Findings[i]
+		if row.Result != "clear" || row.When != "" {
+			continue
+		}
+		if slices.ContainsFunc(v.Recognise(terms.Place, row.Check), func(m terms.Match) bool { return m.Term.ID == c.Cause.At }) {
+			list = append(list, f.cellProblem(row.at, "check", diagnostic.Warning, diagnostic.TakenAfter, "this finds nothing wrong at the place of the cause (%s)%s", place, say))
+		}
+	}
+	bad := map[string]bool{}
+	for i := range c.Measurements {
+		row := &c.Measurements[i]
+		key := strings.ToLower(row.Point + "\x00" + row.What + "\x00" + row.State)
+		switch verdict := row.Verdict(); {
+		case row.When == After:
+		case verdict.Bad():
+			bad[key] = true
+		case verdict == quantity.In && bad[key] && row.When == "":
+			list = append(list, f.cellProblem(row.at, "point", diagnostic.Warning, diagnostic.TakenAfter, "the same reading was wrong in a row above%s", say))
+		}
 	}
 	return list
 }

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -69,8 +70,12 @@ func parseDocument(name string, src []byte, s *schema.Schema, front bool) (*Docu
 	} else {
 		d.yamlStart, d.yamlStop, d.body = d.bomLength(), len(src), len(src)
 	}
+	merged := d.mergeMarkers()
 	problems, ok := d.readYAML()
-	list = append(list, problems...)
+	if len(merged) > 0 && !ok {
+		return nil, append(list, merged...) // what the YAML library says of them helps nobody
+	}
+	list = append(append(list, merged...), problems...)
 	if !ok {
 		return nil, list
 	}
@@ -80,6 +85,31 @@ func parseDocument(name string, src []byte, s *schema.Schema, front bool) (*Docu
 		}
 	}
 	return d, list
+}
+
+// mergeMarker is a line that version control leaves where two versions clashed.
+var mergeMarker = regexp.MustCompile(`^(?:<{7}|>{7}|\|{7})(?: .*)?$`)
+
+func (d *Document) mergeMarkers() (list []diagnostic.Diagnostic) {
+	for _, sign := range []string{"<<<<<<<", ">>>>>>>", "|||||||"} {
+		for from := 0; ; {
+			i := bytes.Index(d.Text.Bytes[from:], []byte(sign))
+			if i < 0 {
+				break
+			}
+			at := from + i
+			from = at + len(sign)
+			if at > 0 && d.Text.Bytes[at-1] != '\n' {
+				continue
+			}
+			if line := strings.TrimRight(string(lineAt(d.Text.Bytes, at)), "\r"); mergeMarker.MatchString(line) {
+				list = append(list, d.Text.At(at, at+len(line), diagnostic.Error, diagnostic.MergeMarker,
+					"two versions of this file were merged and clashed here; choose between the lines and take the marks out"))
+			}
+		}
+	}
+	diagnostic.Sort(list)
+	return list
 }
 
 func (d *Document) bomLength() int {
@@ -326,7 +356,7 @@ func (d *Document) place(p schema.Problem) diagnostic.Diagnostic {
 		at, _ = d.find(append(append([]string{}, p.Path...), p.Key))
 	case p.Rule == diagnostic.MissingKey && key != nil:
 		at = key
-	case p.Rule == diagnostic.WrongType && value.Kind == yaml.ScalarNode && strings.Contains(message, "a string belongs"):
+	case p.Rule == diagnostic.WrongType && value.Kind == yaml.ScalarNode && strings.Contains(message, "a text belongs"):
 		if value.Value == "" {
 			message += "; the value is empty, fill it in or remove the line"
 		} else {

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"reflect"
 	"slices"
 	"strings"
 
@@ -15,11 +16,6 @@ import (
 // ErrNotPlain is returned by [File.Set] for a field whose present form cannot
 // be changed without touching other lines.
 var ErrNotPlain = errors.New("the field is not written on one line")
-
-// keyOrder is the order in which front matter is written, taken from the
-// schema's own order of properties.
-var keyOrder = []string{"case", "from", "title", "device", "board", "opened", "closed", "by", "symptoms", "absent", "before",
-	"hazards", "cause", "outcome", "barrier", "confirmed", "minutes", "cost", "fasteners", "returns", "followed", "photos", "tags", "source"}
 
 // deviceKeyOrder is to device files what keyOrder is to cases.
 var deviceKeyOrder = []string{"device", "kind", "maker", "model", "years", "boards", "hazards", "fasteners", "views", "power"}
@@ -64,6 +60,11 @@ func (d *Document) set(order []string, key string, value any) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
+	return d.setText(order, key, text)
+}
+
+// setText is [Document.set] for a value that is YAML of one line already.
+func (d *Document) setText(order []string, key, text string) ([]byte, error) {
 	src, newline := d.Text.Bytes, d.newline()
 	if start, stop, ok := d.valueRange(key); ok {
 		if src[start-1] == ':' {
@@ -85,7 +86,9 @@ func (d *Document) newline() string {
 // flowValue prints a value as YAML on one line.
 func flowValue(value any) (string, error) {
 	var n yaml.Node
-	if err := n.Encode(value); err != nil {
+	if node, ok := value.(*yaml.Node); ok {
+		n = *node
+	} else if err := n.Encode(value); err != nil {
 		return "", err
 	}
 	if !isPlain(&n) {
@@ -265,58 +268,25 @@ func cellRange(line string, index int) (start, stop int, ok bool) {
 func Compose(c *Case, sections []SectionText) ([]byte, error) {
 	var b bytes.Buffer
 	b.WriteString("---\n")
-	fields := map[string]any{
-		"case": c.ID, "from": c.From, "title": c.Title, "device": c.Device.yaml(), "board": c.Board, "opened": c.Opened,
-		"closed": c.Closed, "by": c.By, "symptoms": c.Symptoms, "absent": c.Absent, "before": c.Before,
-		"hazards": c.Hazards, "outcome": c.Outcome, "barrier": c.Barrier, "confirmed": c.Confirmed,
-		"returns": c.Returns, "followed": c.Followed, "tags": c.Tags,
-	}
-	if c.Cause != nil {
-		fields["cause"] = ordered("fault", c.Cause.Fault, "at", c.Cause.At, "origin", c.Cause.Origin)
-	}
-	if c.Minutes != nil {
-		fields["minutes"] = map[string]int{"diagnosis": c.Minutes.Diagnosis, "repair": c.Minutes.Repair}
-	}
-	if c.Cost != nil {
-		fields["cost"] = map[string]float64{"parts": c.Cost.Parts}
-	}
-	if n := c.Fasteners; n != nil {
-		counts := map[string]any{"out": n.Out}
-		if n.In != nil {
-			counts["in"] = *n.In
-		}
-		if n.Reason != "" {
-			counts["reason"] = n.Reason
-		}
-		fields["fasteners"] = counts
-	}
-	if s := c.Source; s != nil {
-		fields["source"] = ordered("standard", s.Standard, "id", s.ID, "provider", s.Provider, "country", s.Country,
-			"partner-category", s.PartnerCategory, "category", s.Category, "category-id", s.CategoryID, "brand", s.Brand,
-			"year", s.Year, "age", s.Age, "status", s.Status, "barrier", s.Barrier, "group", s.Group,
-			"event-date", s.EventDate, "record-date", s.RecordDate, "problem", s.Problem, "licence", s.Licence, "credit", s.Credit)
-		fields["source"] = withList(fields["source"].(*yaml.Node), "empty", s.Empty)
-	}
+	whole := nodeOf(reflect.ValueOf(c).Elem())
 	for _, key := range keyOrder {
-		value := fields[key]
-		if empty(value) && !(key == "symptoms" && c.Source == nil) {
-			continue
-		}
-		if list, ok := value.([]string); ok && list == nil {
-			value = []string{}
-		}
-		if key == "source" {
+		value := child(whole, key)
+		switch {
+		case value == nil && key == "symptoms" && c.Source == nil:
+			fmt.Fprintf(&b, "%s: []\n", key)
+		case value == nil:
+		case key == "source":
 			// One line a field: these are looked at, and some are long.
-			if err := writeBlock(&b, key, value.(*yaml.Node)); err != nil {
+			if err := writeBlock(&b, key, value); err != nil {
 				return nil, err
 			}
-			continue
+		default:
+			text, err := flowValue(value)
+			if err != nil {
+				return nil, err
+			}
+			fmt.Fprintf(&b, "%s: %s\n", key, text)
 		}
-		text, err := flowValue(value)
-		if err != nil {
-			return nil, err
-		}
-		fmt.Fprintf(&b, "%s: %s\n", key, text)
 	}
 	b.WriteString("---\n")
 	for _, s := range sections {
@@ -332,66 +302,13 @@ func Compose(c *Case, sections []SectionText) ([]byte, error) {
 // SectionText is a section to be written by [Compose].
 type SectionText struct{ Name, Text string }
 
-func empty(v any) bool {
-	switch t := v.(type) {
-	case nil:
-		return true
-	case string:
-		return t == ""
-	case []string:
-		return len(t) == 0
-	}
-	return false
-}
-
-func (d Device) yaml() any {
-	if d.ID != "" {
-		return d.ID
-	}
-	return ordered("kind", d.Kind, "maker", d.Maker, "model", d.Model)
-}
-
-// Ordered is a value for [File.Set]: a mapping of texts that keeps its order.
-func Ordered(pairs [][2]string) any {
-	var flat []string
-	for _, p := range pairs {
-		flat = append(flat, p[0], p[1])
-	}
-	return ordered(flat...)
-}
-
-// ordered makes a mapping that keeps its order and drops empty values.
-func ordered(pairs ...string) *yaml.Node {
-	m := &yaml.Node{Kind: yaml.MappingNode, Tag: "!!map"}
-	for i := 0; i+1 < len(pairs); i += 2 {
-		if pairs[i+1] == "" {
-			continue
-		}
-		var v yaml.Node
-		v.SetString(pairs[i+1])
-		m.Content = append(m.Content, &yaml.Node{Kind: yaml.ScalarNode, Tag: "!!str", Value: pairs[i]}, &v)
-	}
-	return m
-}
-
-// withList adds a list to a mapping, in flow style.
-func withList(m *yaml.Node, key string, list []string) *yaml.Node {
-	if len(list) > 0 {
-		v := &yaml.Node{Kind: yaml.SequenceNode, Style: yaml.FlowStyle}
-		for _, s := range list {
-			v.Content = append(v.Content, &yaml.Node{Kind: yaml.ScalarNode, Value: s})
-		}
-		m.Content = append(m.Content, &yaml.Node{Kind: yaml.ScalarNode, Tag: "!!str", Value: key}, v)
-	}
-	return m
-}
-
 func writeBlock(b *bytes.Buffer, key string, m *yaml.Node) error {
 	fmt.Fprintf(b, "%s:\n", key)
 	for i := 0; i+1 < len(m.Content); i += 2 {
 		v := m.Content[i+1]
-		if v.Kind == yaml.ScalarNode {
-			v.Style = 0
+		v.Style = 0
+		if v.Kind == yaml.SequenceNode {
+			v.Style = yaml.FlowStyle
 		}
 		if strings.ContainsAny(v.Value, "\n\r\u0085\u2028\u2029") {
 			v.Style = yaml.DoubleQuotedStyle
@@ -440,14 +357,21 @@ func EscapeText(s string) string {
 		c := s[i]
 		switch {
 		case strings.IndexByte("\\`*_[]<>&|~$", c) >= 0,
-			atStart && strings.IndexByte("#+-=:", c) >= 0,
-			(c == '.' || c == ')') && startsWithNumber(s[:i]):
+			atStart && strings.IndexByte("=:", c) >= 0,
+			atStart && strings.IndexByte("#+-", c) >= 0 && endsMarker(s[i+1:]),
+			(c == '.' || c == ')') && startsWithNumber(s[:i]) && endsMarker(s[i+1:]):
 			b.WriteByte('\\')
 		}
 		b.WriteByte(c)
 		atStart = c == '\n' || atStart && c == ' '
 	}
 	return b.String()
+}
+
+// endsMarker reports whether what follows a sign makes it the marker of a heading,
+// list or rule: white space, the end, or more such signs.
+func endsMarker(rest string) bool {
+	return rest == "" || strings.IndexByte(" \t\r\n#-+", rest[0]) >= 0
 }
 
 // startsWithNumber reports whether the last line of s is digits alone.

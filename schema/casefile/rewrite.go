@@ -82,14 +82,18 @@ type Table struct {
 }
 
 // Table returns the rows of a section's table; without one its usual columns
-// and no row.
+// and no row. Usual columns that the file's table lacks come last and are empty.
 func (f *File) Table(section string) Table {
 	known, rows := f.tableRows(section)
-	t := Table{Columns: slices.Clone(known)}
+	t := Table{}
 	if len(rows) > 0 {
-		t.Columns = t.Columns[:0]
 		for _, c := range rows[0].columns {
 			t.Columns = append(t.Columns, c.Text)
+		}
+	}
+	for _, c := range known {
+		if !slices.Contains(t.Columns, c) {
+			t.Columns = append(t.Columns, c)
 		}
 	}
 	for _, r := range rows {
@@ -102,26 +106,46 @@ func (f *File) Table(section string) Table {
 	return t
 }
 
+// lean leaves out usual columns that the file's table does not have and that no
+// row fills.
+func (f *File) lean(section string, t Table) Table {
+	known, rows := f.tableRows(section)
+	out := Table{Rows: make([][]string, len(t.Rows))}
+	for k, column := range t.Columns {
+		has := len(rows) == 0 && column != "when" || len(rows) > 0 && slices.ContainsFunc(rows[0].columns, func(c Cell) bool { return c.Text == column })
+		filled := slices.ContainsFunc(t.Rows, func(r []string) bool { return k < len(r) && squeeze(r[k]) != "" })
+		if !has && !filled && slices.Contains(known, column) {
+			continue
+		}
+		out.Columns = append(out.Columns, column)
+		for i, r := range t.Rows {
+			cell := ""
+			if k < len(r) {
+				cell = r[k]
+			}
+			out.Rows[i] = append(out.Rows[i], cell)
+		}
+	}
+	return out
+}
+
 // tableRows are a table's usual columns, and its rows with their places.
 func (f *File) tableRows(section string) (known []string, rows []cells) {
 	switch section {
 	case "Findings":
-		known = FindingColumns
 		for i := range f.Case.Findings {
 			rows = append(rows, f.Case.Findings[i].at)
 		}
 	case "Measurements":
-		known = MeasurementColumns
 		for i := range f.Case.Measurements {
 			rows = append(rows, f.Case.Measurements[i].at)
 		}
 	case "Parts":
-		known = PartColumns
 		for i := range f.Case.Parts {
 			rows = append(rows, f.Case.Parts[i].at)
 		}
 	}
-	return known, rows
+	return tableColumns[section], rows
 }
 
 // SetTable puts rows in place of a section's table and returns the file read
@@ -129,12 +153,19 @@ func (f *File) tableRows(section string) (known []string, rows []cells) {
 // bytes, markup included; the rest of the section stays.
 func (f *File) SetTable(section string, t Table) (*File, error) {
 	_, old := f.tableRows(section)
+	t = f.lean(section, t)
 	src := f.Text.Bytes
 	used := make([]bool, len(old))
 	same := func(c cells, row []string) bool {
-		if len(c.list) != len(row) || len(c.columns) != len(t.Columns) {
+		if len(c.columns) > len(t.Columns) || len(c.list) > len(row) {
 			return false
 		}
+		for _, text := range row[len(c.list):] {
+			if squeeze(text) != "" {
+				return false
+			}
+		}
+		row = row[:len(c.list)]
 		for i := range row {
 			if c.columns[i].Text != t.Columns[i] || c.list[i].Text != squeeze(row[i]) {
 				return false
@@ -171,7 +202,7 @@ func (f *File) SetTable(section string, t Table) (*File, error) {
 				match = j
 			}
 		}
-		if match < 0 && i < len(old) && !used[i] && len(old[i].columns) == len(t.Columns) {
+		if match < 0 && i < len(old) && !used[i] && len(old[i].columns) <= len(t.Columns) {
 			match = i
 		}
 		texts := make([]string, len(t.Columns))
@@ -180,7 +211,7 @@ func (f *File) SetTable(section string, t Table) (*File, error) {
 				continue
 			}
 			texts[k] = escapeCell(row[k])
-			if match >= 0 && k < len(old[match].list) && old[match].columns[k].Text == t.Columns[k] && old[match].list[k].Text == squeeze(row[k]) {
+			if match >= 0 && k < len(old[match].list) && k < len(old[match].columns) && old[match].columns[k].Text == t.Columns[k] && old[match].list[k].Text == squeeze(row[k]) {
 				texts[k] = raw(old[match].list[k])
 			}
 		}
@@ -203,52 +234,30 @@ func (f *File) replaceTable(section, table string) (*File, error) {
 		if s.Name != section {
 			continue
 		}
-		text := string(f.Text.Bytes[s.Start:s.Stop])
-		start, stop, ok := tableRange(text)
-		if !ok {
-			rest := strings.Trim(text, "\r\n")
+		src := f.Text.Bytes
+		if s.TableStop == 0 {
+			rest := strings.Trim(string(src[s.Start:s.Stop]), "\r\n")
 			if rest != "" {
 				rest = "\n" + rest + "\n"
 			}
 			return f.replaceSection(section, "\n"+table+rest+"\n")
 		}
-		nl := strings.Contains(text, "\r\n")
-		if nl {
+		if bytes.Contains(src[s.TableStart:s.TableStop], []byte("\r\n")) {
 			table = strings.ReplaceAll(table, "\n", "\r\n")
 		}
-		src := f.Text.Bytes
-		return f.reparse(slices.Concat(src[:s.Start+start], []byte(table), src[s.Start+stop:]), section)
+		return f.reparse(slices.Concat(src[:s.TableStart], []byte(table), src[s.TableStop:]), section)
 	}
 	return f.replaceSection(section, "\n"+table+"\n")
-}
-
-// tableRange finds the lines of the first table of a text: a line with a bar
-// before a line of hyphens and bars, up to the next blank line.
-func tableRange(text string) (start, stop int, ok bool) {
-	lines := strings.SplitAfter(text, "\n")
-	at := 0
-	for i, l := range lines {
-		if strings.Contains(l, "|") && i+1 < len(lines) && strings.Contains(lines[i+1], "-") && strings.Trim(lines[i+1], " |:-\r\n\t") == "" {
-			stop = at
-			for _, next := range lines[i:] {
-				if strings.TrimSpace(next) == "" {
-					break
-				}
-				stop += len(next)
-			}
-			return at, stop, true
-		}
-		at += len(l)
-	}
-	return 0, 0, false
 }
 
 // AfterTable returns what stands below the first table of a section, or the
 // whole text of a section without one.
 func (f *File) AfterTable(section string) string {
 	text := f.Section(section)
-	if _, stop, ok := tableRange(text); ok {
-		text = text[stop:]
+	for _, s := range f.Case.Sections {
+		if s.Name == section && s.TableStop > 0 {
+			text = string(f.Text.Bytes[s.TableStop:s.Stop])
+		}
 	}
 	return strings.Trim(strings.ReplaceAll(text, "\r\n", "\n"), "\n")
 }
@@ -256,17 +265,15 @@ func (f *File) AfterTable(section string) string {
 // SetAfterTable puts a text in place of what [File.AfterTable] returns.
 func (f *File) SetAfterTable(section, text string) (*File, error) {
 	for _, s := range f.Case.Sections {
-		if s.Name != section {
+		if s.Name != section || s.TableStop == 0 {
 			continue
 		}
-		whole := strings.ReplaceAll(string(f.Text.Bytes[s.Start:s.Stop]), "\r\n", "\n")
-		if _, stop, ok := tableRange(whole); ok {
-			body := strings.Trim(text, "\n")
-			if body != "" {
-				body = "\n" + body + "\n"
-			}
-			return f.replaceSection(section, whole[:stop]+body+"\n")
+		before := strings.ReplaceAll(string(f.Text.Bytes[s.Start:s.TableStop]), "\r\n", "\n")
+		body := strings.Trim(text, "\n")
+		if body != "" {
+			body = "\n" + body + "\n"
 		}
+		return f.replaceSection(section, before+body+"\n")
 	}
 	return f.SetSection(section, text)
 }
@@ -274,9 +281,17 @@ func (f *File) SetAfterTable(section, text string) (*File, error) {
 // Unset removes a top-level field of the front matter with its lines, and
 // returns the file read anew.
 func (f *File) Unset(key string) (*File, error) {
+	out, err := f.unset(key)
+	if err != nil {
+		return nil, err
+	}
+	return f.changed(out, []string{key})
+}
+
+func (f *File) unset(key string) ([]byte, error) {
 	start, stop, ok := f.valueRange(key)
 	if !ok {
-		return f, nil
+		return f.Text.Bytes, nil
 	}
 	line, _ := f.Text.Place(start - 1)
 	src := f.Text.Bytes
@@ -284,11 +299,7 @@ func (f *File) Unset(key string) (*File, error) {
 	if i := bytes.IndexByte(src[to:], '\n'); i >= 0 {
 		to += i + 1
 	}
-	next, list := Parse(f.Text.Name, slices.Concat(src[:from], src[min(to, f.yamlStop):]))
-	if next == nil {
-		return nil, fmt.Errorf("%w: %s", ErrNotPlain, list[len(list)-1])
-	}
-	return next, nil
+	return slices.Concat(src[:from], src[min(to, f.yamlStop):]), nil
 }
 
 // Where says what a place in the file belongs to: a key of the front matter, a

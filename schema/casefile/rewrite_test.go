@@ -22,7 +22,7 @@ func read(t *testing.T, src string) *File {
 func TestSetTable(t *testing.T) {
 	f := read(t, twoTables)
 	table := f.Table("Findings")
-	assert.Equal(t, [][]string{{"Fuse", "good", "clear", "2"}, {"Cord", "ok", "clear", ""}}, table.Rows)
+	assert.Equal(t, [][]string{{"Fuse", "good", "clear", "2", ""}, {"Cord", "ok", "clear", "", ""}}, table.Rows, "the column that the file lacks is offered")
 	same, err := f.SetTable("Findings", table)
 	require.NoError(t, err)
 	assert.Equal(t, twoTables, string(same.Bytes()))
@@ -37,6 +37,12 @@ func TestSetTable(t *testing.T) {
 	next, err = f.SetTable("Findings", table)
 	require.NoError(t, err)
 	assert.Contains(t, string(next.Bytes()), "| **Fuse** | good | clear | 4 |")
+	// A column that the file lacks comes with the first cell that needs it.
+	table.Rows[1][4] = "after"
+	next, err = f.SetTable("Findings", table)
+	require.NoError(t, err)
+	assert.Contains(t, string(next.Bytes()), "| check | seen | result | min | when |\n|---|---|---|---|---|\n| **Fuse** | good | clear | 4 | |\n| Cord | ok | clear | | after |\n")
+	assert.Equal(t, After, next.Case.Findings[1].When)
 	// A section and table that are not there yet are added in their place.
 	next, err = f.SetTable("Parts", Table{PartColumns, [][]string{{"C1", "capacitor", "10 µF", "", "", "replaced", "same", ""}}})
 	require.NoError(t, err)

@@ -52,6 +52,10 @@ const (
 	EmptyNotebook  Rule = "empty-notebook"
 	NoNotebookFile Rule = "no-notebook-file"
 	Teach          Rule = "teach"
+	MergeMarker    Rule = "merge-marker"
+	TakenAfter     Rule = "taken-after"
+	NotJudged      Rule = "not-judged"
+	NoHazard       Rule = "no-hazard"
 )
 
 var help = map[Rule]string{
@@ -71,7 +75,7 @@ var help = map[Rule]string{
 	WrongValue:     "A value is not one that the schema allows.",
 	UnknownTerm:    "A word is not among the controlled words, built in or of the workshop.",
 	TermTwice:      "One word or synonym has two meanings.",
-	DateOrder:      "Dates follow one another: opened, closed, followed.",
+	DateOrder:      "Dates follow one another: opened, closed, followed; none lies ahead.",
 	IDTwice:        "Two files have one id.",
 	FileName:       "A file's name begins with the id of what it holds.",
 	UnknownDevice:  "A case names a device that has no file in devices/.",
@@ -96,10 +100,14 @@ var help = map[Rule]string{
 	FastenerMark:   "A mark on a fastener map stands twice, or a place is off the map.",
 	FastenerCount:  "Fasteners do not add up: in a device's record, or what came out and what went back in.",
 	NoCause:        "A closed case says no cause.",
-	NoSymptom:      "A closed case has no symptom.",
+	NoSymptom:      "A case does not say what the owner noticed, or a closed one names no symptom.",
 	NoProof:        "A case closed as fixed does not say how that was proved.",
 	EmptyNotebook:  "The notebook holds no case.",
 	NoNotebookFile: "The folder has no notebook.yaml.",
+	MergeMarker:    "Lines that a merge of two versions left behind.",
+	TakenAfter:     "A row of a repaired case contradicts its cause and does not say whether it was taken before or after the repair.",
+	NotJudged:      "A reading stands beside an expected value and could not be judged.",
+	NoHazard:       "A device of this kind usually has a hazard that neither the case nor its device names.",
 	Teach:          "What a closed case lacks to be worked through blind.",
 }
 

@@ -14,6 +14,9 @@ var yamlLine = regexp.MustCompile(`line (\d+): `)
 // from 0; those of its scanner count from 1.
 var yamlParser = regexp.MustCompile(`did not find expected (?:<|node content|'-' indicator|key|',' or)`)
 
+// colonInText is a key whose plain value holds a colon and a space.
+var colonInText = regexp.MustCompile(`^ *([A-Za-z][A-Za-z-]*): +([^"'\[{|>&*!%#].*: .*|[^"'\[{|>&*!%#].*:)$`)
+
 // YAMLError turns a YAML syntax error into a diagnostic. Before is the number
 // of lines that stood before the YAML in the file.
 func YAMLError(t *Text, before int, err error) Diagnostic {
@@ -34,6 +37,14 @@ func YAMLError(t *Text, before int, err error) Diagnostic {
 	}
 	start := t.LineStart(line)
 	source := t.Line(line)
+	if strings.Contains(message, "mapping values are not allowed") {
+		// Most often a colon inside a text, such as a title.
+		if m := colonInText.FindStringSubmatchIndex(source); m != nil {
+			key, text := source[m[2]:m[3]], strings.TrimSpace(source[m[4]:m[5]])
+			return t.At(start+m[4], start+len(source), Error, YAMLSyntax,
+				"a text with a colon and a space in it stands in quotes: "+key+": "+strconv.Quote(text))
+		}
+	}
 	indent := len(source) - len(strings.TrimLeft(source, " "))
 	d := t.At(start+indent, start+len(source), Error, YAMLSyntax, "YAML cannot be read: "+message)
 	if strings.Contains(message, "cannot start any token") && strings.Contains(source, "\t") {

@@ -2,6 +2,7 @@ package quantity
 
 import (
 	"math/big"
+	"regexp"
 	"strings"
 )
 
@@ -11,10 +12,32 @@ type Expectation struct {
 	Low, High *Value // inclusive; nil when that side is open
 	Nominal   *Value // the value that a tolerance was given for
 	Over      bool   // OL expected
+	Beep      Bound  // Beep or NoBeep expected; otherwise Exact
+	Wave      Wave   // of a voltage or current where it is said
+	About     bool   // the value was given as a rough one
 }
 
 // Judges reports whether the expectation can decide anything.
-func (e Expectation) Judges() bool { return e.Low != nil || e.High != nil || e.Over }
+func (e Expectation) Judges() bool {
+	return e.Low != nil || e.High != nil || e.Over || e.Beep != Exact
+}
+
+// Within returns the expectation with limits at a tolerance around its nominal
+// value; percent is 0 or more. It is unchanged where it judges already, or has
+// no nominal value.
+func (e Expectation) Within(percent Decimal) Expectation {
+	if e.Judges() || e.Nominal == nil || percent.Sign() < 0 {
+		return e
+	}
+	d := percent.Rat()
+	d.Mul(d, e.Nominal.Number.Abs().Rat())
+	d.Quo(d, big.NewRat(100, 1))
+	low, high := addRat(*e.Nominal, new(big.Rat).Neg(d)), addRat(*e.Nominal, d)
+	if low != nil && high != nil {
+		e.Low, e.High = low, high
+	}
+	return e
+}
 
 // Unit returns the unit of the limits.
 func (e Expectation) Unit() Unit {
@@ -27,8 +50,9 @@ func (e Expectation) Unit() Unit {
 }
 
 // ParseExpectation reads a value with tolerance ("3.3 V ±5 %", "3.3 V ±50 mV",
-// "5 V +5/-10 %"), a range ("0.45..0.55 V"), a bound ("> 1 MΩ"), "OL", a bare
-// value (which judges nothing), or nothing.
+// "5 V +5/-10 %", "16 MHz ±50 ppm"), a range ("0.45..0.55 V", "300-340 V"), a
+// bound ("> 1 MΩ"), "OL", "beep", a bare value (which judges nothing), or
+// nothing. "320 V DC" and "12 V AC" are told apart, and "ca. 12 V" is rough.
 func ParseExpectation(text string) (Expectation, error) {
 	s := strings.TrimSpace(text)
 	lead := strings.Index(text, s)
@@ -41,16 +65,37 @@ func ParseExpectation(text string) (Expectation, error) {
 	if isOver(s) {
 		return Expectation{Over: true}, nil
 	}
+	if v, ok := beepOf(s); ok {
+		return Expectation{Beep: v.Bound}, nil
+	}
+	s, rough := cutAbout(s)
+	lead = strings.Index(text, s)
+	s, wave := cutWaves(s)
 	e, err := parseExpectation(s)
 	if err != nil {
 		q := err.(*Error)
 		return Expectation{}, fail(text, lead+q.Offset, "%s", q.Message)
 	}
+	e.Wave, e.About = wave, rough
 	return e, nil
 }
 
+// waveBefore finds the kind of a voltage before its tolerance, as in
+// "320 V DC ±5 %".
+var waveBefore = regexp.MustCompile(`^([^±+]*?(?:[VAva]|[Vv]olts?|[Aa]mps?)) ?\(?(DC|dc|AC|ac|RMS|rms|pp|p-p)\)?( *(?:±|\+).*)$`)
+
+func cutWaves(s string) (string, Wave) {
+	if m := waveBefore.FindStringSubmatch(s); m != nil {
+		return m[1] + m[3], waves[strings.ToLower(m[2])]
+	}
+	return cutWave(s)
+}
+
+// hyphenRange is a range with a hyphen between its ends: 300-340 V.
+var hyphenRange = regexp.MustCompile(`^[+\-\x{2212}]?[0-9][0-9.,]* ?[A-Za-zΩµμ°%]{0,4} ?(-|\x{2212}) ?[0-9]`)
+
 func parseExpectation(s string) (Expectation, error) {
-	for _, mark := range []string{">=", "≥", "<=", "≤", ">", "<"} {
+	for _, mark := range boundMarks {
 		if rest, ok := strings.CutPrefix(s, mark); ok {
 			v, err := Parse(rest)
 			if err != nil {
@@ -69,6 +114,9 @@ func parseExpectation(s string) (Expectation, error) {
 		if i := strings.Index(s, mark); i > 0 {
 			return parseRange(s, i, i+len(mark))
 		}
+	}
+	if m := hyphenRange.FindStringSubmatchIndex(s); m != nil {
+		return parseRange(s, m[2], m[3])
 	}
 	v, n, err := scanValue(s)
 	if err != nil {
@@ -146,6 +194,15 @@ func parseTolerance(s string, at int, nominal Value) (up, down *big.Rat, err err
 }
 
 func oneTolerance(s string, at int, text string, nominal Value) (*big.Rat, error) {
+	if parts, ok := strings.CutSuffix(strings.TrimSpace(text), "ppm"); ok {
+		t, err := Parse(parts)
+		if err != nil || t.Unit != None || t.Over || t.Number.Sign() < 0 {
+			return nil, fail(s, at, "a tolerance in ppm is a positive number before ppm")
+		}
+		r := t.Number.Rat()
+		r.Mul(r, nominal.Number.Abs().Rat())
+		return r.Quo(r, big.NewRat(1_000_000, 1)), nil
+	}
 	t, err := Parse(text)
 	if err != nil {
 		return nil, fail(s, at+err.(*Error).Offset, "%s", err.(*Error).Message)
@@ -222,6 +279,51 @@ func (v Verdict) String() string { return verdictWords[v] }
 // Bad reports whether the verdict says that something is wrong.
 func (v Verdict) Bad() bool { return v >= Low && v <= Short }
 
+// beepLimit is the resistance up to which meters beep at the most (common
+// practice, no source: 10 to 100 Ω, by make).
+var beepLimit = Decimal{1, 2}
+
+// judgeBeep decides where a beep is enough to decide: a beep is not open, and
+// silence is no short.
+func judgeBeep(e Expectation, reading Value) Verdict {
+	beeps := reading.Bound == Beep
+	switch {
+	case reading.Unit != Ohm && !reading.Over:
+		return NoVerdict
+	case e.Beep == Beep && beeps, e.Beep == NoBeep && (reading.Bound == NoBeep || reading.Over):
+		return In
+	case e.Beep == Beep && (reading.Over || reading.Bound == NoBeep):
+		return Open
+	case e.Beep == NoBeep && beeps:
+		return Short
+	case beeps && (e.Over || e.Low != nil && e.Unit() == Ohm && e.Low.Number.Cmp(beepLimit) > 0):
+		return Short
+	}
+	return NoVerdict // how many ohms there were is not known
+}
+
+// judgeBound decides on a reading that is only known to lie above or below a
+// value; nothing where both sides of a limit are possible.
+func judgeBound(e Expectation, reading Value) (Verdict, error) {
+	above := reading.Bound == Above
+	if e.Over {
+		if above && (reading.Unit == Ohm || reading.Unit == None) {
+			return In, nil // beyond what the meter measures
+		}
+		return NoVerdict, nil
+	}
+	edge := reading
+	edge.Bound = Exact
+	v, err := Judge(e, edge, Decimal{})
+	switch {
+	case err != nil:
+		return NoVerdict, err
+	case above && (v == High || v == In && e.High == nil), !above && (v == Low || v == Short || v == In && e.Low == nil):
+		return v, nil
+	}
+	return NoVerdict, nil
+}
+
 // shortLimit is the resistance below which a reading that should be far higher
 // is called a short: about the resistance of leads and contacts (common
 // practice, no source).
@@ -233,14 +335,23 @@ var shortLimit = Decimal{1, 0}
 // A reading without a unit takes the expectation's. The error says when the two
 // do not measure the same thing.
 func Judge(e Expectation, reading Value, guard Decimal) (Verdict, error) {
+	if e.Wave != AnyWave && reading.Wave != AnyWave && e.Wave != reading.Wave {
+		return NoVerdict, fail(reading.String(), 0, "the reading is%s and the expected value is%s; the two do not compare", waveNames[reading.Wave], waveNames[e.Wave])
+	}
 	if !e.Judges() {
 		return NoVerdict, nil
+	}
+	if reading.Bound == Beep || reading.Bound == NoBeep || e.Beep != Exact {
+		return judgeBeep(e, reading), nil
 	}
 	if reading.Over {
 		if e.Over || e.High == nil {
 			return In, nil
 		}
 		return Open, nil
+	}
+	if reading.Bound != Exact {
+		return judgeBound(e, reading)
 	}
 	if e.Over {
 		if reading.Unit == Ohm && reading.Number.Abs().Cmp(shortLimit) <= 0 {

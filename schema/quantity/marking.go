@@ -78,7 +78,7 @@ func Read(text string) ([]Reading, error) {
 	if len(list) > 0 {
 		return list, nil
 	}
-	if e, perr := ParseExpectation(s); perr == nil && e.Judges() {
+	if e, perr := ParseExpectation(s); perr == nil && (e.Low != nil || e.High != nil) {
 		return []Reading{expectationReading(e)}, nil
 	}
 	if err == nil {

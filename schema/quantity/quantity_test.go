@@ -79,6 +79,8 @@ func TestExpectation(t *testing.T) {
 		"3.3 V ±5 %": "3.135 V|3.465 V", "3.3 V +-5%": "3.135 V|3.465 V", "3.3 V +/- 0.1 V": "3.2 V|3.4 V", "5 V +5/-10 %": "4.5 V|5.25 V", "0.45..0.55 V": "450 mV|550 mV",
 		"10..22 kΩ": "10 kΩ|22 kΩ", "1 to 2 V": "1 V|2 V", "> 1 MΩ": "1 MΩ|", "≥1M": "1 MΩ|", "< 0.5 Ω": "|500 mΩ", "<=5 V": "|5 V", "OL": "OL", "": "|", "3.3 V": "|", "-5..-4 V": "-5 V|-4 V",
 		"100 µF ±20 %": "80 µF|120 µF", "4k7 ±1%": "4.653 kΩ|4.747 kΩ",
+		"300-340 V": "300 V|340 V", "300 - 340 V": "300 V|340 V", "0.5-2 kΩ": "500 Ω|2 kΩ", "5 V-6 V": "5 V|6 V", "300-340 V DC": "300 V|340 V", "320 V DC ±5 %": "304 V|336 V",
+		"~320 V": "|", "ca. 12 V": "|", "approximately 12 V ±1 V": "11 V|13 V", "environ 12 V ±1 V": "11 V|13 V", "35 Volt ±1 V": "34 V|36 V", "16 MHz ±50 ppm": "15.9992 MHz|16.0008 MHz", "o.l.": "OL", "O.L": "OL",
 	} {
 		e, err := ParseExpectation(text)
 		require.NoError(t, err, text)
@@ -96,10 +98,50 @@ func TestExpectation(t *testing.T) {
 		}
 		assert.Equal(t, want, got, text)
 	}
-	for _, text := range []string{"5..3 V", "3.3 V ±5 A", "3 V..4 A", "> OL", "3.3 V ±-5 %", "about 5 V", "3.3 V 5 V", "> ", ".. 5 V"} {
+	for _, text := range []string{"5..3 V", "3.3 V ±5 A", "3 V..4 A", "> OL", "3.3 V ±-5 %", "quite 5 V", "3.3 V 5 V", "340-300 V", "5 V-6 A", "16 MHz ±x ppm", "12 V wobbly", "> ", ".. 5 V"} {
 		_, err := ParseExpectation(text)
 		assert.Error(t, err, text)
 	}
+}
+
+// TestReadings: what people note of a meter, printed so that it reads back.
+func TestReadings(t *testing.T) {
+	for text, want := range map[string]string{
+		"12.1 VAC": "12.1 V AC", "12.1 V AC": "12.1 V AC", "320 V DC": "320 V DC", "3 V pp": "3 V pp", "35 Volt": "35 V", "4.7 kOhm": "4.7 kΩ", "> 200 MΩ": "> 200 MΩ", ">200M": "> 200 MΩ", "< 1 Ω": "< 1 Ω",
+		"beep": "beep", "No beep": "no beep", "o.l.": "OL", "~320 V": "320 V", "ca. 12 V": "12 V", "230 V rms": "230 V AC",
+	} {
+		v, err := ParseReading(text)
+		require.NoError(t, err, text)
+		assert.Equal(t, want, v.String(), text)
+		again, err := ParseReading(v.String())
+		require.NoError(t, err, text)
+		assert.Equal(t, v, again, text)
+	}
+	for text, word := range map[string]string{"12 V wobbly": "wobbly", "> OL": "OL", "beeping": "number"} {
+		_, err := ParseReading(text)
+		assert.ErrorContains(t, err, word, text)
+	}
+	for _, test := range []struct {
+		expect, read string
+		want         Verdict
+	}{
+		{"> 1 MΩ", "> 200 MΩ", In}, {"> 1 GΩ", "> 200 MΩ", NoVerdict}, {"10..20 MΩ", "> 200 MΩ", High}, {"OL", "> 200 MΩ", In}, {"< 2 Ω", "< 1 Ω", In}, {"< 0.5 Ω", "< 1 Ω", NoVerdict}, {"5..6 Ω", "< 1 Ω", Low},
+		{"beep", "beep", In}, {"beep", "OL", Open}, {"beep", "no beep", Open}, {"beep", "0.3 Ω", NoVerdict}, {"no beep", "beep", Short}, {"no beep", "OL", In}, {"OL", "beep", Short}, {"> 10 kΩ", "beep", Short}, {"< 10 Ω", "beep", NoVerdict}, {"> 50 Ω", "beep", NoVerdict},
+		{"3.3 V ±5 %", "beep", NoVerdict}, {"12 V AC ±5 %", "12.1 V AC", In}, {"12 V AC ±5 %", "12.1 V", In}, {"ca. 12 V", "12 V", NoVerdict},
+	} {
+		e, err := ParseExpectation(test.expect)
+		require.NoError(t, err)
+		v, err := ParseReading(test.read)
+		require.NoError(t, err)
+		got, err := Judge(e, v, Decimal{})
+		require.NoError(t, err)
+		assert.Equal(t, test.want, got, "%s read %s", test.expect, test.read)
+	}
+	e, _ := ParseExpectation("320 V DC ±5 %")
+	v, _ := ParseReading("320 V AC")
+	got, err := Judge(e, v, Decimal{})
+	assert.ErrorContains(t, err, "the reading is AC and the expected value is DC")
+	assert.Equal(t, NoVerdict, got)
 }
 
 // TestJudge: the verdict, with a guard band after JCGM 106:2012: a limit inside

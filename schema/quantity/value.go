@@ -22,6 +22,8 @@ type Value struct {
 	Number Decimal
 	Unit   Unit
 	Over   bool
+	Bound  Bound // of a reading; of all else it is Exact
+	Wave   Wave  // of a voltage or current where it is said
 }
 
 // Error is text that is not a quantity.
@@ -71,8 +73,8 @@ func Parse(text string) (Value, error) {
 }
 
 func isOver(s string) bool {
-	switch s {
-	case "OL", "ol", "O.L", "O.L.", "0L", "OL.", "0.L", "∞", "open", "OVLD":
+	switch strings.ReplaceAll(strings.ToLower(s), ".", "") {
+	case "ol", "0l", "∞", "open", "ovld", "overload":
 		return true
 	}
 	return false
@@ -248,8 +250,17 @@ func bounded(s string, v Value, n int) (Value, int, error) {
 // String prints the value in engineering notation with all its digits:
 // "4.7 kΩ", "220 µF", "OL". [Parse] reads it back to the same value.
 func (v Value) String() string {
-	if v.Over {
+	switch {
+	case v.Over:
 		return "OL"
+	case v.Bound == Beep:
+		return "beep"
+	case v.Bound == NoBeep:
+		return "no beep"
+	case v.Bound != Exact || v.Wave != AnyWave:
+		exact := v
+		exact.Bound, exact.Wave = Exact, AnyWave
+		return v.Bound.sign() + exact.String() + waveNames[v.Wave]
 	}
 	u := units[v.Unit]
 	if v.Unit == None {

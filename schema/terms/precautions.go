@@ -19,6 +19,7 @@ type Precaution struct {
 	Limits   []Limit  `yaml:"limits"`
 	Calls    []string `yaml:"calls"`  // phrases in a check that call for the caution
 	Kinds    []string `yaml:"kinds"`  // ids of kinds of device that do
+	Always   []string `yaml:"always"` // those of them that are never without the hazard
 	Brings   []string `yaml:"brings"` // ids of hazards that come with it
 	Question Question `yaml:"question"`
 }
@@ -96,6 +97,12 @@ func CalledFor(text string) []string {
 		}
 	}
 	return out
+}
+
+// Always reports whether every device of a kind has the hazard, so that a record
+// that does not say so has a gap.
+func Always(kind, hazard string) bool {
+	return slices.ContainsFunc(Precautions(), func(p Precaution) bool { return p.Hazard == hazard && slices.Contains(p.Always, kind) })
 }
 
 // CalledForBy gives the ids of the hazards that a kind of device calls for.

@@ -122,7 +122,7 @@ const benchloreQuantity = (() => {
     if (v.d.coef !== 0n && Math.abs(order(v.d)) > 30) bad("beyond anything that can be measured");
     return { v, n };
   }
-  const isOver = (s) => ["OL", "ol", "O.L", "O.L.", "0L", "OL.", "0.L", "∞", "open", "OVLD"].includes(s);
+  const isOver = (s) => ["ol", "0l", "∞", "open", "ovld", "overload"].includes(s.toLowerCase().replaceAll(".", ""));
 
   function scanValue(s) {
     const { d, n } = number(s);
@@ -229,11 +229,21 @@ const benchloreQuantity = (() => {
   }
 
   // Expectations.
+  const about = /^(?:~|≈|circa|ca\.?|approximately|approx\.?|about|around|etwa|ungefähr|rund|environ|env\.?) ?/i;
+  const wave = /^(.*(?:[VAva]|[Vv]olts?|[Aa]mps?)) ?\(?(?:DC|dc|d\.c\.|AC|ac|a\.c\.|RMS|rms|AC rms|pp|p-p|PP)\)?$/;
+  const waveBefore = /^([^±+]*?(?:[VAva]|[Vv]olts?|[Aa]mps?)) ?\(?(?:DC|dc|AC|ac|RMS|rms|pp|p-p)\)?( *(?:±|\+).*)$/;
+  const hyphenRange = /^([+\-\u2212]?[0-9][0-9.,]* ?[A-Za-zΩµμ°%]{0,4} ?)([-\u2212]) ?[0-9]/;
   function expectation(input) {
-    const s = trim(input);
+    let s = trim(input);
     if (bytes(s) > maxText) bad("too long for an expectation");
     if (s === "" || s === "-" || s === "–") return {};
     if (isOver(s)) return { over: true };
+    if (/^(?:beep|beeps|beeped|no beep|silent)$/i.test(s)) return { over: true };
+    const rough = about.exec(s);
+    if (rough && rough[0].length < s.length) s = trim(s.slice(rough[0].length));
+    const before = waveBefore.exec(s), behind = wave.exec(s);
+    if (before) s = before[1] + before[2];
+    else if (behind) s = behind[1];
     for (const mark of [">=", "≥", "<=", "≤", ">", "<"]) {
       if (!s.startsWith(mark)) continue;
       const v = parse(s.slice(mark.length));
@@ -244,6 +254,8 @@ const benchloreQuantity = (() => {
       const i = s.indexOf(mark);
       if (i > 0) return range(s, i, i + mark.length);
     }
+    const span = hyphenRange.exec(s);
+    if (span) return range(s, span[1].length, span[1].length + 1);
     const { v, n } = scanValue(s);
     const rest = s.slice(n).replace(/^[ \u00a0\u202f]+/, "");
     if (rest === "") return { nominal: v };
@@ -277,6 +289,13 @@ const benchloreQuantity = (() => {
     return [oneDeviation(a, nominal), oneDeviation(b, nominal)];
   }
   function oneDeviation(s, nominal) {
+    if (trim(s).endsWith("ppm")) {
+      let t = null;
+      try { t = parse(trim(s).slice(0, -3)); } catch (e) { if (!(e instanceof Bad)) throw e; }
+      if (!t || !is(t, "") || t.over || t.d.coef < 0n) bad("a tolerance in ppm is a positive number before ppm");
+      const p = times(t.d, abs(nominal.d));
+      return { coef: p.coef, exp: p.exp - 6 };
+    }
     const t = parse(s);
     if (t.over || t.d.coef < 0n) bad("a tolerance is a positive number");
     if (is(t, "percent")) { const p = times(t.d, abs(nominal.d)); return { coef: p.coef, exp: p.exp - 2 }; }

@@ -1,0 +1,125 @@
+package interview
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"time"
+
+	"benchlore/build/notebook"
+)
+
+// Answer is what was answered to the question with the key.
+type Answer struct {
+	Key  string `json:"key"`
+	Text string `json:"text"`
+}
+
+// Draft are the answers to an interview, in the order in which they were given,
+// in a file that is written anew after each of them.
+type Draft struct {
+	Case    string    `json:"case,omitempty"` // that is closed; empty for a new one
+	Begun   time.Time `json:"begun"`
+	Answers []Answer  `json:"answers"`
+
+	path string
+}
+
+// DraftPath is where the answers about a case are kept, inside the notebook; an
+// empty id is for the next new one.
+func DraftPath(dir, id string) string {
+	name := "new.json"
+	if id != "" {
+		name = "close-" + id + ".json"
+	}
+	return filepath.Join(dir, ".benchlore", "drafts", name)
+}
+
+// NewDraft begins without an answer; nothing is written before the first.
+func NewDraft(path, id string, now time.Time) *Draft {
+	return &Draft{Case: id, Begun: now, path: path}
+}
+
+// ReadDraft reads the answers of an earlier time; nil where there are none.
+func ReadDraft(path string) (*Draft, error) {
+	data, err := os.ReadFile(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	d := &Draft{path: path}
+	if err := json.Unmarshal(data, d); err != nil {
+		return nil, fmt.Errorf("%s does not hold answers: %w", filepath.ToSlash(path), err)
+	}
+	return d, nil
+}
+
+// Path is the file of the draft.
+func (d *Draft) Path() string { return d.path }
+
+// SetAside gives the file of the draft another name, so that a new one can be
+// begun and nothing is lost. It returns the name.
+func (d *Draft) SetAside(now time.Time) (string, error) {
+	ext := filepath.Ext(d.path)
+	to := d.path[:len(d.path)-len(ext)] + "-" + now.UTC().Format("20060102T150405") + ext
+	return to, os.Rename(d.path, to)
+}
+
+// Done removes the file: the answers are in a case now.
+func (d *Draft) Done() error {
+	if err := os.Remove(d.path); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	return nil
+}
+
+func (d *Draft) write() error {
+	data, err := json.MarshalIndent(d, "", "  ")
+	if err != nil {
+		return err
+	}
+	return notebook.WriteFile(d.path, append(data, '\n'))
+}
+
+func (d *Draft) index(key string) int {
+	return slices.IndexFunc(d.Answers, func(a Answer) bool { return a.Key == key })
+}
+
+func (d *Draft) has(key string) bool { return d.index(key) >= 0 }
+
+// take returns the answer to a question that was answered before.
+func (d *Draft) take(key string) (string, bool) {
+	i := d.index(key)
+	if i < 0 {
+		return "", false
+	}
+	return d.Answers[i].Text, true
+}
+
+func (d *Draft) put(key, text string) error {
+	d.drop(key)
+	d.Answers = append(d.Answers, Answer{key, text})
+	return d.write()
+}
+
+func (d *Draft) drop(key string) {
+	if i := d.index(key); i >= 0 {
+		d.Answers = slices.Delete(d.Answers, i, i+1)
+	}
+}
+
+// dropLast takes back the last answer; ok is false where there is none.
+func (d *Draft) dropLast() bool {
+	if len(d.Answers) == 0 {
+		return false
+	}
+	d.Answers = d.Answers[:len(d.Answers)-1]
+	_ = d.write() // the next answer writes it again
+	return true
+}
