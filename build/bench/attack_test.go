@@ -18,6 +18,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync/atomic"
 	"syscall"
 	"testing"
 	"time"
@@ -38,7 +39,11 @@ type served struct {
 
 func serveIt(t testing.TB, o Options) *served {
 	t.Helper()
-	dir := example(t)
+	return serveDir(t, example(t), o)
+}
+
+func serveDir(t testing.TB, dir string, o Options) *served {
+	t.Helper()
 	s, err := New(dir, o)
 	require.NoError(t, err)
 	l, err := net.Listen("tcp", "127.0.0.1:0")
@@ -206,14 +211,13 @@ func TestPathsStayInside(t *testing.T) {
 }
 
 // endless gives bytes without end.
-type endless struct{ sent int64 }
+type endless struct{ sent atomic.Int64 }
 
 func (e *endless) Read(p []byte) (int, error) {
 	for i := range p {
 		p[i] = 'a'
 	}
-	e.sent += int64(len(p))
-	if e.sent > 1<<30 {
+	if e.sent.Add(int64(len(p))) > 1<<30 {
 		return 0, io.EOF
 	}
 	return len(p), nil
@@ -232,7 +236,7 @@ func TestLargeBodies(t *testing.T) {
 			e := &endless{}
 			prefix := map[string]string{"application/json": `{"changes":{"title":{"was":"`, "multipart/form-data; boundary=b": "--b\r\nContent-Disposition: form-data; name=\"picture\"; filename=\"a.png\"\r\n\r\n"}[kind]
 			_, _, _ = x.do(ask{path: r[1], kind: kind, reader: io.MultiReader(strings.NewReader(prefix), e)})
-			assert.Less(t, e.sent, int64(200<<20), "%s %s was read on and on", kind, r[1])
+			assert.Less(t, e.sent.Load(), int64(200<<20), "%s %s was read on and on", kind, r[1])
 		}
 	}
 	after := x.snapshot()

@@ -58,9 +58,9 @@ func TestEachFieldAlone(t *testing.T) {
 	for key, value := range map[string]string{
 		"title": "Laptop: \"dead\" # and quiet", "board": "L14 main rev 4", "opened": "2025-05-20", "closed": "", "by": "MT", "outcome": "repairable", "barrier": "spare-parts-not-available",
 		"confirmed": "two nights", "returns": "2025-0003", "followed": "2025-12-01", "symptoms": "no-power, flicker", "absent": "hum", "before": "", "hazards": "lithium", "tags": "a, b",
-		"cause.fault": "joint-cracked", "cause.origin": "", "minutes.diagnosis": "7", "minutes.repair": "", "cost.parts": "1.5", "fasteners.in": "10", "fasteners.reason": "one lost", "photos": photos,
+		"cause.fault": "joint-cracked", "cause.origin": "", "minutes.diagnosis": "7", "minutes.repair": "", "cost.parts": "1.5", "cost.charged": "40", "fasteners.in": "10", "fasteners.reason": "one lost", "photos": photos,
 		"section:Symptom": "New text.\n\n- a list", "section:Lesson": "", "section:Findings": "Below the table.",
-		"table:Findings": `{"Columns":["check","seen","result","min"],"Rows":[["a | b","c","clear","1"]]}`,
+		"table:Findings": `{"Columns":["check","seen","result","min","when"],"Rows":[["a | b","c","clear","1","after"]]}`,
 	} {
 		if key == "cost.parts" {
 			assert.NotEqual(t, base[key], value)

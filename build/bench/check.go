@@ -45,9 +45,8 @@ type checked struct {
 // problems applies every rule of `check` to one case.
 func (s *Server) problems(n *notebook.Notebook, c *notebook.Case, f *casefile.File) []diagnostic.Diagnostic {
 	list := n.Check(c.Path, f.Bytes())
-	if _, m, err := s.learned(); err == nil {
-		list = append(list, m.judge.Of(n.With(c, f))...)
-	}
+	_, m := s.learned()
+	list = append(list, m.judge.Of(n.With(c, f))...)
 	diagnostic.Sort(list)
 	return list
 }
@@ -69,10 +68,7 @@ func (s *Server) check(n *notebook.Notebook, c *notebook.Case, f *casefile.File)
 		}
 		out.Problems = append(out.Problems, p)
 	}
-	_, m, err := s.learned()
-	if err != nil {
-		return out
-	}
+	_, m := s.learned()
 	next := n.With(c, f)
 	k := &next.File.Case
 	for i := range k.Measurements {
@@ -183,11 +179,7 @@ func (s *Server) aside(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, cmp.Or(err, fmt.Errorf("the file cannot be read as a case")))
 		return
 	}
-	n, m, err := s.learned()
-	if err != nil {
-		s.fail(w, err)
-		return
-	}
+	n, m := s.learned()
 	s.json(w, http.StatusOK, asideOf(n, m, c, f))
 }
 

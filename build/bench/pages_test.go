@@ -143,8 +143,8 @@ func TestPasteATable(t *testing.T) {
 	b.WaitFor(t, at("saved")+`.textContent.startsWith("In the file, ") && `+cell("Measurements", 3, 0)+` !== undefined`)
 	rows := loaded(t, x.dir, "2026-0018").File.Table("Measurements").Rows
 	require.Len(t, rows, 3)
-	assert.Equal(t, []string{"battery", "voltage", "off", "> 6 V", "5,4 V", ""}, rows[1])
-	assert.Equal(t, []string{"A; B", "", "hot", "", "1,2 V", ""}, rows[2])
+	assert.Equal(t, []string{"battery", "voltage", "off", "> 6 V", "5,4 V", "", ""}, rows[1])
+	assert.Equal(t, []string{"A; B", "", "hot", "", "1,2 V", "", ""}, rows[2])
 	assert.Empty(t, b.Problems)
 }
 

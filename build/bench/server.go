@@ -29,6 +29,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"golang.org/x/time/rate"
@@ -60,23 +61,35 @@ type Server struct {
 	session string // what the cookie of somebody who gave the phrase holds
 	tries   *rate.Limiter
 
-	mu     sync.Mutex // of all below
-	book   *notebook.Notebook
-	look   notebook.Look
-	models *models
-	pages  string // the folder of the published pages
-	fresh  bool   // the pages are of book
-	texts  *wording.Texts
-	// templates say their texts in the notebook's language.
-	templates *template.Template
+	now func() time.Time
+
+	// What a request needs is read through a pointer: no request waits while
+	// another loads the notebook or publishes it.
+	latest  atomic.Pointer[snapshot]
+	loading sync.Mutex // one load at a time
+	learnt  atomic.Pointer[models]
+	learn   sync.Mutex // one lesson at a time
+
+	publishing sync.Mutex // of the two below
+	pages      string     // the folder of the published pages, outside the notebook
+	published  *snapshot
 
 	phone phone
-	now   func() time.Time
+}
+
+// snapshot is the notebook as it was at one moment; it never changes.
+type snapshot struct {
+	book  *notebook.Notebook
+	look  notebook.Look
+	texts *wording.Texts
+	// templates say their texts in the notebook's language.
+	templates *template.Template
 }
 
 // models are what the sheet's margin is worked out with; they are made once for
 // a state of the notebook.
 type models struct {
+	of      *snapshot
 	judge   *judge.Judge
 	similar *similar.Model
 	triage  *triage.Model
@@ -104,83 +117,125 @@ func New(dir string, o Options) (*Server, error) {
 	}
 	s := &Server{dir: dir, store: NewStore(dir, n.Config.History), phrase: o.Phrase, session: hex.EncodeToString(random[:]),
 		tries: rate.NewLimiter(rate.Every(12*time.Second), 5), now: time.Now}
-	s.pages = filepath.Join(dir, ".benchlore", "bench-site")
-	s.take(n)
+	look, err := notebook.LookAt(dir)
+	if err != nil {
+		return nil, err
+	}
+	s.take(n, look)
 	return s, nil
 }
 
-func (s *Server) take(n *notebook.Notebook) {
-	s.book, s.models, s.fresh = n, nil, false
-	texts := wording.In(n.Config.Language)
-	if s.texts != texts {
-		s.texts, s.templates = texts, templates(texts)
+func (s *Server) take(n *notebook.Notebook, look notebook.Look) *snapshot {
+	next := &snapshot{book: n, look: look, texts: wording.In(n.Config.Language)}
+	if old := s.latest.Load(); old != nil && old.texts == next.texts {
+		next.templates = old.templates
+	} else {
+		next.templates = templates(next.texts)
 	}
-	s.look, _ = notebook.LookAt(s.dir)
+	s.latest.Store(next)
+	return next
 }
 
 // say gives a text in the notebook's language.
 func (s *Server) say(english string, args ...any) string {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	return s.texts.Say(english, args...)
+	return s.latest.Load().texts.Say(english, args...)
 }
 
 // notebook returns the notebook as its files are now.
 func (s *Server) notebook() (*notebook.Notebook, error) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	return s.current()
+	now, err := s.current()
+	if err != nil {
+		return nil, err
+	}
+	return now.book, nil
 }
 
-func (s *Server) current() (*notebook.Notebook, error) {
+func (s *Server) current() (*snapshot, error) {
+	s.loading.Lock()
+	defer s.loading.Unlock()
 	look, err := notebook.LookAt(s.dir)
 	if err != nil {
 		return nil, err
 	}
+	have := s.latest.Load()
 	// A file of this very moment may change again within the clock's grain.
 	young := s.now().UnixNano()-look.Newest < int64(50*time.Millisecond)
-	if look.Digest == s.look.Digest && !young {
-		return s.book, nil
+	if look.Digest == have.look.Digest && !young {
+		return have, nil
 	}
 	n, err := notebook.Load(s.dir)
 	if err != nil {
 		return nil, err
 	}
-	s.book, s.fresh, s.look = n, false, look
-	s.models = nil
-	return n, nil
+	return s.take(n, look), nil
 }
 
-// learned returns the models of the notebook as it was when it was last loaded:
-// a case that is being written counts in them once it is closed and looked at.
-func (s *Server) learned() (*notebook.Notebook, *models, error) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	if s.models == nil {
-		j := judge.New(s.book)
-		s.models = &models{j, similar.New(s.book, j), triage.New(s.book)}
+// learned returns the latest models there are: a case that is being written counts
+// in them once it is closed and looked at. Newer ones are made behind the back of
+// whoever asks, since that takes long in a large notebook.
+func (s *Server) learned() (*notebook.Notebook, *models) {
+	m := s.learnt.Load()
+	if m == nil {
+		m = s.relearn()
+	} else if m.of != s.latest.Load() && s.learn.TryLock() {
+		s.learn.Unlock()
+		go s.relearn()
 	}
-	return s.book, s.models, nil
+	return m.of.book, m
 }
 
-// publish brings the pages up to date.
-func (s *Server) publish(ctx context.Context) error {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	n, err := s.current()
-	if err != nil || s.fresh {
-		return err
+// relearn makes the models of the notebook as it was when it was last loaded.
+func (s *Server) relearn() *models {
+	s.learn.Lock()
+	defer s.learn.Unlock()
+	now := s.latest.Load()
+	if m := s.learnt.Load(); m != nil && m.of == now {
+		return m
 	}
-	if _, err := site.Publish(ctx, n, s.pages, site.Options{}); err != nil {
-		return err
+	j := judge.New(now.book)
+	m := &models{now, j, similar.New(now.book, j), triage.New(now.book)}
+	s.learnt.Store(m)
+	return m
+}
+
+// publish brings the pages up to date and returns their folder. It is made anew
+// for each server, outside the notebook: whatever a notebook from somebody else
+// brought along is not served.
+func (s *Server) publish(ctx context.Context) (string, error) {
+	s.publishing.Lock()
+	defer s.publishing.Unlock()
+	now, err := s.current()
+	if err != nil || s.published == now {
+		return s.pages, err
 	}
-	s.fresh = true
-	return nil
+	if s.pages == "" {
+		if s.pages, err = os.MkdirTemp("", "benchlore-pages-"); err != nil {
+			return "", err
+		}
+	}
+	if _, err := site.Publish(ctx, now.book, s.pages, site.Options{Background: true}); err != nil {
+		return "", err
+	}
+	s.published = now
+	return s.pages, nil
+}
+
+// Close removes the pages that the server made.
+func (s *Server) Close() error {
+	s.publishing.Lock()
+	defer s.publishing.Unlock()
+	pages := s.pages
+	s.pages, s.published = "", nil
+	if pages == "" {
+		return nil
+	}
+	return os.RemoveAll(pages)
 }
 
 // Serve answers on the listener until the context ends.
 func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	defer s.phone.stop()
+	defer s.Close()
 	return serve(ctx, l, s.Handler(l.Addr()))
 }
 
@@ -236,7 +291,13 @@ func (s *Server) Handler(on net.Addr) http.Handler {
 	}
 	assets, _ := fs.Sub(theme.Bench, "bench")
 	files := http.StripPrefix("/write/assets/", http.FileServerFS(assets))
-	m.Handle("GET /write/assets/", files)
+	m.HandleFunc("GET /write/assets/", func(w http.ResponseWriter, r *http.Request) {
+		if strings.HasSuffix(r.URL.Path, "/") {
+			http.NotFound(w, r) // no folder is listed
+			return
+		}
+		files.ServeHTTP(w, r)
+	})
 
 	var guarded http.Handler = m
 	cross := http.NewCrossOriginProtection()
@@ -252,6 +313,7 @@ func (s *Server) Handler(on net.Addr) http.Handler {
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
 		h.Set("Cross-Origin-Resource-Policy", "same-origin")
 		h.Set("Cache-Control", "no-store")
+		h.Set("Content-Security-Policy", "default-src 'none'; frame-ancestors 'none'") // pages set their own
 		if !s.hostAllowed(r.Host, on) {
 			refuse(w, http.StatusMisdirectedRequest, "this server answers to its own address alone, not to "+r.Host)
 			return
@@ -342,7 +404,8 @@ func (s *Server) json(w http.ResponseWriter, code int, v any) {
 // page serves the published site, brought up to date, with a way to the writing
 // pages in its header.
 func (s *Server) page(w http.ResponseWriter, r *http.Request) {
-	if err := s.publish(r.Context()); err != nil {
+	pages, err := s.publish(r.Context())
+	if err != nil {
 		s.fail(w, err)
 		return
 	}
@@ -356,15 +419,20 @@ func (s *Server) page(w http.ResponseWriter, r *http.Request) {
 			return
 		}
 	}
-	root, err := os.OpenRoot(s.pages)
+	root, err := os.OpenRoot(pages)
 	if err != nil {
 		s.fail(w, err)
 		return
 	}
 	defer root.Close()
+	w.Header().Set("Content-Security-Policy", site.Policy)
 	if !strings.HasSuffix(name, ".html") {
+		if info, err := root.Stat(filepath.FromSlash(name)); err != nil || !info.Mode().IsRegular() {
+			http.NotFound(w, r) // a folder is not listed
+			return
+		}
 		if strings.HasSuffix(name, ".svg") {
-			w.Header().Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; sandbox")
+			w.Header().Set("Content-Security-Policy", site.DrawingPolicy)
 		}
 		http.ServeFileFS(w, r, root.FS(), name)
 		return
@@ -392,10 +460,7 @@ func templates(texts *wording.Texts) *template.Template {
 // styles, pictures and requests of this server alone.
 func (s *Server) render(w http.ResponseWriter, code int, name string, model any) {
 	var b strings.Builder
-	s.mu.Lock()
-	pages := s.templates
-	s.mu.Unlock()
-	if err := pages.ExecuteTemplate(&b, name, model); err != nil {
+	if err := s.latest.Load().templates.ExecuteTemplate(&b, name, model); err != nil {
 		s.fail(w, err)
 		return
 	}
@@ -440,9 +505,7 @@ func (s *Server) postEnter(w http.ResponseWriter, r *http.Request) {
 // Where the notebook was loaded with the case in it, the rest need not be read
 // again for each letter that is typed.
 func (s *Server) find(w http.ResponseWriter, r *http.Request) (*notebook.Notebook, *notebook.Case, bool) {
-	s.mu.Lock()
-	n := s.book
-	s.mu.Unlock()
+	n := s.latest.Load().book
 	c, ok := n.Case(r.PathValue("id"))
 	if !ok || r.Method == http.MethodGet && strings.HasSuffix(r.URL.Path, "/"+r.PathValue("id")) {
 		var err error

@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"benchlore/build/notebook"
+	"benchlore/schema/casefile"
 )
 
 // Version identifies the bytes of a case file.
@@ -60,6 +61,7 @@ func NewStore(dir string, days int) *Store {
 func (s *Store) journal(id string) string {
 	return filepath.Join(s.dir, ".benchlore", "journal", id+".md")
 }
+func (s *Store) latest(id string) string  { return filepath.Join(s.history(id), "latest.md") }
 func (s *Store) history(id string) string { return filepath.Join(s.dir, ".benchlore", "history", id) }
 
 // Read returns the bytes of a case file; path is inside the notebook. Nothing
@@ -107,7 +109,11 @@ func (s *Store) save(id, path string, from Version, next []byte, step bool) erro
 	if err := notebook.WriteFile(target, next); err != nil {
 		return fmt.Errorf("the text is in the journal, not in the file: %w", err)
 	}
-	_ = os.Remove(s.journal(id))
+	// The journal has what the file has now; kept as the latest version, it brings
+	// the case back when its file is deleted.
+	if os.Rename(s.journal(id), s.latest(id)) != nil {
+		_ = os.Remove(s.journal(id))
+	}
 	if step {
 		s.remember(id, have, next)
 	}
@@ -202,10 +208,11 @@ func (s *Store) Version(id string, v Version) ([]byte, bool) {
 			}
 		}
 	}
-	for _, e := range s.list(id) {
+	for _, e := range append(s.list(id), Earlier{Version: v, file: "latest.md"}) {
 		if e.Version == v {
-			b, err := os.ReadFile(filepath.Join(s.history(id), e.file))
-			return b, err == nil && VersionOf(b) == v
+			if b, err := os.ReadFile(filepath.Join(s.history(id), e.file)); err == nil && VersionOf(b) == v {
+				return b, true
+			}
 		}
 	}
 	return nil, false
@@ -255,7 +262,49 @@ func (s *Store) History(id string) []Earlier {
 	return s.list(id)
 }
 
+// Deleted lists the versions that are kept of a case whose file is gone, newest
+// first: the one that the file had last, where it was written here, and earlier
+// ones. It is empty for an id of which nothing is kept.
+func (s *Store) Deleted(id string) []Earlier {
+	if !casefile.ValidID(id) {
+		return nil
+	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	list := s.list(id)
+	text, err := os.ReadFile(s.latest(id))
+	info, statErr := os.Stat(s.latest(id))
+	if err == nil && statErr == nil && (len(list) == 0 || list[0].Version != VersionOf(text)) {
+		list = slices.Insert(list, 0, Earlier{VersionOf(text), info.ModTime(), info.Size(), "latest.md"})
+	}
+	return list
+}
+
+// BringBack writes a version of a deleted case to a new file and returns its path
+// inside the notebook. An existing file is never overwritten.
+func (s *Store) BringBack(id string, v Version) (string, error) {
+	for _, e := range s.Deleted(id) {
+		if e.Version != v {
+			continue
+		}
+		text, err := os.ReadFile(filepath.Join(s.history(id), e.file))
+		if err != nil {
+			return "", err
+		}
+		f, _ := casefile.Parse(id+".md", text)
+		if VersionOf(text) != v || f == nil || f.Case.ID != id {
+			return "", fmt.Errorf("version %s of %s is damaged", v, id)
+		}
+		path := filepath.ToSlash(notebook.CasePath(id, f.Case.Opened, f.Case.Title))
+		return path, notebook.CreateFile(filepath.Join(s.dir, filepath.FromSlash(path)), text)
+	}
+	return "", fmt.Errorf("there is no version %s of %s: %w", v, id, fs.ErrNotExist)
+}
+
 func (s *Store) list(id string) []Earlier {
+	if !casefile.ValidID(id) {
+		return nil
+	}
 	entries, err := os.ReadDir(s.history(id))
 	if err != nil {
 		return nil

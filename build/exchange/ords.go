@@ -8,6 +8,7 @@ package exchange
 
 import (
 	"bufio"
+	"bytes"
 	"cmp"
 	"context"
 	"crypto/sha256"
@@ -28,6 +29,7 @@ import (
 
 	"benchlore/build/notebook"
 	"benchlore/schema/casefile"
+	"benchlore/schema/privacy"
 	"benchlore/schema/terms"
 )
 
@@ -40,11 +42,29 @@ var Header = []string{"id", "data_provider", "country", "partner_product_categor
 // file lacks; it is kept when a file has it.
 const RecordDate = "record_date"
 
-// Licence and Credit are written into imported cases.
+// Personal says what becomes of rows with a text that looks like personal data.
+type Personal string
+
+// Such a row is kept as it is, which stops publishing until somebody looked at it;
+// or left out; or taken with the text blanked.
 const (
-	Licence = "CC BY-SA 4.0"
-	Credit  = "data of the Open Repair Alliance"
+	KeepPersonal  Personal = "keep"
+	LeaveOut      Personal = "leave-out"
+	BlankPersonal Personal = "blank"
 )
+
+// Blanked stands where a text was that looked like personal data.
+const Blanked = "(left out)"
+
+// Options of an import. Whose data it is and under which licence only its user
+// knows; without a credit each row is credited to its own provider column.
+type Options struct {
+	Credit, Licence string
+	Personal        Personal // KeepPersonal when empty
+	// Told is called for each row with a text that looks like personal data, with
+	// what it looks like; it may be nil.
+	Told func(line int, kind string)
+}
 
 // BadRow is a row that was not imported; Line is 1-based in the file.
 type BadRow struct {
@@ -59,6 +79,8 @@ type Summary struct {
 	Unchanged   int // that were there already, byte for byte
 	Kept        int // that were there already, edited since; left as they are
 	Bad         int
+	Personal    int // rows with a text that looks like personal data
+	LeftOut     int // of those, left out; they count as bad too
 	WithSymptom int // rows taken whose text gave at least one symptom
 	LongText    int // rows taken with 20 characters of text or more
 	LongSymptom int // of those, rows with at least one symptom
@@ -71,7 +93,7 @@ var ErrNotORDS = errors.New("not a file of the Open Repair Data Standard")
 // notebook folder dir. Bad rows are told to bad one by one and left out; the
 // error is for what stops the whole import. It streams: memory does not grow
 // with the file beyond the ids seen.
-func ImportORDS(ctx context.Context, r io.Reader, dir string, v *terms.Vocabulary, bad func(BadRow)) (Summary, error) {
+func ImportORDS(ctx context.Context, r io.Reader, dir string, v *terms.Vocabulary, o Options, bad func(BadRow)) (Summary, error) {
 	var sum Summary
 	in := csv.NewReader(&keepBreaks{r: skipBOM(r)})
 	in.FieldsPerRecord = -1
@@ -110,7 +132,7 @@ func ImportORDS(ctx context.Context, r io.Reader, dir string, v *terms.Vocabular
 			reason = fmt.Sprintf("the row has %d fields, the header %d; is a comma outside quotes?", len(record), width)
 		default:
 			line, _ = in.FieldPos(0)
-			reason, err = importRow(columns, record, line, dir, v, seen, &sum)
+			reason, err = importRow(columns, record, line, dir, v, o, seen, &sum)
 			if err != nil {
 				return sum, err
 			}
@@ -157,7 +179,7 @@ func readHeader(header []string) (map[string]int, error) {
 }
 
 // importRow writes one case. The reason is why the row was left out.
-func importRow(columns map[string]int, record []string, line int, dir string, v *terms.Vocabulary, seen map[string]int, sum *Summary) (reason string, err error) {
+func importRow(columns map[string]int, record []string, line int, dir string, v *terms.Vocabulary, o Options, seen map[string]int, sum *Summary) (reason string, err error) {
 	get := func(name string) string {
 		if i, ok := columns[name]; ok {
 			return strings.Clone(record[i])
@@ -183,7 +205,7 @@ func importRow(columns map[string]int, record []string, line int, dir string, v 
 		return fmt.Sprintf("id %q stands already on line %d", id, first), nil
 	}
 	seen[id] = line
-	c, reason := rowCase(get, v)
+	c, reason := rowCase(get, v, o)
 	if reason != "" {
 		return reason, nil
 	}
@@ -191,7 +213,40 @@ func importRow(columns map[string]int, record []string, line int, dir string, v 
 	if err != nil {
 		return err.Error(), nil
 	}
+	// As a run that kept everything wrote it, which is replaced where nobody
+	// edited it since.
+	plain, plainTarget := data, filepath.Join(dir, notebook.CasePath(c.ID, c.Opened, c.Title))
+	if found := privacy.Scan(data); len(found) > 0 {
+		sum.Personal++
+		if o.Told != nil {
+			o.Told(line, string(found[0].Kind))
+		}
+		switch o.Personal {
+		case LeaveOut:
+			sum.LeftOut++
+			return fmt.Sprintf("it may hold a customer's %s and was left out", found[0].Kind), nil
+		case BlankPersonal:
+			blanked := func(name string) string { return blank(get(name)) }
+			if c, reason = rowCase(blanked, v, o); reason != "" {
+				return reason, nil
+			}
+			if data, err = compose(c, blanked("problem")); err != nil {
+				return err.Error(), nil
+			}
+			if len(privacy.Scan(data)) > 0 {
+				sum.LeftOut++
+				return fmt.Sprintf("it may hold a customer's %s that cannot be blanked, and was left out", found[0].Kind), nil
+			}
+		}
+	}
 	target := filepath.Join(dir, notebook.CasePath(c.ID, c.Opened, c.Title))
+	if target != plainTarget {
+		if have, err := os.ReadFile(plainTarget); err == nil && bytes.Equal(have, plain) {
+			if err := os.Remove(plainTarget); err != nil {
+				return "", err
+			}
+		}
+	}
 	switch err := notebook.CreateFile(target, data); {
 	case err == nil:
 		sum.Written++
@@ -200,9 +255,15 @@ func importRow(columns map[string]int, record []string, line int, dir string, v 
 		if err != nil {
 			return "", err
 		}
-		if string(have) == string(data) {
+		switch {
+		case bytes.Equal(have, data):
 			sum.Unchanged++
-		} else {
+		case bytes.Equal(have, plain): // nobody edited it since it was taken whole
+			if err := notebook.WriteFile(target, data); err != nil {
+				return "", err
+			}
+			sum.Written++
+		default:
 			sum.Kept++
 		}
 	default:
@@ -220,7 +281,21 @@ func importRow(columns map[string]int, record []string, line int, dir string, v 
 	return "", nil
 }
 
-func rowCase(get func(string) string, v *terms.Vocabulary) (*casefile.Case, string) {
+// blank puts [Blanked] in the place of what looks like personal data.
+func blank(text string) string {
+	var b strings.Builder
+	at := 0
+	for _, f := range privacy.Scan([]byte(text)) {
+		if f.Start < at {
+			continue
+		}
+		b.WriteString(text[at:f.Start] + Blanked)
+		at = f.Stop
+	}
+	return b.String() + text[at:]
+}
+
+func rowCase(get func(string) string, v *terms.Vocabulary, o Options) (*casefile.Case, string) {
 	c := &casefile.Case{ID: caseID(strings.TrimSpace(get("id")))}
 	date := strings.TrimSpace(get("event_date"))
 	if _, ok := casefile.Day(date); !ok {
@@ -246,7 +321,10 @@ func rowCase(get func(string) string, v *terms.Vocabulary) (*casefile.Case, stri
 	c.Title = title(kind.Name, problem)
 	c.Source = &casefile.Source{Standard: "open-repair-data", ID: get("id"), Provider: get("data_provider"), Country: get("country"),
 		PartnerCategory: get("partner_product_category"), Brand: get("brand"), Year: get("year_of_manufacture"), Age: get("product_age"),
-		Group: get("group_identifier"), RecordDate: get(RecordDate), Licence: Licence, Credit: Credit}
+		Group: get("group_identifier"), RecordDate: get(RecordDate), Licence: o.Licence, Credit: o.Credit}
+	if provider := oneLine(get("data_provider"), 200); c.Source.Credit == "" && provider != "" {
+		c.Source.Credit = "data of " + provider
+	}
 	// What the case itself says is not said twice, unless the words differ.
 	s := c.Source
 	differs := func(key, have, derived string) string {

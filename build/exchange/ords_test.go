@@ -26,7 +26,7 @@ func run(t testing.TB, text string) (string, Summary, []BadRow) {
 	_, err := notebook.Begin(dir, "Open records", false)
 	require.NoError(t, err)
 	var bad []BadRow
-	sum, err := ImportORDS(context.Background(), strings.NewReader(text), dir, terms.Builtin(), func(b BadRow) { bad = append(bad, b) })
+	sum, err := ImportORDS(context.Background(), strings.NewReader(text), dir, terms.Builtin(), Options{}, func(b BadRow) { bad = append(bad, b) })
 	require.NoError(t, err)
 	return dir, sum, bad
 }
@@ -159,11 +159,11 @@ func TestOddRows(t *testing.T) {
 		files, err := filepath.Glob(filepath.Join(dir, "cases", "*", "*.md"))
 		require.NoError(t, err)
 		require.Len(t, files, 1)
-		sum, err = ImportORDS(context.Background(), strings.NewReader(header+"\n"+good("a_1", "Fixed", "", "won't turn on")), dir, terms.Builtin(), nil)
+		sum, err = ImportORDS(context.Background(), strings.NewReader(header+"\n"+good("a_1", "Fixed", "", "won't turn on")), dir, terms.Builtin(), Options{}, nil)
 		require.NoError(t, err)
 		assert.Equal(t, 1, sum.Unchanged)
 		require.NoError(t, os.WriteFile(files[0], []byte("edited"), 0o644))
-		sum, err = ImportORDS(context.Background(), strings.NewReader(header+"\n"+good("a_1", "Fixed", "", "won't turn on")), dir, terms.Builtin(), nil)
+		sum, err = ImportORDS(context.Background(), strings.NewReader(header+"\n"+good("a_1", "Fixed", "", "won't turn on")), dir, terms.Builtin(), Options{}, nil)
 		require.NoError(t, err)
 		assert.Equal(t, 1, sum.Kept, "an edited case is never overwritten")
 	})
@@ -190,7 +190,7 @@ func TestLineBreaksAreKept(t *testing.T) {
 
 func TestNotORDS(t *testing.T) {
 	for _, text := range []string{"", "a,b,c\n1,2,3\n", "\"", "# Markdown\n"} {
-		_, err := ImportORDS(context.Background(), strings.NewReader(text), t.TempDir(), terms.Builtin(), nil)
+		_, err := ImportORDS(context.Background(), strings.NewReader(text), t.TempDir(), terms.Builtin(), Options{}, nil)
 		assert.ErrorIs(t, err, ErrNotORDS, text)
 	}
 }
@@ -206,7 +206,7 @@ func TestRecordDateIsKept(t *testing.T) {
 func TestCancelled(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	_, err := ImportORDS(ctx, strings.NewReader(header+"\n"+good("a_1", "Fixed", "", "x")), t.TempDir(), terms.Builtin(), nil)
+	_, err := ImportORDS(ctx, strings.NewReader(header+"\n"+good("a_1", "Fixed", "", "x")), t.TempDir(), terms.Builtin(), Options{}, nil)
 	assert.ErrorIs(t, err, context.Canceled)
 }
 
@@ -232,7 +232,7 @@ func FuzzImportORDS(f *testing.F) {
 	f.Fuzz(func(t *testing.T, text string) {
 		dir := t.TempDir()
 		bad := 0
-		sum, err := ImportORDS(context.Background(), strings.NewReader(text), dir, terms.Builtin(), func(b BadRow) { bad++ })
+		sum, err := ImportORDS(context.Background(), strings.NewReader(text), dir, terms.Builtin(), Options{}, func(b BadRow) { bad++ })
 		if err != nil {
 			if !errors.Is(err, ErrNotORDS) {
 				t.Fatal(err)

@@ -244,3 +244,31 @@ func TestExample(t *testing.T) {
 		assert.NotEqual(t, diagnostic.Error, p.Severity, p.String())
 	}
 }
+
+// TestNotJudged: an expected value without a tolerance is not judged and says so;
+// the workshop's own tolerance judges it and says whose it is.
+func TestNotJudged(t *testing.T) {
+	dir := t.TempDir()
+	require.NoError(t, os.MkdirAll(filepath.Join(dir, "cases"), 0o755))
+	text := "---\ncase: 2026-0001\ntitle: T\ndevice: {kind: lamp}\nopened: 2026-01-02\nsymptoms: []\n---\n## Symptom\n\nx\n\n## Measurements\n\n| point | expected | read |\n|---|---|---|\n| a | 3.3 V | 3.4 V |\n| b | ca. 12 V | 12 V |\n| c | beep | 0.3 Ω |\n| d | | 5 V |\n| e | 100 Ω | 103 Ω |\n"
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "cases", "2026-0001.md"), []byte(text), 0o644))
+	says := func(settings string) (out []string) {
+		require.NoError(t, os.WriteFile(filepath.Join(dir, "notebook.yaml"), []byte("name: B\n"+settings), 0o644))
+		n, err := notebook.Load(dir)
+		require.NoError(t, err)
+		require.Empty(t, n.Problems)
+		j := New(n)
+		k := &n.Cases[0].File.Case
+		for i := range k.Measurements {
+			r := j.Reading(n.Cases[0], &k.Measurements[i])
+			out = append(out, r.Verdict.String()+"/"+r.Unjudged+"/"+r.From)
+		}
+		for _, d := range j.Problems() {
+			out = append(out, string(d.Rule)+" "+d.Severity.String())
+		}
+		return out
+	}
+	none, open := "/"+NoTolerance+"/", "/"+NotDecided+"/"
+	assert.Equal(t, []string{none, none, open, "//", none, "not-judged note", "not-judged note", "not-judged note", "not-judged note"}, says(""))
+	assert.Equal(t, []string{"in//the workshop's tolerance of ±5 % for voltage", "in//the workshop's tolerance of ±5 % for voltage", open, "//", "high//the workshop's tolerance of ±2 % for resistance", "not-judged note"}, says("tolerance: {voltage: 5, resistance: 2}\n"))
+}

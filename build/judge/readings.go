@@ -81,10 +81,11 @@ func (j *Judge) stated(c *notebook.Case, m *casefile.Measurement) (e quantity.Ex
 	if m.Expectation.Judges() {
 		return m.Expectation, "", true
 	}
-	if c.Device.Record == nil {
-		return e, "", false
+	var references []casefile.Reference
+	if c.Device.Record != nil {
+		references = c.Device.Record.Device.References
 	}
-	for _, r := range c.Device.Record.Device.References {
+	for _, r := range references {
 		if fold(r.Point) == fold(m.Point) && fold(r.State) == fold(m.State) && r.Expectation.Judges() &&
 			(m.Reading == nil || m.Reading.Over || m.Reading.Unit == quantity.None || r.Expectation.Over || m.Reading.Unit == r.Expectation.Unit()) {
 			return r.Expectation, "the device's reference readings", true

@@ -254,15 +254,24 @@ type Look struct {
 	Newest int64 // the latest modification time, nanoseconds
 }
 
-// LookAt asks for the size and time of every file that a notebook is made of
-// and opens none. Links are followed, as reading follows them.
-func LookAt(dir string) (Look, error) {
+// LookAt asks for the size and time of every file that a notebook is made of,
+// parts lists, netlists and pictures too, and opens none. Links are followed, as
+// reading follows them.
+func LookAt(dir string) (Look, error) { return lookAt(dir, func(string) bool { return true }) }
+
+// LookAtTexts is [LookAt] for those who need no more than cases, devices, words and
+// settings.
+func LookAtTexts(dir string) (Look, error) {
+	return lookAt(dir, func(name string) bool { return strings.HasSuffix(name, ".md") || strings.HasSuffix(name, ".yaml") })
+}
+
+func lookAt(dir string, counts func(name string) bool) (Look, error) {
 	root, err := os.OpenRoot(dir)
 	if err != nil {
 		return Look{}, fmt.Errorf("%w: %s", ErrNoFolder, dir)
 	}
 	defer root.Close()
-	g := &glance{root: root, dir: dir, folders: map[string]Look{}}
+	g := &glance{root: root, dir: dir, counts: counts, folders: map[string]Look{}}
 	if info, err := root.Stat("notebook.yaml"); err == nil {
 		g.folders["notebook.yaml"] = Look{sha256.Sum256(stamp(nil, "", info.Size(), info.ModTime().UnixNano())), info.ModTime().UnixNano()}
 	}
@@ -287,6 +296,7 @@ func LookAt(dir string) (Look, error) {
 type glance struct {
 	root    *os.Root
 	dir     string
+	counts  func(name string) bool
 	wg      sync.WaitGroup
 	mu      sync.Mutex
 	folders map[string]Look
@@ -320,7 +330,7 @@ func (g *glance) folder(name string) {
 			g.wg.Go(func() { g.folder(name + "/" + file) })
 			continue
 		}
-		if !strings.HasSuffix(file, ".md") && !strings.HasSuffix(file, ".yaml") {
+		if strings.HasPrefix(file, ".") || !g.counts(file) {
 			continue
 		}
 		size, mod, regular, ok := statIn(f, file)
@@ -492,7 +502,7 @@ func each[T any](names []string, work func(name string) T) []T {
 func Parallel(n int, work func(i int)) {
 	var wg sync.WaitGroup
 	next := make(chan int)
-	for range min(n, runtime.GOMAXPROCS(0)) {
+	for range min(n, runtime.NumCPU()) {
 		wg.Go(func() {
 			for i := range next {
 				work(i)
@@ -559,8 +569,8 @@ func (l *loader) parseDevices(names []string) {
 	})
 	for _, r := range results {
 		l.say(r.list...)
-		if r.device == nil || r.device.ID == "" {
-			continue
+		if r.device == nil || !casefile.ValidDeviceID(r.device.ID) {
+			continue // ids become names of files; the schema has named a wrong one
 		}
 		if first, ok := l.n.devices[r.device.ID]; ok {
 			l.say(r.device.Record.Say(diagnostic.Error, diagnostic.IDTwice,
@@ -619,8 +629,8 @@ func (l *loader) parse(names []string) {
 	folded := map[string]*Case{} // ids that differ in case alone would share a page
 	for _, r := range results {
 		l.say(r.list...)
-		if r.c == nil || r.c.ID() == "" {
-			continue
+		if r.c == nil || !casefile.ValidID(r.c.ID()) {
+			continue // ids become names of files; the schema has named a wrong one
 		}
 		if first, ok := folded[strings.ToLower(r.c.ID())]; ok {
 			l.say(r.c.Say(diagnostic.Error, diagnostic.IDTwice,

@@ -32,7 +32,7 @@ func book(t testing.TB, files map[string]string) string {
 }
 
 func caseText(id, extra string) string {
-	return fmt.Sprintf("---\ncase: %s\ntitle: T\ndevice: {kind: lamp}\nopened: 2026-01-02\n%s---\n", id, extra)
+	return fmt.Sprintf("---\ncase: %s\ntitle: T\ndevice: {kind: lamp}\nopened: 2026-01-02\n%s---\n## Symptom\n\nDark.\n", id, extra)
 }
 
 // rules returns the rules of the problems, with the last part of each file's name.

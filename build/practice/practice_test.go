@@ -55,7 +55,13 @@ func TestExercises(t *testing.T) {
 				assert.Positive(t, check.Minutes)
 			}
 		}
-		assert.Equal(t, len(k.Findings), found)
+		asked := 0
+		for i := range k.Findings {
+			if says(c, i) {
+				asked++
+			}
+		}
+		assert.Equal(t, asked, found)
 		choices := b.Choices(x)
 		assert.Contains(t, choices, x.Cause)
 		assert.LessOrEqual(t, len(choices), 8)

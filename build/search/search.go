@@ -153,7 +153,7 @@ func OpenDir(dir string) (*Index, error) {
 		terms.Builtin() // which takes as long
 		close(reading)
 	}()
-	look, err := notebook.LookAt(dir)
+	look, err := notebook.LookAtTexts(dir)
 	<-reading
 	if err != nil {
 		return nil, err

@@ -4,6 +4,7 @@ import (
 	"context"
 	"os"
 	"path/filepath"
+	"strconv"
 	"testing"
 	"time"
 
@@ -22,15 +23,17 @@ func TestPictures(t *testing.T) {
 	b := startBrowser(t)
 	out := filepath.Join(t.TempDir(), "site")
 	publish(t, example(t), out)
-	for _, p := range []struct{ name, page, ready string }{
-		{"home", "index.html", `true`}, {"case", "cases/2025-0010.html", `true`},
-		{"triage", "triage.html#has=hum&device=tarnwick-a40", `document.querySelectorAll("#checks li").length > 0`},
-		{"practise", "practise.html#2025-0005", `document.querySelectorAll("#bench .pick").length > 0`},
-		{"board", "boards/aldermoor-l14/l14-main-rev-3.html#ref=C341", `!document.getElementById("told").hidden`},
+	for _, p := range []struct{ name, page, ready, show string }{
+		{"home", "index.html", `true`, "body"}, {"case", "cases/2025-0010.html", `true`, "#s3"},
+		{"triage", "triage.html#has=hum&device=tarnwick-a40", `document.querySelectorAll("#checks li").length > 0`, "#answer"},
+		{"practise", "practise.html#2025-0005", `document.querySelectorAll("#bench .pick").length > 0`, "#bench"},
+		{"board", "boards/aldermoor-l14/l14-main-rev-3.html#ref=C341", `!document.getElementById("told").hidden`, "#told"},
 	} {
 		b.Scheme(t, "light")
 		b.Do(t, chromedp.EmulateViewport(1000, 700), chromedp.Navigate("about:blank"), chromedp.Navigate(fileURL(out, p.page)))
 		waitFor(t, b, p.ready)
+		// What the caption names is what the picture shows.
+		_ = eval[any](t, b, `document.querySelector(`+strconv.Quote(p.show)+`).scrollIntoView({block: "`+map[bool]string{true: "end", false: "start"}[p.name == "board"]+`"})`)
 		ctx, cancel := context.WithTimeout(b.Ctx, time.Minute)
 		png, err := chromedp.Run(ctx, chromedp.CaptureScreenshot())
 		cancel()

@@ -53,6 +53,10 @@ import (
 type Options struct {
 	// Progress is told how many of the files are done; it may be nil.
 	Progress func(done, total int)
+	// Background leaves a processor and the disk to others: one page at a time, and
+	// nothing waits until it is on the disk. It is for pages that are made again
+	// whenever they are needed.
+	Background bool
 }
 
 // Report says what a run did.
@@ -76,25 +80,26 @@ type manifest struct {
 }
 
 type site struct {
-	n         *notebook.Notebook
-	texts     *wording.Texts
-	similar   *similar.Model
-	judge     *judge.Judge
-	history   *triage.History
-	markdown  goldmark.Markdown // of sections, which have a heading
-	markdown2 goldmark.Markdown // of whole pages
-	templates *template.Template
-	nav       map[string]template.HTML
-	lists     lists
-	explainer *explainer
-	photos    map[string]bool // "id/file" that are published
-	report    Report
-	credit    string
-	cache     *cache
-	global    digest            // of what every page is made with
-	said      map[string]uint64 // what lists say of a case, by id
-	devices   map[string]digest // the hashes of a device's cases, by id
-	neighbour func(c *notebook.Case) uint64
+	n          *notebook.Notebook
+	texts      *wording.Texts
+	similar    *similar.Model
+	judge      *judge.Judge
+	history    *triage.History
+	markdown   goldmark.Markdown // of sections, which have a heading
+	markdown2  goldmark.Markdown // of whole pages
+	templates  *template.Template
+	nav        map[string]template.HTML
+	lists      lists
+	explainer  *explainer
+	photos     map[string]bool // "id/file" that are published
+	report     Report
+	background bool
+	credit     string
+	cache      *cache
+	global     digest            // of what every page is made with
+	said       map[string]uint64 // what lists say of a case, by id
+	devices    map[string]digest // the hashes of a device's cases, by id
+	neighbour  func(c *notebook.Case) uint64
 }
 
 // job makes one file of the site. Its plan gives a key of everything that the
@@ -133,14 +138,17 @@ func Publish(ctx context.Context, n *notebook.Notebook, out string, o Options) (
 		return nil, err
 	}
 	s := newSite(n)
+	s.background = o.Background
 	// The search index and what pages say of each other are made side by side.
 	var shards []search.Shard
 	exported := make(chan error, 1)
-	go func() {
+	var indexing sync.WaitGroup
+	indexing.Go(func() {
 		var err error
 		shards, err = s.searchShards()
 		exported <- err
-	}()
+	})
+	defer indexing.Wait() // whatever ends the run, nothing of it goes on
 	s.judge = judge.New(n)
 	s.history = triage.NewHistory(n)
 	s.similar = similar.New(n, s.judge)
@@ -151,12 +159,7 @@ func Publish(ctx context.Context, n *notebook.Notebook, out string, o Options) (
 		}
 		s.nav[root] = template.HTML(b.String())
 	}
-	for _, c := range n.Cases {
-		if src := c.File.Case.Source; src != nil && src.Credit != "" {
-			s.credit = s.t("Includes %s (%s).", src.Credit, src.Licence)
-			break
-		}
-	}
+	s.credit = s.credits()
 	s.makeLists()
 	s.makeKeys(out)
 	jobs, err := s.jobs()
@@ -178,6 +181,31 @@ func Publish(ctx context.Context, n *notebook.Notebook, out string, o Options) (
 	}
 	s.cache.save()
 	return &s.report, nil
+}
+
+// mostCredits is how many sources every page names; each case names its own.
+const mostCredits = 12
+
+// credits says whose data the notebook includes, each source once.
+func (s *site) credits() string {
+	var list []string
+	for _, c := range s.n.Cases {
+		src := c.File.Case.Source
+		if src == nil || src.Credit == "" {
+			continue
+		}
+		one := s.t("Includes %s (%s).", src.Credit, src.Licence)
+		if src.Licence == "" {
+			one = s.t("Includes %s; its licence is not stated.", src.Credit)
+		}
+		if !slices.Contains(list, one) {
+			list = append(list, one)
+		}
+		if len(list) > mostCredits {
+			return strings.Join(append(list[:mostCredits], s.t("More sources are named in their cases.")), " ")
+		}
+	}
+	return strings.Join(list, " ")
 }
 
 // takeTurn waits until no other process publishes this notebook. Where no lock can
@@ -572,8 +600,10 @@ func (s *site) write(ctx context.Context, out string, jobs []job, index func() (
 		return err
 	}
 	jobs, results = append(jobs, more...), append(results, last...)
-	if err := syncTree(stage); err != nil {
-		return err
+	if !s.background {
+		if err := syncTree(stage); err != nil {
+			return err
+		}
 	}
 	next := manifest{Files: make(map[string]string, len(jobs))}
 	folder := ""
@@ -609,7 +639,11 @@ func (s *site) produceAll(ctx context.Context, out, stage string, jobs []job, pr
 	var mu sync.Mutex
 	var wg sync.WaitGroup
 	todo := make(chan int)
-	for range 2 * runtime.GOMAXPROCS(0) {
+	workers := 2 * runtime.GOMAXPROCS(0)
+	if s.background {
+		workers = 1
+	}
+	for range workers {
 		wg.Go(func() {
 			for i := range todo {
 				var err error

@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"os"
 	"path"
+	"path/filepath"
 	"strings"
 	"time"
 )
@@ -33,7 +34,14 @@ func Serve(ctx context.Context, l net.Listener, dir string) error {
 	return err
 }
 
-// Handler serves the files below root.
+// Policy is what published pages may do, sent with every answer as it stands in
+// every page; DrawingPolicy is for a drawing that is opened by itself.
+const (
+	Policy        = "default-src 'none'; img-src 'self'; style-src 'self'; script-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+	DrawingPolicy = "default-src 'none'; style-src 'unsafe-inline'; sandbox"
+)
+
+// Handler serves the files below root. It lists no folder.
 func Handler(root *os.Root) http.Handler {
 	files := http.FileServerFS(root.FS())
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
@@ -53,8 +61,15 @@ func Handler(root *os.Root) http.Handler {
 		h.Set("X-Frame-Options", "DENY")
 		h.Set("Referrer-Policy", "no-referrer")
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		h.Set("Content-Security-Policy", Policy)
 		if strings.HasSuffix(r.URL.Path, ".svg") {
-			h.Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; sandbox")
+			h.Set("Content-Security-Policy", DrawingPolicy)
+		}
+		if name := strings.Trim(path.Clean(r.URL.Path), "/"); name != "" {
+			if info, err := root.Stat(filepath.FromSlash(name)); err != nil || info.IsDir() {
+				http.NotFound(w, r)
+				return
+			}
 		}
 		files.ServeHTTP(w, r)
 	})

@@ -1,13 +1,12 @@
 package triage
 
-import "slices"
-
 // Export is the model as the published page reads it: the closed cases, from
 // which the page counts for itself, and what does not come from cases.
 type Export struct {
 	Strength      float64            `json:"strength"`
 	Chosen        bool               `json:"chosen"`
 	CheckStrength float64            `json:"checkStrength"`
+	Closed        int                `json:"closed"`  // cases, whether they say a cause or not
 	Minutes       float64            `json:"minutes"` // the usual of a check that is not known
 	Causes        []Cause            `json:"causes"`
 	Cases         []ExportedCase     `json:"cases"` // newest first
@@ -50,7 +49,7 @@ type ExportedRule struct {
 
 // Export returns the model for the page.
 func (m *Model) Export() Export {
-	x := Export{Strength: m.Strength, Chosen: m.Chosen, CheckStrength: m.CheckStrength, Minutes: m.minutes, Causes: slices.Clone(m.causes), Kinds: m.kindOf,
+	x := Export{Strength: m.Strength, Chosen: m.Chosen, CheckStrength: m.CheckStrength, Minutes: m.minutes, Causes: append([]Cause{}, m.causes...), Closed: m.closed, Kinds: m.kindOf,
 		Cases: []ExportedCase{}, Checks: []ExportedCheck{}, Nodes: nodes[:], NodeWeights: nodeWeights[:],
 		Limits: map[string]float64{"fewCases": FewCases, "exact": Exact, "maxChecks": maxChecks, "worthwhile": worthwhile, "farBehind": farBehind, "z90": z90}}
 	// A check that never showed a fault is never offered, so the page needs none.

@@ -15,6 +15,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"benchlore/build/judge"
+	"benchlore/schema/casefile"
 	"benchlore/schema/quantity"
 	"benchlore/schema/terms"
 	"benchlore/theme"
@@ -64,7 +66,7 @@ func texts(t *testing.T) []string {
 				add(unquote(t, string(m[1])))
 			}
 			// Maps of texts that a template or another place says.
-			for _, start := range []string{"var classNames = ", "var stepTitles = ", "var sideNames = ", "var says = ", "known := map[string]string{\"title\"", "hints := map[string]string{"} {
+			for _, start := range []string{"var classNames = ", "var stepTitles = ", "var sideNames = ", "var says = ", "fieldHints    = map[string]string{\"device\"", "hints := map[string]string{"} {
 				if _, rest, ok := bytes.Cut(src, []byte(start)); ok {
 					body, _, _ := bytes.Cut(rest, []byte("}\n"))
 					for _, m := range mapValues.FindAllSubmatch(append([]byte(": "), body...), -1) {
@@ -73,9 +75,6 @@ func texts(t *testing.T) []string {
 				}
 			}
 			if strings.HasSuffix(name, "bench/pages.go") {
-				for _, m := range regexp.MustCompile(`at\("[^"]+", "[^"]+", "([^"]+)"`).FindAllSubmatch(src, -1) {
-					add(string(m[1]))
-				}
 				for _, m := range regexp.MustCompile(`add\(.*, "([^"]+)", "[a-z][^" ]*"\)`).FindAllSubmatch(src, -1) {
 					add(string(m[1]))
 				}
@@ -103,6 +102,13 @@ func texts(t *testing.T) []string {
 	}
 	for _, kind := range []string{"Own", "Capacitors", "Resistors", "Inductors", "Fuses", "Diodes", "Transistors", "Crystals"} { // as parts.html groups them
 		add(kind)
+	}
+	add(judge.NoTolerance)
+	add(judge.NotDecided)
+	for _, f := range casefile.Fields {
+		if f.Label != "" {
+			add(f.Label)
+		}
 	}
 	for v := quantity.In; v <= quantity.TooClose; v++ { // as a mark says it
 		add(v.String())

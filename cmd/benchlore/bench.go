@@ -139,7 +139,8 @@ func newHistory() *cobra.Command {
 		Short: "Earlier versions of a case, to see or put back",
 		Long: `history lists the versions of a case that the writing pages kept before they changed
 it, newest first, for as many days as notebook.yaml says (history: 365). --show
-prints one, --restore puts one back; what is there now is kept first.`,
+prints one, --restore puts one back; what is there now is kept first. A case whose
+file was deleted is brought back the same way.`,
 		Example: "  benchlore history 2026-0018\n  benchlore history 2026-0018 --restore 1",
 		Args:    exactly(1, "a case"),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -147,12 +148,18 @@ prints one, --restore puts one back; what is there now is kept first.`,
 			if err != nil {
 				return err
 			}
-			found, ok := n.Case(args[0])
-			if !ok {
-				return noCase(n, args[0])
-			}
+			id := args[0]
+			found, ok := n.Case(id)
 			store := bench.NewStore(n.Dir, n.Config.History)
-			list := store.History(found.ID())
+			list := store.History(id)
+			if !ok {
+				if list = store.Deleted(id); len(list) == 0 {
+					return noCase(n, id)
+				}
+				if show == "" && restore == "" {
+					fmt.Fprintf(c.ErrOrStderr(), "the file of %s is gone; --restore brings a version back\n", id)
+				}
+			}
 			choose := func(word string) (bench.Version, error) {
 				if i, err := strconv.Atoi(word); err == nil && len(word) < 6 && i >= 1 && i <= len(list) {
 					return list[i-1].Version, nil
@@ -162,7 +169,7 @@ prints one, --restore puts one back; what is there now is kept first.`,
 						return e.Version, nil
 					}
 				}
-				return "", usagef("there is no version %q of %s; `benchlore history %s` lists them", word, found.ID(), found.ID())
+				return "", usagef("there is no version %q of %s; `benchlore history %s` lists them", word, id, id)
 			}
 			switch {
 			case show != "":
@@ -170,8 +177,8 @@ prints one, --restore puts one back; what is there now is kept first.`,
 				if err != nil {
 					return err
 				}
-				text, ok := store.Version(found.ID(), v)
-				if !ok {
+				text, known := store.Version(id, v)
+				if !known {
 					return fmt.Errorf("version %s is damaged: its bytes are not those of its name", v)
 				}
 				_, err = c.OutOrStdout().Write(text)
@@ -181,14 +188,20 @@ prints one, --restore puts one back; what is there now is kept first.`,
 				if err != nil {
 					return err
 				}
-				if err := store.Restore(found.ID(), found.Path, v); err != nil {
+				path := ""
+				if ok {
+					path, err = found.Path, store.Restore(id, found.Path, v)
+				} else {
+					path, err = store.BringBack(id, v)
+				}
+				if err != nil {
 					return err
 				}
-				fmt.Fprintf(c.OutOrStdout(), "%s is as it was in version %s\n", filepath.ToSlash(filepath.Join(dir, found.Path)), v)
+				fmt.Fprintf(c.OutOrStdout(), "%s is as it was in version %s\n", filepath.ToSlash(filepath.Join(dir, path)), v)
 				return nil
 			}
 			if len(list) == 0 {
-				fmt.Fprintf(c.OutOrStdout(), "no earlier version of %s is kept\n", found.ID())
+				fmt.Fprintf(c.OutOrStdout(), "no earlier version of %s is kept\n", id)
 				return errSilent
 			}
 			for i, e := range list {

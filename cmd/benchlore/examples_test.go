@@ -80,15 +80,25 @@ func examplesOf(c *cobra.Command) []string {
 var serving = regexp.MustCompile(`https?://127\.0\.0\.1`)
 
 func runExample(t *testing.T, program, box, line string) (string, error) {
+	line = strings.NewReplacer("/media/stick", filepath.Join(box, "stick"), "/tmp/look", filepath.Join(box, "look"), " --open", "", "--port 8080", "--port 0").Replace(line)
+	answers := ""
+	if line == "benchlore writeup" {
+		answers = "Lamp stays dark\nlamp\n" + strings.Repeat("\n", 60)
+	}
+	return runLine(t, program, box, filepath.Join(box, "notebook"), line, answers)
+}
+
+// runLine runs a line of a shell in a folder; with answers on a terminal. One that
+// serves is interrupted as soon as it says where.
+func runLine(t *testing.T, program, box, dir, line, answers string) (string, error) {
 	ctx, stop := context.WithTimeout(t.Context(), 2*time.Minute)
 	defer stop()
-	line = strings.NewReplacer("/media/stick", filepath.Join(box, "stick"), "/tmp/look", filepath.Join(box, "look"), " --open", "", "--port 8080", "--port 0").Replace(line)
 	cmd := exec.CommandContext(ctx, "sh", "-c", "exec "+line)
-	if line == "benchlore writeup" { // it asks, and wants a terminal for that
+	if answers != "" { // it asks, and wants a terminal for that
 		cmd = exec.CommandContext(ctx, "script", "-qec", line, os.DevNull)
-		cmd.Stdin = strings.NewReader("Lamp stays dark\nlamp\n" + strings.Repeat("\n", 60))
+		cmd.Stdin = strings.NewReader(answers)
 	}
-	cmd.Dir = filepath.Join(box, "notebook")
+	cmd.Dir = dir
 	cmd.Env = append(os.Environ(), "PATH="+filepath.Dir(program)+string(os.PathListSeparator)+os.Getenv("PATH"), "HOME="+filepath.Join(box, "home"), "XDG_CONFIG_HOME="+filepath.Join(box, "home", "config"))
 	var out watched
 	out.said = make(chan struct{})

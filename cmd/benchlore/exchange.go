@@ -31,19 +31,29 @@ func newImport() *cobra.Command {
 }
 
 func newImportORDS() *cobra.Command {
-	var into string
+	var into, personal string
+	var o exchange.Options
 	c := &cobra.Command{
 		Use:         "ords FILE.csv --into DIR",
 		Annotations: map[string]string{writes: "yes"},
 		Short:       "Turn Open Repair Data Standard rows into cases",
 		Long: `Each row of the CSV file becomes a case file in the notebook DIR, which is begun when
 the folder is new. Rows that cannot be taken are named with their line and left
-out; the exit code is then 1. Running it again changes nothing that is there.`,
-		Example: "  benchlore import ords OpenRepairData.csv --into open-repairs",
-		Args:    exactly(1, "the CSV file"),
+out; the exit code is then 1. Running it again changes nothing that is there.
+Rows with a text that looks like personal data are named; --personal leave-out or
+blank says what becomes of them, and otherwise they stop publishing later. Say whose
+data it is with --credit and --licence: both go onto every page and into exports.`,
+		Example: `  benchlore import ords OpenRepairData.csv --into open-repairs \
+    --credit "data of the Open Repair Alliance" --licence "CC BY-SA 4.0" --personal blank`,
+		Args: exactly(1, "the CSV file"),
 		RunE: func(c *cobra.Command, args []string) error {
 			if into == "" {
 				return usagef("--into is missing: the notebook's folder")
+			}
+			switch exchange.Personal(personal) {
+			case exchange.KeepPersonal, exchange.LeaveOut, exchange.BlankPersonal:
+			default:
+				return usagef("--personal is keep, leave-out or blank, not %q", personal)
 			}
 			f, err := os.Open(args[0])
 			if err != nil {
@@ -63,7 +73,13 @@ out; the exit code is then 1. Running it again changes nothing that is there.`,
 			if err != nil {
 				return err
 			}
-			sum, err := exchange.ImportORDS(c.Context(), f, into, n.Terms, func(b exchange.BadRow) {
+			o.Personal = exchange.Personal(personal)
+			o.Told = func(line int, kind string) {
+				if o.Personal == exchange.KeepPersonal {
+					fmt.Fprintf(c.ErrOrStderr(), "%s:%d: this may hold a customer's %s\n", args[0], line, kind)
+				}
+			}
+			sum, err := exchange.ImportORDS(c.Context(), f, into, n.Terms, o, func(b exchange.BadRow) {
 				fmt.Fprintf(c.ErrOrStderr(), "%s:%d: %s\n", args[0], b.Line, b.Reason)
 			})
 			if errors.Is(err, exchange.ErrNotORDS) {
@@ -72,18 +88,22 @@ out; the exit code is then 1. Running it again changes nothing that is there.`,
 			if err != nil {
 				return err
 			}
-			printSummary(c, sum)
+			printSummary(c, sum, o.Personal)
 			if sum.Bad > 0 {
 				return errSilent
 			}
 			return nil
 		},
 	}
-	c.Flags().StringVar(&into, "into", "", "the notebook's folder")
+	f := c.Flags()
+	f.StringVar(&into, "into", "", "the notebook's folder")
+	f.StringVar(&o.Credit, "credit", "", "whose data it is; each row's provider by default")
+	f.StringVar(&o.Licence, "licence", "", "the licence that the data is under")
+	f.StringVar(&personal, "personal", string(exchange.KeepPersonal), "rows with a text that looks like personal data: keep, leave-out or blank")
 	return c
 }
 
-func printSummary(c *cobra.Command, s exchange.Summary) {
+func printSummary(c *cobra.Command, s exchange.Summary, personal exchange.Personal) {
 	out := c.OutOrStdout()
 	share := func(part, whole int) string {
 		if whole == 0 {
@@ -92,6 +112,17 @@ func printSummary(c *cobra.Command, s exchange.Summary) {
 		return fmt.Sprintf(" (%.1f %%)", 100*float64(part)/float64(whole))
 	}
 	fmt.Fprintf(out, "%d rows: %d written, %d there already, %d edited since and kept, %d left out\n", s.Rows, s.Written, s.Unchanged, s.Kept, s.Bad)
+	if s.Personal > 0 {
+		fmt.Fprintf(out, "%s a text that looks like personal data", plural(s.Personal, "row has", "rows have"))
+		switch {
+		case s.LeftOut == s.Personal:
+			fmt.Fprintln(out, ": left out")
+		case personal == exchange.BlankPersonal:
+			fmt.Fprintf(out, ": blanked in %d, left out %d\n", s.Personal-s.LeftOut, s.LeftOut)
+		default:
+			fmt.Fprintln(out, ", and stops publishing until that is mended; import again with --personal blank or --personal leave-out")
+		}
+	}
 	taken := s.Rows - s.Bad
 	fmt.Fprintf(out, "%d of %d rows taken got a symptom%s; with 20 characters of text or more, %d of %d%s\n",
 		s.WithSymptom, taken, share(s.WithSymptom, taken), s.LongSymptom, s.LongText, share(s.LongSymptom, s.LongText))

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -119,9 +120,9 @@ func newKey() *cobra.Command {
 		Annotations: map[string]string{writes: "yes"},
 		Short:       "Make a key pair to sign packs with",
 		Long: `key makes a private key, readable by you alone, and a public one to hand out, in
-minisign's format. They lie in your settings folder unless --out names another;
-keep them out of the notebook.`,
-		Example: "  benchlore key\n  benchlore key --out ~/keys",
+minisign's format, in the folder that --out names; keep them out of the notebook. On
+a terminal it offers your settings folder.`,
+		Example: "  benchlore key --out ~/keys",
 		Args:    atMost(0, "no argument"),
 		RunE: func(c *cobra.Command, _ []string) error {
 			dir := out
@@ -131,6 +132,13 @@ keep them out of the notebook.`,
 					return err
 				}
 				dir = filepath.Join(base, "benchlore")
+				if !terminal(c.InOrStdin()) {
+					return usagef("--out is missing: the folder for the two keys, such as %s", shellQuote(dir))
+				}
+				p := newPrompt(c.Context(), c.InOrStdin(), c.ErrOrStderr())
+				if answer, err := p.choose(fmt.Sprintf("Write a private and a public key to %s? [YES/no] ", dir), "yes", "yes", "no"); err != nil || answer == "no" {
+					return cmp.Or(err, usagef("nothing was written; --out names another folder"))
+				}
 			}
 			if _, err := os.Stat(filepath.Join(dir, "notebook.yaml")); err == nil {
 				return usagef("%s is a notebook; keep keys outside of it", dir)

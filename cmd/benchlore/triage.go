@@ -29,7 +29,7 @@ order of checks that finds the fault in the fewest expected minutes. On a termin
 it goes on asking what each check found. It informs; it never declares a device
 safe.`,
 		Example: `  benchlore triage --symptom hum --device tarnwick-a40
-  benchlore triage --symptom "won't turn on" --absent hum --found 'Rails powered=clear'
+  benchlore triage --symptom "won't turn on" --absent hum --found 'Rails under load=clear'
   benchlore triage --evaluate`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {

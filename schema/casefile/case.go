@@ -53,6 +53,19 @@ type Case struct {
 	Parts        []Part        `yaml:"-"`
 }
 
+// idForm is what a case's id may be; the schema says the same. Ids become names of
+// files, so nothing else is ever taken for one.
+var idForm = regexp.MustCompile(`^[A-Za-z0-9]+(?:[-_][A-Za-z0-9]+)*$`)
+
+// ValidID reports whether a text can be the id of a case.
+func ValidID(id string) bool { return len(id) <= 80 && idForm.MatchString(id) }
+
+// deviceIDForm is what the id of a device's record may be.
+var deviceIDForm = regexp.MustCompile(`^[a-z0-9]+(?:-[a-z0-9]+)*$`)
+
+// ValidDeviceID reports whether a text can be the id of a device's record.
+func ValidDeviceID(id string) bool { return len(id) <= 80 && deviceIDForm.MatchString(id) }
+
 // Open reports whether the case is unfinished.
 func (c *Case) Open() bool { return c.Closed == "" }
 

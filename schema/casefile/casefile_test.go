@@ -167,6 +167,19 @@ func TestDiagnostics(t *testing.T) {
 		{"zero byte", head + "---\n\x00\n", diagnostic.InvalidUTF8, "7:1", "", "zero byte"},
 		{"byte-order mark", "\ufeff" + head + "---\n", diagnostic.ByteOrderMark, "1:1", "", ""},
 		{"line ends", strings.ReplaceAll(head, "\n", "\r\n") + "---\r\n", diagnostic.LineEnds, "1:4", "", ""},
+		{"merge marker", head + "---\n## Symptom\n<<<<<<< ours\nDark.\n=======\nDim.\n>>>>>>> theirs\n", diagnostic.MergeMarker, "8:1", "", "two versions"},
+		{"merge marker in front", head + "<<<<<<< ours\nby: RK\n=======\nby: QW\n>>>>>>> theirs\n---\n", diagnostic.MergeMarker, "6:1", "", "two versions"},
+		{"years ahead", strings.Replace(head, "2026-01-02", "2062-01-02", 1) + "---\n", diagnostic.DateOrder, "5:9", "", "ahead of today"},
+		{"long ago", strings.Replace(head, "2026-01-02", "0026-01-02", 1) + "---\n", diagnostic.DateOrder, "5:9", "", "long ago"},
+		{"no symptom section", head + "---\n## Lesson\nx\n", diagnostic.NoSymptom, "3:8", "", "no section"},
+		{"misspelt heading with a table", head + "---\n## Symptom\nx\n## Tests made\n| check | result |\n|---|---|\n| a | clear |\n", diagnostic.SectionName, "9:4", "## Findings", "not read here"},
+		{"heading of another level", head + "---\n## Symptom\nx\n### Lesson\ny\n", diagnostic.SectionName, "9:5", "## Lesson", "two signs"},
+		{"shape of a mapping", head + "cause: joint-cracked\n---\n", diagnostic.WrongType, "6:8", "", "write cause: {fault: …, at: …}"},
+		{"shape of a list", head + "before: storm\n---\n", diagnostic.WrongType, "6:9", "", "write before: […, …]"},
+		{"title with a colon", "---\ncase: 2026-0001\ntitle: Lamp: dark\n---\n", diagnostic.YAMLSyntax, "3:8", "", `in quotes: title: "Lamp: dark"`},
+		{"clear at the place of the cause", head + "closed: 2026-01-03\nsymptoms: [hum]\noutcome: fixed\nconfirmed: c\ncause: {fault: joint-cracked, at: supply-rail}\n---\n## Symptom\nx\n## Findings\n| check | result |\n|---|---|\n| Rails powered | clear |\n", diagnostic.TakenAfter, "17:3", "", "after in a column when"},
+		{"the same reading good again", head + "closed: 2026-01-03\nsymptoms: [hum]\noutcome: fixed\nconfirmed: c\ncause: {fault: joint-cracked, at: supply-rail}\n---\n## Symptom\nx\n## Measurements\n| point | expected | read |\n|---|---|---|\n| J1 | 5 V ±5 % | 0 V |\n| J1 | 5 V ±5 % | 5.0 V |\n", diagnostic.TakenAfter, "18:3", "", "wrong in a row above"},
+		{"when", head + "---\n## Symptom\nx\n## Findings\n| check | result | when |\n|---|---|---|\n| a | clear | later |\n", diagnostic.WrongValue, "12:15", "", "before, after"},
 		{"e-mail", head + "---\nWrite to a.b@example.com\n", diagnostic.PersonalData, "7:10", "", "e-mail"},
 	} {
 		t.Run(test.name, func(t *testing.T) {
@@ -515,5 +528,57 @@ func TestHeads(t *testing.T) {
 	} {
 		drive, tool := headOf(text)
 		assert.Equal(t, want, [2]string{drive, tool}, text)
+	}
+}
+
+// TestOneSlipOneError: what a person got wrong once is said once.
+func TestOneSlipOneError(t *testing.T) {
+	const head = "---\ncase: 2026-0001\ntitle: T\ndevice: {kind: lamp}\nopened: 2026-01-02\n"
+	const tail = "---\n## Symptom\n\nDark.\n"
+	for _, src := range []string{
+		head + "cause: joint-cracked\n" + tail, head + "cause: [joint-cracked]\n" + tail, head + "minutes: 45\n" + tail, head + "cost: 0.80\n" + tail, head + "before: storm\n" + tail,
+		head + "photos: ring.jpg\n" + tail, head + "tags: {a: b}\n" + tail, head + "fasteners: 3\n" + tail, "---\ncase: 2026-0001\ntitle: Lamp: dark\ndevice: {kind: lamp}\nopened: 2026-01-02\n" + tail,
+		strings.Replace(head, "{kind: lamp}", "[lamp]", 1) + tail, strings.Replace(head, "2026-01-02", "02.01.2026", 1) + tail, strings.Replace(head, "2026-01-02", "2062-01-02", 1) + tail,
+		head + tail + "## Findngs\n| check | result |\n|---|---|\n| a | clear |\n", head + tail + "### Findings\n| check | result |\n|---|---|\n| a | clear |\n",
+		head + tail + "## Measurements\n| point | expected | read |\n|---|---|---|\n| a | 12 wobbles ±5 % | 12 V |\n", head + "---\n## Lesson\n\nx\n",
+	} {
+		f, list := Parse("cases/2026-0001-t.md", []byte(src))
+		if f != nil {
+			list = append(list, f.Check(terms.Builtin(), nil)...)
+		}
+		assert.Len(t, list, 1, "%s\n%v", src, list)
+	}
+}
+
+// TestWhen: rows say it in their column or in their own words.
+func TestWhen(t *testing.T) {
+	f, _ := Parse("cases/2026-0001-t.md", []byte("---\ncase: 2026-0001\n---\n## Findings\n| check | result | when |\n|---|---|---|\n| a | clear | after |\n| b | clear | before |\n| c | clear | |\n| Hum after the repair | clear | |\n\n## Measurements\n| point | state | read |\n|---|---|---|\n| p | after repair | 5 V |\n"))
+	require.NotNil(t, f)
+	var when []When
+	for _, r := range f.Case.Findings {
+		when = append(when, r.When)
+	}
+	assert.Equal(t, []When{After, Before, "", After}, when)
+	assert.Equal(t, After, f.Case.Measurements[0].When)
+}
+
+// TestTableRange: the bytes of a table are its lines and nothing else, whatever
+// stands before and behind it.
+func TestTableRange(t *testing.T) {
+	const table = "| check | result |\n|---|---|\n| a | clear |\n| | |\n| b \\| c | fault |\n"
+	for _, around := range [][2]string{{"", ""}, {"Power | ground was the question.\n\n", "\nAnd | after.\n"}, {"Prose right | before\n", ""}, {"```\n| x | y |\n|---|---|\n```\n\n", "\n| second | table |\n|---|---|\n| 1 | 2 |\n"}} {
+		for _, nl := range []string{"\n", "\r\n"} {
+			src := strings.ReplaceAll("---\ncase: 2026-0001\n---\n## Findings\n\n"+around[0]+table+around[1]+"\n## Lesson\n\nx\n", "\n", nl)
+			f, _ := Parse("cases/2026-0001-t.md", []byte(src))
+			require.NotNil(t, f)
+			s := f.Case.Sections[0]
+			assert.Equal(t, strings.ReplaceAll(table, "\n", nl), src[s.TableStart:s.TableStop], "%q", around)
+			assert.Len(t, f.Case.Findings, 2)
+			next, err := f.SetTable("Findings", f.Table("Findings"))
+			require.NoError(t, err)
+			for _, prose := range around {
+				assert.Contains(t, string(next.Bytes()), strings.ReplaceAll(prose, "\n", nl))
+			}
+		}
 	}
 }

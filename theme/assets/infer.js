@@ -135,7 +135,7 @@ const benchloreTriage = (data, without) => { // without is the id of a case that
     });
     const less = (a, b) => a < b ? -1 : a > b ? 1 : 0;
     list.sort((a, b) => even(b.p) - even(a.p) || less(a.fault, b.fault) || less(a.at, b.at));
-    return { causes: list, unseen, basis: { device: Math.round(deviceN.get(e.device) ?? 0), kind: Math.round(kindN.get(e.kind) ?? 0), all: Math.round(total) } };
+    return { causes: list, unseen, basis: { device: Math.round(deviceN.get(e.device) ?? 0), kind: Math.round(kindN.get(e.kind) ?? 0), all: Math.round(total), closed: data.closed } };
   }
 
   // The question of order.

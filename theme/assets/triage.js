@@ -99,7 +99,8 @@
     byID("answer").hidden = !asked;
     if (!asked) { status.textContent = say("Tap what it does, or choose the device."); return; }
     const ranked = model.rank(state), b = ranked.basis, few = data.model.limits.fewCases;
-    status.textContent = b.all < few ? say("Too few cases: the notebook has %s closed ones.", b.all) :
+    status.textContent = b.all < few && b.closed > b.all ? say("Too few cases: of %s closed ones %s say their cause.", b.closed, b.all) :
+      b.all < few ? say("Too few cases: the notebook has %s closed ones.", b.all) :
       b.device >= few ? say("Rests on %s closed cases of this model, %s of its kind, %s in all.", b.device, b.kind, b.all) :
       b.kind >= few ? say("Too few cases of this model (%s): rests on %s closed cases of its kind, %s in all.", b.device, b.kind, b.all) :
       say("Too few cases of this model (%s) and of its kind (%s): rests on all %s closed cases.", b.device, b.kind, b.all);
