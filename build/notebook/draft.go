@@ -172,7 +172,12 @@ func (n *Notebook) try(path string, data []byte) ([]diagnostic.Diagnostic, error
 // Check applies the rules of one case, and those between it and the rest of the
 // notebook, to bytes as if they stood in its file.
 func (n *Notebook) Check(path string, data []byte) []diagnostic.Diagnostic {
-	f, list := casefile.Parse(filepath.ToSlash(filepath.Join(n.Dir, path)), casefile.Public(data))
+	name := filepath.ToSlash(filepath.Join(n.Dir, path))
+	public, problem := openly(name, data)
+	if problem != nil {
+		return []diagnostic.Diagnostic{*problem}
+	}
+	f, list := casefile.Parse(name, public)
 	if f != nil {
 		list = append(list, f.Check(n.Terms, n.Config.PersonalData.Allow)...)
 		l := n.beside()
@@ -203,9 +208,14 @@ func (n *Notebook) beside() *loader {
 // With returns a case of the notebook with another text; the notebook stays as
 // it is.
 func (n *Notebook) With(c *Case, f *casefile.File) *Case {
-	if public := casefile.Public(f.Bytes()); !bytes.Equal(public, f.Bytes()) {
+	public, err := casefile.Public(f.Bytes())
+	if err != nil {
+		f = c.File // in doubt nothing of the new text is shown
+	} else if !bytes.Equal(public, f.Bytes()) {
 		if blanked := casefile.Read(f.Text.Name, public); blanked != nil {
 			f = blanked
+		} else {
+			f = c.File
 		}
 	}
 	next := &Case{File: f, Path: c.Path, Hash: sha256.Sum256(f.Bytes())}

@@ -413,6 +413,19 @@ func (l *loader) readUpTo(name string, most int64) ([]byte, *diagnostic.Diagnost
 	return src, nil
 }
 
+// openly is a file's bytes without what is private in it, or why that cannot be told
+// from the rest.
+func openly(name string, src []byte) ([]byte, *diagnostic.Diagnostic) {
+	public, err := casefile.Public(src)
+	var doubt *casefile.NotCut
+	if errors.As(err, &doubt) {
+		d := doubt.Problem(name, src)
+		d.Source = "" // which would show it
+		return nil, &d
+	}
+	return public, nil
+}
+
 // reason strips the path that the message already begins with.
 func reason(err error) error {
 	var pe *fs.PathError
@@ -437,7 +450,13 @@ func (l *loader) config() {
 	if !l.trusted {
 		rules = schema.Notebook()
 	}
-	doc, list := casefile.ParseYAML(l.show("notebook.yaml"), casefile.Public(src), rules)
+	public, bad := openly(l.show("notebook.yaml"), src)
+	if bad != nil {
+		l.say(*bad)
+		l.n.Config.Name = filepath.Base(l.dir)
+		return
+	}
+	doc, list := casefile.ParseYAML(l.show("notebook.yaml"), public, rules)
 	l.say(list...)
 	if doc != nil {
 		doc.Decode(&l.n.Config)
@@ -454,7 +473,12 @@ func (l *loader) terms() {
 			l.say(*bad)
 			continue
 		}
-		next, list := l.n.Terms.Extend(l.show(name), casefile.Public(src))
+		public, bad := openly(l.show(name), src)
+		if bad != nil {
+			l.say(*bad)
+			continue
+		}
+		next, list := l.n.Terms.Extend(l.show(name), public)
 		l.n.Terms = next
 		l.say(list...)
 	}
@@ -523,7 +547,12 @@ func (l *loader) pages() {
 			l.say(*bad)
 			continue
 		}
-		p, list := casefile.ParsePage(l.show(name), casefile.Public(src), l.n.Config.PersonalData.Allow)
+		public, bad := openly(l.show(name), src)
+		if bad != nil {
+			l.say(*bad)
+			continue
+		}
+		p, list := casefile.ParsePage(l.show(name), public, l.n.Config.PersonalData.Allow)
 		l.say(list...)
 		id := strings.TrimSuffix(path.Base(name), ".md")
 		switch {
@@ -551,15 +580,19 @@ func (l *loader) parseDevices(names []string) {
 		if bad != nil {
 			return result{nil, []diagnostic.Diagnostic{*bad}}
 		}
+		public, bad := openly(l.show(name), src)
+		if bad != nil {
+			return result{nil, []diagnostic.Diagnostic{*bad}}
+		}
 		if l.trusted {
-			f := casefile.ReadDevice(l.show(name), casefile.Public(src))
+			f := casefile.ReadDevice(l.show(name), public)
 			if f == nil {
 				return result{}
 			}
 			r := f.Device
 			return result{&Device{ID: r.ID, Kind: r.Kind, Maker: r.Maker, Model: r.Model, Record: f, Path: name, Hash: sha256.Sum256(src)}, nil}
 		}
-		f, list := casefile.ParseDevice(l.show(name), casefile.Public(src))
+		f, list := casefile.ParseDevice(l.show(name), public)
 		if f == nil {
 			return result{nil, list}
 		}
@@ -610,15 +643,19 @@ func (l *loader) parse(names []string) {
 		if bad != nil {
 			return result{nil, []diagnostic.Diagnostic{*bad}}
 		}
+		public, bad := openly(l.show(name), src)
+		if bad != nil {
+			return result{nil, []diagnostic.Diagnostic{*bad}}
+		}
 		if l.trusted {
-			f := casefile.Read(l.show(name), casefile.Public(src))
+			f := casefile.Read(l.show(name), public)
 			if f == nil {
 				return result{}
 			}
 			f.Rest()
 			return result{&Case{File: f, Path: name, Hash: sha256.Sum256(src)}, nil}
 		}
-		f, list := casefile.Parse(l.show(name), casefile.Public(src))
+		f, list := casefile.Parse(l.show(name), public)
 		if f == nil {
 			return result{nil, list}
 		}

@@ -214,7 +214,10 @@ func (p *packer) gather() error {
 func (p *packer) addText(name string) {
 	p.add("notes/"+name, func() ([]byte, error) {
 		src, err := p.root.ReadFile(filepath.FromSlash(name))
-		return casefile.Strip(src), err
+		if ext := path.Ext(name); err != nil || ext != ".md" && ext != ".yaml" {
+			return src, err // a parts list or netlist
+		}
+		return stripped(name, src)
 	})
 }
 
@@ -272,6 +275,15 @@ func (p *packer) chosen(c *notebook.Case) bool {
 	return k.From == "" && (!p.o.Closed || !k.Open()) && any(p.o.Devices, c.Device.ID) && any(p.o.Symptoms, k.Symptoms...) && any(p.o.Years, year) && any(p.o.Tags, k.Tags...)
 }
 
+// stripped is a text without what is private in it and without comments.
+func stripped(name string, src []byte) ([]byte, error) {
+	out, err := casefile.Strip(src)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	return out, nil
+}
+
 // caseBytes is the case as it is packed: without what is private, and without
 // initials, costs and days where that was asked for.
 func (p *packer) caseBytes(c *notebook.Case) ([]byte, error) {
@@ -279,7 +291,9 @@ func (p *packer) caseBytes(c *notebook.Case) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	src = casefile.Strip(src)
+	if src, err = stripped(c.Path, src); err != nil {
+		return nil, err
+	}
 	if !p.o.Anonymous {
 		return src, nil
 	}

@@ -429,7 +429,10 @@ func (l *Plan) parse(name string) (*casefile.File, []diagnostic.Diagnostic, erro
 	if err != nil {
 		return nil, nil, err
 	}
-	f, list := casefile.Parse(name, casefile.Strip(text))
+	if text, err = stripped(name, text); err != nil {
+		return nil, nil, err
+	}
+	f, list := casefile.Parse(name, text)
 	return f, list, nil
 }
 

@@ -13,6 +13,7 @@ import (
 // extent, so that nobody cuts in the wrong place.
 type extents struct {
 	d     *Document
+	root  *yaml.Node // where it matters
 	lines []int // byte offsets at which YAML's lines begin
 }
 
