@@ -94,6 +94,9 @@ func (s *Server) takePictures(c *notebook.Case, r *http.Request) (names, problem
 	return names, problems, nil
 }
 
+// originalOf is where the file that a picture was made from is kept.
+func originalOf(c *notebook.Case, name string) string { return ".benchlore/originals/" + c.ID() + "/" + name }
+
 var errDamaged = errors.New("the picture is damaged and was not kept")
 
 func (s *Server) takeOne(c *notebook.Case, part *multipart.Part, keep bool) (string, error) {
@@ -121,12 +124,12 @@ func (s *Server) takeOne(c *notebook.Case, part *multipart.Part, keep bool) (str
 		if i > 1 {
 			name = fmt.Sprintf("%s-%d%s", stem, i, taken.Extension)
 		}
-		err := notebook.CreateFile(filepath.Join(folder, name), taken.Data)
+		err := s.store.folder().Create(c.PhotoDir()+"/"+name, taken.Data)
 		if errors.Is(err, fs.ErrExist) {
 			continue
 		}
 		if err == nil && keep {
-			err = notebook.WriteFile(filepath.Join(s.dir, ".benchlore", "originals", c.ID(), name), data)
+			err = s.store.folder().Write(originalOf(c, name), data)
 		}
 		return name, err
 	}
@@ -191,19 +194,18 @@ func (s *Server) blur(w http.ResponseWriter, r *http.Request) {
 		refuse(w, http.StatusUnprocessableEntity, err.Error())
 		return
 	}
-	folder := filepath.Join(s.dir, filepath.FromSlash(c.PhotoDir()))
 	name := strings.TrimSuffix(in.File, path.Ext(in.File)) + taken.Extension
 	if ext := strings.ToLower(path.Ext(in.File)); ext == taken.Extension || ext == ".jpeg" {
 		name = in.File
 	}
-	if err := notebook.WriteFile(filepath.Join(folder, name), taken.Data); err != nil {
+	if err := s.store.folder().Write(c.PhotoDir()+"/"+name, taken.Data); err != nil {
 		s.fail(w, err)
 		return
 	}
 	// The readable picture must be nowhere else.
-	_ = os.Remove(filepath.Join(s.dir, ".benchlore", "originals", c.ID(), in.File))
+	_ = s.store.folder().Remove(originalOf(c, in.File))
 	if name != in.File {
-		if err := os.Remove(filepath.Join(folder, in.File)); err != nil {
+		if err := s.store.folder().Remove(c.PhotoDir() + "/" + in.File); err != nil {
 			s.fail(w, err)
 			return
 		}

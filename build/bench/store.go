@@ -58,21 +58,20 @@ func NewStore(dir string, days int) *Store {
 	return &Store{dir: dir, days: cmp.Or(days, 365), now: time.Now, steps: map[string]*steps{}}
 }
 
-func (s *Store) journal(id string) string {
-	return filepath.Join(s.dir, ".benchlore", "journal", id+".md")
-}
-func (s *Store) latest(id string) string  { return filepath.Join(s.history(id), "latest.md") }
-func (s *Store) history(id string) string { return filepath.Join(s.dir, ".benchlore", "history", id) }
+// Names inside the notebook. An id that is none never gets this far.
+func (s *Store) journal(id string) string { return ".benchlore/journal/" + id + ".md" }
+func (s *Store) latest(id string) string  { return s.history(id) + "/latest.md" }
+func (s *Store) history(id string) string { return ".benchlore/history/" + id }
+
+func (s *Store) folder() notebook.Folder { return notebook.Folder(s.dir) }
+
+// read gives the bytes of a file that the store keeps.
+func (s *Store) read(name string) ([]byte, error) { return s.folder().Read(name, casefile.MaxSize) }
 
 // Read returns the bytes of a case file; path is inside the notebook. Nothing
 // outside the notebook is read, whatever links there are.
 func (s *Store) Read(path string) ([]byte, error) {
-	root, err := os.OpenRoot(s.dir)
-	if err != nil {
-		return nil, err
-	}
-	defer root.Close()
-	return root.ReadFile(filepath.FromSlash(path))
+	return s.folder().Read(path, casefile.MaxSize)
 }
 
 // Save writes the next bytes of a case, if its file still has those that they
@@ -95,24 +94,19 @@ func (s *Store) save(id, path string, from Version, next []byte, step bool) erro
 	if bytes.Equal(have, next) {
 		return nil
 	}
-	if err := notebook.WriteFile(s.journal(id), next); err != nil {
+	if err := s.folder().Write(s.journal(id), next); err != nil {
 		return fmt.Errorf("nothing was written: %w", err)
 	}
 	if err := s.keep(id, have); err != nil {
 		return fmt.Errorf("the text is in the journal, not in the file: %w", err)
 	}
-	// What a link in the notebook points at is not ours to write.
-	target := filepath.Join(s.dir, filepath.FromSlash(path))
-	if info, err := os.Lstat(target); err == nil && !info.Mode().IsRegular() {
-		return fmt.Errorf("%s is a link; the text is in the journal, not in the file", path)
-	}
-	if err := notebook.WriteFile(target, next); err != nil {
+	if err := s.folder().Write(path, next); err != nil {
 		return fmt.Errorf("the text is in the journal, not in the file: %w", err)
 	}
 	// The journal has what the file has now; kept as the latest version, it brings
 	// the case back when its file is deleted.
-	if os.Rename(s.journal(id), s.latest(id)) != nil {
-		_ = os.Remove(s.journal(id))
+	if s.folder().Rename(s.journal(id), s.latest(id)) != nil {
+		_ = s.folder().Remove(s.journal(id))
 	}
 	if step {
 		s.remember(id, have, next)
@@ -125,19 +119,19 @@ func (s *Store) save(id, path string, from Version, next []byte, step bool) erro
 func (s *Store) Keep(id string, text []byte) error {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	return notebook.WriteFile(s.journal(id), text)
+	return s.folder().Write(s.journal(id), text)
 }
 
 // Kept returns what the journal has of a case and its file has not.
 func (s *Store) Kept(id, path string) ([]byte, bool) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	text, err := os.ReadFile(s.journal(id))
+	text, err := s.read(s.journal(id))
 	if err != nil {
 		return nil, false
 	}
 	if have, err := s.Read(path); err == nil && bytes.Equal(have, text) {
-		_ = os.Remove(s.journal(id)) // it got as far as the file
+		_ = s.folder().Remove(s.journal(id)) // it got as far as the file
 		return nil, false
 	}
 	return text, true
@@ -148,14 +142,14 @@ func (s *Store) Kept(id, path string) ([]byte, bool) {
 func (s *Store) Drop(id string) error {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	text, err := os.ReadFile(s.journal(id))
+	text, err := s.read(s.journal(id))
 	if err != nil {
 		return nil
 	}
 	if err := s.write(id, text); err != nil {
 		return err
 	}
-	return os.Remove(s.journal(id))
+	return s.folder().Remove(s.journal(id))
 }
 
 func (s *Store) remember(id string, have, next []byte) {
@@ -210,7 +204,7 @@ func (s *Store) Version(id string, v Version) ([]byte, bool) {
 	}
 	for _, e := range append(s.list(id), Earlier{Version: v, file: "latest.md"}) {
 		if e.Version == v {
-			if b, err := os.ReadFile(filepath.Join(s.history(id), e.file)); err == nil && VersionOf(b) == v {
+			if b, err := s.read(s.history(id) + "/" + e.file); err == nil && VersionOf(b) == v {
 				return b, true
 			}
 		}
@@ -243,13 +237,13 @@ func (s *Store) keep(id string, have []byte) error {
 
 func (s *Store) write(id string, have []byte) error {
 	name := s.now().UTC().Format(stampForm) + "-" + string(VersionOf(have)) + ".md"
-	if err := notebook.WriteFile(filepath.Join(s.history(id), name), have); err != nil {
+	if err := s.folder().Write(s.history(id)+"/"+name, have); err != nil {
 		return err
 	}
 	limit := s.now().AddDate(0, 0, -s.days)
 	for i, e := range s.list(id) {
 		if i >= maxKept || e.At.Before(limit) {
-			_ = os.Remove(filepath.Join(s.history(id), e.file))
+			_ = s.folder().Remove(s.history(id) + "/" + e.file)
 		}
 	}
 	return nil
@@ -272,8 +266,8 @@ func (s *Store) Deleted(id string) []Earlier {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	list := s.list(id)
-	text, err := os.ReadFile(s.latest(id))
-	info, statErr := os.Stat(s.latest(id))
+	text, err := s.read(s.latest(id))
+	info, statErr := os.Lstat(filepath.Join(s.dir, filepath.FromSlash(s.latest(id))))
 	if err == nil && statErr == nil && (len(list) == 0 || list[0].Version != VersionOf(text)) {
 		list = slices.Insert(list, 0, Earlier{VersionOf(text), info.ModTime(), info.Size(), "latest.md"})
 	}
@@ -287,7 +281,7 @@ func (s *Store) BringBack(id string, v Version) (string, error) {
 		if e.Version != v {
 			continue
 		}
-		text, err := os.ReadFile(filepath.Join(s.history(id), e.file))
+		text, err := s.read(s.history(id) + "/" + e.file)
 		if err != nil {
 			return "", err
 		}
@@ -296,7 +290,7 @@ func (s *Store) BringBack(id string, v Version) (string, error) {
 			return "", fmt.Errorf("version %s of %s is damaged", v, id)
 		}
 		path := filepath.ToSlash(notebook.CasePath(id, f.Case.Opened, f.Case.Title))
-		return path, notebook.CreateFile(filepath.Join(s.dir, filepath.FromSlash(path)), text)
+		return path, s.folder().Create(path, text)
 	}
 	return "", fmt.Errorf("there is no version %s of %s: %w", v, id, fs.ErrNotExist)
 }
@@ -305,7 +299,12 @@ func (s *Store) list(id string) []Earlier {
 	if !casefile.ValidID(id) {
 		return nil
 	}
-	entries, err := os.ReadDir(s.history(id))
+	root, err := os.OpenRoot(s.dir)
+	if err != nil {
+		return nil
+	}
+	defer root.Close()
+	entries, err := fs.ReadDir(root.FS(), s.history(id))
 	if err != nil {
 		return nil
 	}

@@ -18,7 +18,6 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
-	"os"
 	"path/filepath"
 	"regexp"
 	"slices"
@@ -215,7 +214,8 @@ func importRow(columns map[string]int, record []string, line int, dir string, v 
 	}
 	// As a run that kept everything wrote it, which is replaced where nobody
 	// edited it since.
-	plain, plainTarget := data, filepath.Join(dir, notebook.CasePath(c.ID, c.Opened, c.Title))
+	folder := notebook.Folder(dir)
+	plain, plainTarget := data, filepath.ToSlash(notebook.CasePath(c.ID, c.Opened, c.Title))
 	if found := privacy.Scan(data); len(found) > 0 {
 		sum.Personal++
 		if o.Told != nil {
@@ -239,19 +239,19 @@ func importRow(columns map[string]int, record []string, line int, dir string, v 
 			}
 		}
 	}
-	target := filepath.Join(dir, notebook.CasePath(c.ID, c.Opened, c.Title))
+	target := filepath.ToSlash(notebook.CasePath(c.ID, c.Opened, c.Title))
 	if target != plainTarget {
-		if have, err := os.ReadFile(plainTarget); err == nil && bytes.Equal(have, plain) {
-			if err := os.Remove(plainTarget); err != nil {
+		if have, err := folder.Read(plainTarget, casefile.MaxSize); err == nil && bytes.Equal(have, plain) {
+			if err := folder.Remove(plainTarget); err != nil {
 				return "", err
 			}
 		}
 	}
-	switch err := notebook.CreateFile(target, data); {
+	switch err := folder.Create(target, data); {
 	case err == nil:
 		sum.Written++
 	case errors.Is(err, fs.ErrExist):
-		have, err := os.ReadFile(target)
+		have, err := folder.Read(target, casefile.MaxSize)
 		if err != nil {
 			return "", err
 		}
@@ -259,7 +259,7 @@ func importRow(columns map[string]int, record []string, line int, dir string, v 
 		case bytes.Equal(have, data):
 			sum.Unchanged++
 		case bytes.Equal(have, plain): // nobody edited it since it was taken whole
-			if err := notebook.WriteFile(target, data); err != nil {
+			if err := folder.Write(target, data); err != nil {
 				return "", err
 			}
 			sum.Written++

@@ -5,9 +5,9 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"time"
 
 	"benchlore/build/notebook"
@@ -26,65 +26,64 @@ type Draft struct {
 	Begun   time.Time `json:"begun"`
 	Answers []Answer  `json:"answers"`
 
-	path string
+	dir, path string // the notebook, and the file within it
 }
 
-// DraftPath is where the answers about a case are kept, inside the notebook; an
+// draftPath is where the answers about a case are kept, inside the notebook; an
 // empty id is for the next new one.
-func DraftPath(dir, id string) string {
+func draftPath(id string) string {
 	name := "new.json"
 	if id != "" {
 		name = "close-" + id + ".json"
 	}
-	return filepath.Join(dir, ".benchlore", "drafts", name)
+	return ".benchlore/drafts/" + name
 }
 
-// NewDraft begins without an answer; nothing is written before the first.
-func NewDraft(path, id string, now time.Time) *Draft {
-	return &Draft{Case: id, Begun: now, path: path}
+// maxDraft is the largest file of answers that is read, in bytes.
+const maxDraft = 4 << 20
+
+// NewDraft begins without an answer about a case of the notebook in dir, or about a
+// new one where id is empty; nothing is written before the first answer.
+func NewDraft(dir, id string, now time.Time) *Draft {
+	return &Draft{Case: id, Begun: now, dir: dir, path: draftPath(id)}
 }
 
 // ReadDraft reads the answers of an earlier time; nil where there are none.
-func ReadDraft(path string) (*Draft, error) {
-	data, err := os.ReadFile(path)
+func ReadDraft(dir, id string) (*Draft, error) {
+	d := &Draft{dir: dir, path: draftPath(id)}
+	data, err := notebook.Folder(dir).Read(d.path, maxDraft)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil
 	}
 	if err != nil {
 		return nil, err
 	}
-	d := &Draft{path: path}
 	if err := json.Unmarshal(data, d); err != nil {
-		return nil, fmt.Errorf("%s does not hold answers: %w", filepath.ToSlash(path), err)
+		return nil, fmt.Errorf("%s does not hold answers: %w", d.Path(), err)
 	}
 	return d, nil
 }
 
 // Path is the file of the draft.
-func (d *Draft) Path() string { return d.path }
+func (d *Draft) Path() string { return filepath.ToSlash(filepath.Join(d.dir, d.path)) }
 
 // SetAside gives the file of the draft another name, so that a new one can be
 // begun and nothing is lost. It returns the name.
 func (d *Draft) SetAside(now time.Time) (string, error) {
-	ext := filepath.Ext(d.path)
-	to := d.path[:len(d.path)-len(ext)] + "-" + now.UTC().Format("20060102T150405") + ext
-	return to, os.Rename(d.path, to)
+	stem, _ := strings.CutSuffix(d.path, ".json")
+	to := stem + "-" + now.UTC().Format("20060102T150405") + ".json"
+	return filepath.ToSlash(filepath.Join(d.dir, to)), notebook.Folder(d.dir).Rename(d.path, to)
 }
 
 // Done removes the file: the answers are in a case now.
-func (d *Draft) Done() error {
-	if err := os.Remove(d.path); err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return err
-	}
-	return nil
-}
+func (d *Draft) Done() error { return notebook.Folder(d.dir).Remove(d.path) }
 
 func (d *Draft) write() error {
 	data, err := json.MarshalIndent(d, "", "  ")
 	if err != nil {
 		return err
 	}
-	return notebook.WriteFile(d.path, append(data, '\n'))
+	return notebook.Folder(d.dir).Write(d.path, append(data, '\n'))
 }
 
 func (d *Draft) index(key string) int {

@@ -40,7 +40,10 @@ func Begin(dir, name string, force bool) (written []string, err error) {
 	}
 	for _, f := range files {
 		path := filepath.Join(dir, filepath.FromSlash(f.name))
-		switch err := CreateFile(path, []byte(f.text)); {
+		if err := os.MkdirAll(dir, 0o755); err != nil {
+			return written, err
+		}
+		switch err := Folder(dir).Create(f.name, []byte(f.text)); {
 		case err == nil:
 			written = append(written, path)
 		case errors.Is(err, fs.ErrExist):
@@ -49,7 +52,7 @@ func Begin(dir, name string, force bool) (written []string, err error) {
 		}
 	}
 	for _, sub := range []string{"cases", "devices"} {
-		if err := os.MkdirAll(filepath.Join(dir, sub), 0o755); err != nil {
+		if err := Folder(dir).MkdirAll(sub); err != nil {
 			return written, err
 		}
 	}

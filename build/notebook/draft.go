@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"time"
 
 	"benchlore/schema/casefile"
 	"benchlore/schema/diagnostic"
@@ -134,20 +135,34 @@ func (n *Notebook) Write(d Draft) (path string, problems []diagnostic.Diagnostic
 		if err != nil {
 			return "", problems, err
 		}
-		return path, problems, CreateFile(filepath.Join(n.Dir, path), data)
+		return path, problems, Folder(n.Dir).Create(filepath.ToSlash(path), data)
 	}
 	return "", nil, errors.New("no free case id could be had")
 }
 
+// staleAfter is when the reservation of an id is given up.
+const staleAfter = 10 * time.Minute
+
 // reserve takes a case id for this process, so that two writers with different
 // titles never get one number.
 func (n *Notebook) reserve(id string) (release func(), taken bool, err error) {
-	name := filepath.Join(n.Dir, ".benchlore", "taken", id)
-	err = CreateFile(name, nil)
+	name := ".benchlore/taken/" + id
+	folder := Folder(n.Dir)
+	err = folder.Create(name, nil)
 	if errors.Is(err, fs.ErrExist) {
-		return func() {}, true, nil
+		// A writer that was killed left it; nobody takes minutes over writing one file.
+		info, statErr := os.Lstat(filepath.Join(n.Dir, filepath.FromSlash(name)))
+		if statErr != nil || time.Since(info.ModTime()) < staleAfter {
+			return func() {}, true, nil
+		}
+		if err := folder.Remove(name); err != nil {
+			return func() {}, true, nil
+		}
+		if err = folder.Create(name, nil); errors.Is(err, fs.ErrExist) {
+			return func() {}, true, nil
+		}
 	}
-	return func() { _ = os.Remove(name) }, false, err
+	return func() { _ = folder.Remove(name) }, false, err
 }
 
 // fill completes the Parts table of a case that is about to be written.

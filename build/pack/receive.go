@@ -554,33 +554,11 @@ func (l *Plan) write(t planned) error {
 	if digest(data) != t.sum {
 		return refusef("%s changed while it was received", t.path)
 	}
-	if err := noLinks(l.n.Dir, t.path); err != nil {
-		return err
-	}
-	target := filepath.Join(l.n.Dir, filepath.FromSlash(t.path))
-	if have, err := os.ReadFile(target); err == nil && digest(have) == t.sum {
+	folder := notebook.Folder(l.n.Dir)
+	if have, err := folder.Read(t.path, int64(len(data))); err == nil && digest(have) == t.sum {
 		return nil
 	}
-	return notebook.WriteFile(target, data)
-}
-
-// noLinks makes sure that no folder on the way is a link to elsewhere.
-func noLinks(dir, name string) error {
-	at := dir
-	for _, part := range strings.Split(path.Dir(name), "/") {
-		at = filepath.Join(at, part)
-		info, err := os.Lstat(at)
-		if errors.Is(err, fs.ErrNotExist) {
-			return nil
-		}
-		if err != nil {
-			return err
-		}
-		if !info.IsDir() {
-			return fmt.Errorf("%s in the notebook is not a folder", part)
-		}
-	}
-	return nil
+	return folder.Write(t.path, data)
 }
 
 func writeState(dir string, s state) error {
@@ -588,7 +566,7 @@ func writeState(dir string, s state) error {
 	if err != nil {
 		return err
 	}
-	return notebook.WriteFile(filepath.Join(dir, filepath.FromSlash(statePath(s.Origin.ID))), append(text, '\n'))
+	return notebook.Folder(dir).Write(statePath(s.Origin.ID), append(text, '\n'))
 }
 
 // Remove takes everything out that the packs of an origin brought. Files that

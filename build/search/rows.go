@@ -132,8 +132,6 @@ type state struct {
 	Written int64
 }
 
-const stateName = "index.gob"
-
 // safetyGap covers file systems that keep whole or even seconds.
 const safetyGap = 3 * time.Second
 

@@ -132,13 +132,35 @@ type Snippet struct {
 	Marks [][2]int
 }
 
+// places are where the index of a notebook is kept: names that only this
+// installation makes, so that an index which came along with the notebook is never
+// opened.
+type places struct {
+	index, state, turn string
+	inside             struct{ index, state string } // within the notebook
+}
+
+// placesIn gives the places; ok is false where nothing can be kept.
+func placesIn(dir string) (p places, ok bool) {
+	index, ok1 := notebook.Derived(dir, "index")
+	state, ok2 := notebook.Derived(dir, "index.gob")
+	turn, ok3 := notebook.Derived(dir, "turn")
+	p.inside.index, p.inside.state = index, state
+	in := func(name string) string { return filepath.Join(dir, filepath.FromSlash(name)) }
+	p.index, p.state, p.turn = in(index), in(state), in(turn)
+	return p, ok1 && ok2 && ok3
+}
+
 // OpenDir opens the index of a notebook folder. Where no file changed since the
 // index was written, the cases are not read at all.
 func OpenDir(dir string) (*Index, error) {
-	home := filepath.Join(dir, ".benchlore")
-	turn, err := takeTurn(home, (*flock.Flock).TryRLockContext)
-	if err != nil {
-		turn = nil // there is no index yet, or none that can be locked
+	at, kept := placesIn(dir)
+	var turn *flock.Flock
+	if kept {
+		var err error
+		if turn, err = takeTurn(at.turn, (*flock.Flock).TryRLockContext); err != nil {
+			turn = nil // there is no index yet, or none that can be locked
+		}
 	}
 	keep := false
 	defer func() {
@@ -149,7 +171,9 @@ func OpenDir(dir string) (*Index, error) {
 	var s state
 	reading := make(chan struct{}) // beside the look, which waits for the disk
 	go func() {
-		s = readState(filepath.Join(home, stateName))
+		if kept {
+			s = readState(at.state)
+		}
 		terms.Builtin() // which takes as long
 		close(reading)
 	}()
@@ -163,7 +187,7 @@ func OpenDir(dir string) (*Index, error) {
 		if err != nil {
 			return nil, err
 		}
-		if opened, err := bleve.OpenUsing(filepath.Join(home, "index"), map[string]any{"bolt_timeout": patience.String(), "read_only": true}); err == nil {
+		if opened, err := bleve.OpenUsing(at.index, map[string]any{"bolt_timeout": patience.String(), "read_only": true}); err == nil {
 			ix := &Index{n: n, bleve: opened, rows: s.Rows, partial: true, Kept: len(s.Rows.IDs), turn: turn}
 			keep = true
 			return ix, ix.read()
@@ -187,10 +211,10 @@ func OpenDir(dir string) (*Index, error) {
 const patience = 10 * time.Second
 
 // takeTurn locks the index: many may read it at a time, or one write.
-func takeTurn(home string, lock func(f *flock.Flock, ctx context.Context, retry time.Duration) (bool, error)) (*flock.Flock, error) {
+func takeTurn(name string, lock func(f *flock.Flock, ctx context.Context, retry time.Duration) (bool, error)) (*flock.Flock, error) {
 	ctx, cancel := context.WithTimeout(context.Background(), patience)
 	defer cancel()
-	turn := flock.New(filepath.Join(home, "turn"))
+	turn := flock.New(name)
 	if ok, err := lock(turn, ctx, 20*time.Millisecond); err != nil || !ok {
 		return nil, fmt.Errorf("the index is in use: %w", err)
 	}
@@ -204,18 +228,18 @@ func Open(n *notebook.Notebook) (*Index, error) { return openWith(n, notebook.Lo
 
 // openWith is [Open] with a look at the folder from before it was loaded.
 func openWith(n *notebook.Notebook, look notebook.Look) (*Index, error) {
-	dir := filepath.Join(n.Dir, ".benchlore")
 	ix := &Index{n: n}
-	if err := os.MkdirAll(dir, 0o755); err != nil || !writable(dir) {
+	at, kept := placesIn(n.Dir)
+	if !kept || notebook.Folder(n.Dir).MkdirAll(".benchlore") != nil || !writable(filepath.Join(n.Dir, ".benchlore")) {
 		return ix, ix.inMemory()
 	}
-	turn, err := takeTurn(dir, (*flock.Flock).TryLockContext)
+	turn, err := takeTurn(at.turn, (*flock.Flock).TryLockContext)
 	if err != nil {
 		return ix, ix.inMemory() // another process holds it; do not disturb
 	}
 	ix.turn = turn
-	path, statePath := filepath.Join(dir, "index"), filepath.Join(dir, stateName)
-	old := readState(statePath)
+	path := at.index
+	old := readState(at.state)
 	w := want(n, old)
 	if old.Layout == layout && old.Terms == w.state.Terms && old.Pivot == w.state.Pivot {
 		opened, err := bleve.OpenUsing(path, map[string]any{"bolt_timeout": patience.String()})
@@ -229,8 +253,7 @@ func openWith(n *notebook.Notebook, look notebook.Look) (*Index, error) {
 		ix.Rebuilt = len(old.Rows.IDs) > 0
 		old = state{}
 		w = want(n, old)
-		_ = os.Remove(statePath)
-		if err := os.RemoveAll(path); err != nil {
+		if err := errors.Join(notebook.Folder(n.Dir).Remove(at.inside.state), notebook.Folder(n.Dir).RemoveAll(at.inside.index)); err != nil {
 			return ix, ix.inMemory()
 		}
 		m, err := newMapping()
@@ -251,7 +274,7 @@ func openWith(n *notebook.Notebook, look notebook.Look) (*Index, error) {
 		if err := gob.NewEncoder(&b).Encode(w.state); err != nil {
 			return nil, err
 		}
-		if err := notebook.WriteFile(statePath, b.Bytes()); err != nil {
+		if err := notebook.Folder(n.Dir).Write(at.inside.state, b.Bytes()); err != nil {
 			return nil, err
 		}
 	}

@@ -192,7 +192,7 @@ func TestUpToDate(t *testing.T) {
 	assert.NotContains(t, find(t, ix, Query{Words: "hum in both channels", Limit: 50}), "2025-0002")
 	require.NoError(t, ix.Close())
 
-	require.NoError(t, filepath.WalkDir(filepath.Join(n.Dir, ".benchlore", "index"), func(p string, e os.DirEntry, err error) error {
+	require.NoError(t, filepath.WalkDir(func() string { at, _ := placesIn(n.Dir); return at.index }(), func(p string, e os.DirEntry, err error) error {
 		if err == nil && !e.IsDir() {
 			return os.WriteFile(p, []byte("damaged"), 0o644)
 		}
@@ -324,7 +324,7 @@ func TestOpenDir(t *testing.T) {
 	assert.Empty(t, ids)
 
 	// A damaged list is noticed and made anew.
-	require.NoError(t, os.WriteFile(filepath.Join(n.Dir, ".benchlore", stateName), []byte("damaged"), 0o644))
+	require.NoError(t, os.WriteFile(func() string { at, _ := placesIn(n.Dir); return at.state }(), []byte("damaged"), 0o644))
 	ix, ids = ask(q)
 	assert.False(t, ix.partial)
 	assert.NotEmpty(t, ids)

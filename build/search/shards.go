@@ -11,6 +11,7 @@ import (
 	"hash/fnv"
 	"maps"
 	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"unicode/utf8"
@@ -62,7 +63,7 @@ func Export(n *notebook.Notebook, cache string, card func(c *notebook.Case) Card
 	f := loadForward(n, cache)
 	saved := make(chan struct{})
 	go func() { // beside the rest
-		f.save(cache)
+		f.save(n.Dir, cache)
 		close(saved)
 	}()
 	defer func() { <-saved }()
@@ -97,7 +98,7 @@ type forward struct {
 
 // loadForward reads the cases that the cache does not know, on all processors.
 func loadForward(n *notebook.Notebook, cache string) *forward {
-	old := readForward(cache)
+	old := readForward(n.Dir, cache)
 	if old.Layout != layout || old.Terms != n.TermsHash() {
 		old = forward{Starts: numbers{0}}
 	}
@@ -154,7 +155,7 @@ func loadForward(n *notebook.Notebook, cache string) *forward {
 
 // save writes the cache where anything changed: its parts one after another,
 // each behind its length, and a sum over all.
-func (f *forward) save(cache string) {
+func (f *forward) save(dir, cache string) {
 	if cache == "" || !f.fresh {
 		return
 	}
@@ -164,13 +165,13 @@ func (f *forward) save(cache string) {
 		b = append(b, part...)
 	}
 	b = binary.LittleEndian.AppendUint32(b, crc32.ChecksumIEEE(b))
-	_ = notebook.WriteFile(cache, b) // only a help for the next time
+	_ = notebook.Folder(dir).Write(cache, b) // only a help for the next time
 }
 
 // readForward reads a cache, or nothing where it is missing or damaged.
-func readForward(cache string) forward {
+func readForward(dir, cache string) forward {
 	var f forward
-	data, err := os.ReadFile(cache)
+	data, err := os.ReadFile(filepath.Join(dir, filepath.FromSlash(cache)))
 	if cache == "" || err != nil || len(data) < 4 {
 		return f
 	}

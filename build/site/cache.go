@@ -54,6 +54,7 @@ func (f *file) stands(path string) bool {
 // .benchlore folder and may be lost: then everything is made again and compared
 // by its bytes.
 type cache struct {
+	dir string // of the notebook; path is inside it
 	path      string
 	old, next map[string]file
 	// Neighbours of a case that was seen before with the same key, as a digest.
@@ -78,9 +79,14 @@ func openCache(n *notebook.Notebook, out string) *cache {
 		return c
 	}
 	sum := sha256.Sum256([]byte(abs))
-	c.path = filepath.Join(n.Dir, ".benchlore", "site-"+hex.EncodeToString(sum[:6])+".gob")
+	c.dir = n.Dir
+	var ok bool
+	if c.path, ok = notebook.Derived(n.Dir, "site-"+hex.EncodeToString(sum[:6])+".gob"); !ok {
+		c.path = ""
+		return c
+	}
 	var have cacheFile
-	if data, err := os.ReadFile(c.path); err == nil && gob.NewDecoder(bytes.NewReader(data)).Decode(&have) == nil {
+	if data, err := os.ReadFile(filepath.Join(n.Dir, filepath.FromSlash(c.path))); err == nil && gob.NewDecoder(bytes.NewReader(data)).Decode(&have) == nil {
 		c.old, c.oldNear = have.Files, have.Near
 	}
 	return c
@@ -91,7 +97,7 @@ func openCache(n *notebook.Notebook, out string) *cache {
 func (c *cache) save() {
 	var b bytes.Buffer
 	if c.path != "" && gob.NewEncoder(&b).Encode(cacheFile{c.next, c.nextNear}) == nil {
-		_ = notebook.WriteFile(c.path, b.Bytes())
+		_ = notebook.Folder(c.dir).Write(c.path, b.Bytes())
 	}
 }
 

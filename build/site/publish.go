@@ -77,6 +77,18 @@ const manifestName = "benchlore-site.json"
 
 type manifest struct {
 	Files map[string]string `json:"files"`
+	// Mark shows that this installation wrote the list. Only files of such a list are
+	// ever removed: one that came along with a folder could name anything.
+	Mark string `json:"mark,omitempty"`
+}
+
+// mark is what the manifest's mark should be.
+func (m manifest) mark() string {
+	data, err := json.Marshal(m.Files)
+	if err != nil {
+		return ""
+	}
+	return notebook.Mark("site\x00" + string(data))
 }
 
 type site struct {
@@ -211,11 +223,11 @@ func (s *site) credits() string {
 // takeTurn waits until no other process publishes this notebook. Where no lock can
 // be had, as in a folder that cannot be written to, nobody waits.
 func takeTurn(ctx context.Context, n *notebook.Notebook) (leave func(), err error) {
-	name := filepath.Join(n.Dir, ".benchlore", "publishing")
-	if os.MkdirAll(filepath.Dir(name), 0o755) != nil {
+	name, ok := notebook.Derived(n.Dir, "publishing")
+	if !ok || notebook.Folder(n.Dir).MkdirAll(".benchlore") != nil {
 		return func() {}, nil
 	}
-	lock := flock.New(name)
+	lock := flock.New(filepath.Join(n.Dir, filepath.FromSlash(name)))
 	if _, err := lock.TryLockContext(ctx, 50*time.Millisecond); ctx.Err() != nil {
 		return nil, context.Cause(ctx)
 	} else if err != nil {
@@ -226,11 +238,14 @@ func takeTurn(ctx context.Context, n *notebook.Notebook) (leave func(), err erro
 
 // clearStaged removes what a run that was killed had staged.
 func clearStaged(out string) {
-	left, _ := filepath.Glob(filepath.Join(out, ".staging-*"))
+	left, _ := filepath.Glob(filepath.Join(out, stagingPrefix+"*"))
 	for _, dir := range left {
-		_ = os.RemoveAll(dir)
+		_ = notebook.Folder(out).RemoveAll(filepath.Base(dir))
 	}
 }
+
+// stagingPrefix begins the names of folders in which pages wait for all others.
+const stagingPrefix = ".staging-"
 
 func (s *site) frame(root, title string) frame {
 	name, about := s.n.Config.Name, title
@@ -270,6 +285,9 @@ func prepare(n *notebook.Notebook, out string) (manifest, error) {
 	}
 	data, err := os.ReadFile(filepath.Join(out, manifestName))
 	if err == nil && json.Unmarshal(data, &m) == nil {
+		if m.Mark == "" || m.Mark != m.mark() {
+			m.Files = nil // a site, but who wrote the list is not known
+		}
 		return m, nil
 	}
 	entries, err := os.ReadDir(out)
@@ -581,7 +599,7 @@ func (s *site) write(ctx context.Context, out string, jobs []job, index func() (
 		return err
 	}
 	clearStaged(out)
-	stage, err := os.MkdirTemp(out, ".staging-")
+	stage, err := os.MkdirTemp(out, stagingPrefix)
 	if err != nil {
 		return err
 	}
@@ -607,6 +625,13 @@ func (s *site) write(ctx context.Context, out string, jobs []job, index func() (
 	}
 	next := manifest{Files: make(map[string]string, len(jobs))}
 	folder := ""
+	place := notebook.Folder(out)
+	root, err := os.OpenRoot(out)
+	if err != nil {
+		return err
+	}
+	defer root.Close()
+	staged := filepath.Base(stage)
 	for i, j := range jobs {
 		next.Files[j.path] = hex.EncodeToString(results[i].file.Hash[:])
 		s.cache.next[j.path] = results[i].file
@@ -616,12 +641,12 @@ func (s *site) write(ctx context.Context, out string, jobs []job, index func() (
 		s.report.Written++
 		target := filepath.Join(out, filepath.FromSlash(j.path))
 		if dir := filepath.Dir(target); dir != folder {
-			if err := os.MkdirAll(dir, 0o755); err != nil {
+			if err := place.MkdirAll(path.Dir(j.path)); err != nil { // refuses links on the way
 				return err
 			}
 			folder = dir
 		}
-		if err := os.Rename(filepath.Join(stage, filepath.FromSlash(j.path)), target); err != nil {
+		if err := root.Rename(filepath.Join(staged, filepath.FromSlash(j.path)), filepath.FromSlash(j.path)); err != nil {
 			return err
 		}
 	}
@@ -745,13 +770,16 @@ func (s *site) sweep(out string, old, next manifest) error {
 	}
 	slices.Sort(gone)
 	for _, name := range gone {
-		err := os.Remove(filepath.Join(out, filepath.FromSlash(name)))
-		if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		place := notebook.Folder(out)
+		if err := place.Remove(name); err != nil {
 			return err
 		}
 		s.report.Removed++
-		_ = os.Remove(filepath.Join(out, filepath.FromSlash(path.Dir(name)))) // when it is empty now
+		if dir := path.Dir(name); dir != "." {
+			_ = place.Remove(dir) // when it is empty now
+		}
 	}
+	next.Mark = next.mark()
 	data, err := json.MarshalIndent(next, "", " ")
 	if err != nil {
 		return err
@@ -760,5 +788,5 @@ func (s *site) sweep(out string, old, next manifest) error {
 	if have, err := os.ReadFile(target); err == nil && bytes.Equal(have, data) {
 		return nil
 	}
-	return notebook.WriteFile(target, data)
+	return notebook.Folder(out).Write(manifestName, data)
 }

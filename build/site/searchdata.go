@@ -2,7 +2,6 @@ package site
 
 import (
 	"encoding/json"
-	"path/filepath"
 
 	"benchlore/build/notebook"
 	"benchlore/build/search"
@@ -10,7 +9,11 @@ import (
 
 // searchShards are the files of the index that the search page loads from.
 func (s *site) searchShards() ([]search.Shard, error) {
-	return search.Export(s.n, filepath.Join(s.n.Dir, ".benchlore", "words"), s.card)
+	cache, ok := notebook.Derived(s.n.Dir, "words")
+	if !ok {
+		cache = ""
+	}
+	return search.Export(s.n, cache, s.card)
 }
 
 // card is what a search result shows, in the order in which search.js takes it

@@ -213,16 +213,12 @@ func addBoard(c *cobra.Command, n *notebook.Notebook, d *notebook.Device, files 
 	}
 	partsPath, netPath := notebook.BoardPaths(d.ID, name)
 	write := func(path string, data []byte) error {
-		target := filepath.Join(n.Dir, filepath.FromSlash(path))
 		if files.replace {
-			if err := os.MkdirAll(filepath.Dir(target), 0o755); err != nil {
-				return err
-			}
-			return notebook.WriteFile(target, data)
+			return notebook.Folder(n.Dir).Write(path, data)
 		}
-		err := notebook.CreateFile(target, data)
+		err := notebook.Folder(n.Dir).Create(path, data)
 		if errors.Is(err, fs.ErrExist) {
-			return fmt.Errorf("%s is there already; --replace puts this one in its place", filepath.ToSlash(target))
+			return fmt.Errorf("%s is there already; --replace puts this one in its place", filepath.ToSlash(filepath.Join(n.Dir, path)))
 		}
 		return err
 	}
@@ -241,7 +237,7 @@ func addBoard(c *cobra.Command, n *notebook.Notebook, d *notebook.Device, files 
 		if err != nil {
 			return fmt.Errorf("the files are in place; add %q under boards: in devices/%s.md: %w", name, d.ID, err)
 		}
-		if err := notebook.WriteFile(filepath.Join(n.Dir, filepath.FromSlash(d.Path)), next.Text.Bytes); err != nil {
+		if err := notebook.Folder(n.Dir).Write(d.Path, next.Text.Bytes); err != nil {
 			return err
 		}
 	}
@@ -576,7 +572,7 @@ every other byte of the file.`,
 				}
 				next, cells := n.FillParts(whole, found.Path)
 				if cells > 0 {
-					if err := notebook.WriteFile(filepath.Join(n.Dir, filepath.FromSlash(found.Path)), next.Bytes()); err != nil {
+					if err := notebook.Folder(n.Dir).Write(found.Path, next.Bytes()); err != nil {
 						return err
 					}
 				}

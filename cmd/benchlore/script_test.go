@@ -49,6 +49,7 @@ func TestScripts(t *testing.T) {
 		Setup: func(env *testscript.Env) error {
 			dir, err := os.Getwd()
 			env.Setenv("FIXTURES", dir+"/../../testdata")
+			env.Setenv("HOME", filepath.Join(env.WorkDir, ".home")) // where the program keeps its secret
 			return err
 		},
 		// exits N command… wants exactly that exit code; ! exec takes any.

@@ -160,7 +160,7 @@ func (w *writeup) interview(c *cobra.Command, n *notebook.Notebook) error {
 		return err
 	}
 	if err := w.write(c, n, i.Case(), i.Sections()); err != nil {
-		return fmt.Errorf("%w; the answers are kept in %s", err, filepath.ToSlash(d.Path()))
+		return fmt.Errorf("%w; the answers are kept in %s", err, d.Path())
 	}
 	return d.Done()
 }
@@ -196,7 +196,7 @@ func (w *writeup) closeCase(c *cobra.Command, n *notebook.Notebook) error {
 		err = store.Save(found.ID(), found.Path, bench.VersionOf(f.Bytes()), next.Bytes())
 	}
 	if err != nil {
-		return fmt.Errorf("%w; the answers are kept in %s", err, filepath.ToSlash(d.Path()))
+		return fmt.Errorf("%w; the answers are kept in %s", err, d.Path())
 	}
 	state := "still open"
 	if day := next.Case.Closed; day != "" {
@@ -208,13 +208,12 @@ func (w *writeup) closeCase(c *cobra.Command, n *notebook.Notebook) error {
 
 // draftOf offers the answers of an earlier time.
 func draftOf(p *prompt, n *notebook.Notebook, id string) (*interview.Draft, error) {
-	path := interview.DraftPath(n.Dir, id)
-	d, err := interview.ReadDraft(path)
+	d, err := interview.ReadDraft(n.Dir, id)
 	if err != nil {
 		return nil, err
 	}
 	if d == nil || len(d.Answers) == 0 {
-		return interview.NewDraft(path, id, time.Now()), nil
+		return interview.NewDraft(n.Dir, id, time.Now()), nil
 	}
 	fmt.Fprintf(p.out, "Answers of %s were not finished:\n", d.Begun.Local().Format("2006-01-02 15:04"))
 	for _, a := range d.Answers {
@@ -233,8 +232,8 @@ func draftOf(p *prompt, n *notebook.Notebook, id string) (*interview.Draft, erro
 	if err != nil {
 		return nil, err
 	}
-	fmt.Fprintf(p.out, "they are kept in %s\n", filepath.ToSlash(aside))
-	return interview.NewDraft(path, id, time.Now()), nil
+	fmt.Fprintf(p.out, "they are kept in %s\n", aside)
+	return interview.NewDraft(n.Dir, id, time.Now()), nil
 }
 
 // converse runs an interview; whatever ends it early, the answers stay.
@@ -242,7 +241,7 @@ func converse(p *prompt, i *interview.Interview, d *interview.Draft, again strin
 	i.Say = func(format string, args ...any) { fmt.Fprintln(p.out, safe(fmt.Sprintf(format, args...))) }
 	err := i.Run(p.ask)
 	if err != nil && len(d.Answers) > 0 {
-		return fmt.Errorf("%w; the answers so far are in %s, and `%s` goes on with them", err, filepath.ToSlash(d.Path()), again)
+		return fmt.Errorf("%w; the answers so far are in %s, and `%s` goes on with them", err, d.Path(), again)
 	}
 	return err
 }
