@@ -95,7 +95,9 @@ func (s *Server) takePictures(c *notebook.Case, r *http.Request) (names, problem
 }
 
 // originalOf is where the file that a picture was made from is kept.
-func originalOf(c *notebook.Case, name string) string { return ".benchlore/originals/" + c.ID() + "/" + name }
+func originalOf(c *notebook.Case, name string) string {
+	return ".benchlore/originals/" + c.ID() + "/" + name
+}
 
 var errDamaged = errors.New("the picture is damaged and was not kept")
 

@@ -594,11 +594,11 @@ func (l *loader) parseDevices(names []string) {
 		}
 		f, list := casefile.ParseDevice(l.show(name), public)
 		if f == nil {
-			return result{nil, list}
+			return result{nil, casefile.Most(list)}
 		}
 		list = append(list, f.Check(l.n.Terms, l.n.Config.PersonalData.Allow)...)
 		r := f.Device
-		return result{&Device{ID: r.ID, Kind: r.Kind, Maker: r.Maker, Model: r.Model, Record: f, Path: name, Hash: sha256.Sum256(src)}, list}
+		return result{&Device{ID: r.ID, Kind: r.Kind, Maker: r.Maker, Model: r.Model, Record: f, Path: name, Hash: sha256.Sum256(src)}, casefile.Most(list)}
 	})
 	for _, r := range results {
 		l.say(r.list...)
@@ -657,11 +657,11 @@ func (l *loader) parse(names []string) {
 		}
 		f, list := casefile.Parse(l.show(name), public)
 		if f == nil {
-			return result{nil, list}
+			return result{nil, casefile.Most(list)}
 		}
 		list = append(list, f.Check(l.n.Terms, l.n.Config.PersonalData.Allow)...)
 		f.Rest()
-		return result{&Case{File: f, Path: name, Hash: sha256.Sum256(src)}, list}
+		return result{&Case{File: f, Path: name, Hash: sha256.Sum256(src)}, casefile.Most(list)}
 	})
 	folded := map[string]*Case{} // ids that differ in case alone would share a page
 	for _, r := range results {

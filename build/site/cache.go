@@ -54,7 +54,7 @@ func (f *file) stands(path string) bool {
 // .benchlore folder and may be lost: then everything is made again and compared
 // by its bytes.
 type cache struct {
-	dir string // of the notebook; path is inside it
+	dir       string // of the notebook; path is inside it
 	path      string
 	old, next map[string]file
 	// Neighbours of a case that was seen before with the same key, as a digest.

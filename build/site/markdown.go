@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"html/template"
 	"regexp"
+	"slices"
 	"strings"
 
 	"github.com/alecthomas/chroma/v2"
@@ -209,7 +210,14 @@ func (b *blocks) indentedCode(w util.BufWriter, src []byte, n ast.Node, entering
 
 // maxHighlight is the longest code that is coloured; lexers are regular
 // expressions, and a hostile log must not keep them busy.
-const maxHighlight = 64 << 10
+const (
+	maxHighlight     = 4 << 10
+	maxHighlightLine = 400 // bytes; longer lines are data, not code
+)
+
+// coloured are the languages that boards and their consoles print and whose lexers
+// were seen to take hostile texts in their stride; see BenchmarkHighlightHostile.
+var coloured = []string{"bash", "console", "diff", "ini", "json", "python", "sh", "text"}
 
 var codeFormat = chromahtml.New(chromahtml.WithClasses(true), chromahtml.PreventSurroundingPre(true))
 
@@ -240,8 +248,13 @@ func (b *blocks) fencedCode(w util.BufWriter, src []byte, n ast.Node, entering b
 
 // highlight writes coloured code and reports whether it did.
 func highlight(w util.BufWriter, language, code string) bool {
-	if language == "" || len(code) > maxHighlight {
+	if !slices.Contains(coloured, strings.ToLower(language)) || len(code) > maxHighlight {
 		return false
+	}
+	for line := range strings.Lines(code) {
+		if len(line) > maxHighlightLine {
+			return false
+		}
 	}
 	lexer := lexers.Get(language)
 	if lexer == nil {

@@ -124,6 +124,12 @@ func TestHostileTexts(t *testing.T) {
 			// HTML that is not closed swallows what follows, as CommonMark has it;
 			// check says so, and the text stands there.
 			swallowed++
+			if strings.Contains(p, "<!") || strings.Contains(p, "<?") {
+				// A comment that is not closed is cut to its end, like every comment.
+				assert.Equal(t, "0", got[3], name)
+				quiet(name)
+				continue
+			}
 			whole := eval[string](t, b, `document.querySelector("main").textContent`)
 			assert.GreaterOrEqual(t, strings.Count(squeezed(whole), squeezed(p)), 5, name)
 			assert.True(t, slices.ContainsFunc(n.Problems, func(d diagnostic.Diagnostic) bool { return d.File == c.Text.Name && d.Rule == diagnostic.UnclosedFence }), "%s: check names it", name)

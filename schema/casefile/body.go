@@ -154,7 +154,9 @@ func (b *body) strayHeadings(root ast.Node, known []string) {
 			continue
 		}
 		name, start, stop := b.headingText(h)
-		told := slices.ContainsFunc(b.list, func(d diagnostic.Diagnostic) bool { return d.Rule == diagnostic.SectionName && d.Severity == diagnostic.Error })
+		told := slices.ContainsFunc(b.list, func(d diagnostic.Diagnostic) bool {
+			return d.Rule == diagnostic.SectionName && d.Severity == diagnostic.Error
+		})
 		if section := canonicalSection(name, known); section != "" && !told && !slices.ContainsFunc(b.sections, func(s Section) bool { return s.Name == section }) {
 			d := b.say(start, stop, diagnostic.Warning, diagnostic.SectionName, "a section begins with two signs: \"## %s\"; this one is text of another section", section)
 			d.Suggestion = "## " + section

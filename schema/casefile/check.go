@@ -184,6 +184,9 @@ func (f *File) checkWhen(v *terms.Vocabulary) (list []diagnostic.Diagnostic) {
 // checkPersonal scans the whole file, since all of it is published.
 func (d *Document) checkPersonal(allow []string) (list []diagnostic.Diagnostic) {
 	for _, found := range privacy.Scan(d.Text.Bytes) {
+		if len(list) > maxProblems {
+			break // counted as one more by [Most]
+		}
 		text := string(d.Text.Bytes[found.Start:found.Stop])
 		if slices.Contains(allow, text) {
 			continue

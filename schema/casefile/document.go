@@ -70,6 +70,11 @@ func parseDocument(name string, src []byte, s *schema.Schema, front bool) (*Docu
 	} else {
 		d.yamlStart, d.yamlStop, d.body = d.bomLength(), len(src), len(src)
 	}
+	for _, e := range []*NotCut{d.tooLongYAML(), tooMuch(src, d.body)} {
+		if e != nil {
+			return nil, append(list, d.Text.At(e.Start, e.Stop, diagnostic.Error, diagnostic.TooMuch, e.Message))
+		}
+	}
 	merged := d.mergeMarkers()
 	problems, ok := d.readYAML()
 	if len(merged) > 0 && !ok {
@@ -190,6 +195,9 @@ func (d *Document) readYAML() (list []diagnostic.Diagnostic, ok bool) {
 		return nil, true
 	}
 	d.root = doc.Content[0]
+	if e := d.tooManyValues(d.root); e != nil {
+		return []diagnostic.Diagnostic{d.Text.At(e.Start, e.Stop, diagnostic.Error, diagnostic.TooMuch, e.Message)}, false
+	}
 	value := d.convert(d.root, &list)
 	values, ok := value.(map[string]any)
 	if !ok {

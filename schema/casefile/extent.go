@@ -14,7 +14,7 @@ import (
 type extents struct {
 	d     *Document
 	root  *yaml.Node // where it matters
-	lines []int // byte offsets at which YAML's lines begin
+	lines []int      // byte offsets at which YAML's lines begin
 }
 
 func (d *Document) extents() *extents {

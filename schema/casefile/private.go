@@ -35,17 +35,18 @@ const privateWord = "private"
 type NotCut struct {
 	Start, Stop int // bytes
 	Message     string
+	Rule        diagnostic.Rule // PrivateForm when empty
 }
 
 func (e *NotCut) Error() string { return e.Message }
 
 // Problem is the diagnostic of what could not be cut.
 func (e *NotCut) Problem(name string, src []byte) diagnostic.Diagnostic {
-	return diagnostic.NewText(name, src).At(e.Start, e.Stop, diagnostic.Error, diagnostic.PrivateForm, e.Message)
+	return diagnostic.NewText(name, src).At(e.Start, e.Stop, diagnostic.Error, cmp.Or(e.Rule, diagnostic.PrivateForm), e.Message)
 }
 
 func notCut(start, stop int, format string, args ...any) *NotCut {
-	return &NotCut{start, stop, fmt.Sprintf(format, args...)}
+	return &NotCut{Start: start, Stop: stop, Message: fmt.Sprintf(format, args...)}
 }
 
 // Public returns a file's bytes with everything private blanked out: the key
@@ -55,6 +56,11 @@ func notCut(start, stop int, format string, args ...any) *NotCut {
 // of the rest stay where they are. It returns the bytes themselves where there is
 // nothing of that. The error is a [*NotCut]; the bytes are nil then.
 func Public(src []byte) ([]byte, error) {
+	if d := split(src); d.tooLongYAML() != nil {
+		return nil, d.tooLongYAML()
+	} else if e := tooMuch(src, d.body); e != nil {
+		return nil, e
+	}
 	if !suspect(src) {
 		return src, nil
 	}
@@ -254,6 +260,9 @@ func (d *Document) onlyYAML() (*yaml.Node, error) {
 	}
 	if len(doc.Content) == 0 {
 		return nil, nil
+	}
+	if e := d.tooManyValues(doc.Content[0]); e != nil {
+		return nil, e
 	}
 	if err := dec.Decode(&more); !errors.Is(err, io.EOF) {
 		return nil, notCut(d.yamlStart, d.yamlStart+1, "the YAML ends and begins anew; what follows would be given away unread. One document a file")

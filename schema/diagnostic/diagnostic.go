@@ -7,6 +7,7 @@
 package diagnostic
 
 import (
+	"bytes"
 	"cmp"
 	"fmt"
 	"slices"
@@ -171,10 +172,12 @@ func (t *Text) Offset(line, column int) int {
 // text attached. The mark never runs past the end of its first line.
 func (t *Text) At(start, stop int, s Severity, rule Rule, message string) Diagnostic {
 	line, column := t.Place(start)
-	source := t.Line(line)
+	from := t.LineStart(line)
+	source := t.Bytes[from:t.LineStart(line+1)]
+	source = bytes.TrimRight(source, "\r\n")
 	if stop > start {
 		stop = min(stop, len(t.Bytes))
-		stop = min(stop, t.LineStart(line)+len(source))
+		stop = min(stop, from+len(source))
 	}
 	length := 0
 	if stop > start {
@@ -187,14 +190,14 @@ func (t *Text) At(start, stop int, s Severity, rule Rule, message string) Diagno
 }
 
 // clip keeps a hostile line of megabytes out of reports.
-func clip(s string) string {
+func clip(s []byte) string {
 	const most = 400
 	if len(s) <= most {
-		return s
+		return string(s)
 	}
 	cut := most
 	for cut > 0 && !utf8.RuneStart(s[cut]) {
 		cut--
 	}
-	return s[:cut]
+	return string(s[:cut])
 }

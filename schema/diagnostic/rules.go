@@ -57,6 +57,7 @@ const (
 	NotJudged      Rule = "not-judged"
 	NoHazard       Rule = "no-hazard"
 	PrivateForm    Rule = "private-form"
+	TooMuch        Rule = "too-much"
 )
 
 var help = map[Rule]string{
@@ -109,6 +110,7 @@ var help = map[Rule]string{
 	TakenAfter:     "A row of a repaired case contradicts its cause and does not say whether it was taken before or after the repair.",
 	NotJudged:      "A reading stands beside an expected value and could not be judged.",
 	NoHazard:       "A device of this kind usually has a hazard that neither the case nor its device names.",
+	TooMuch:        "A file holds more than any case needs, so that it is not read.",
 	PrivateForm:    "Something private is written in a form that cannot be cut out safely, so nothing of the file is read.",
 	Teach:          "What a closed case lacks to be worked through blind.",
 }

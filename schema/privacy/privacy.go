@@ -46,11 +46,21 @@ var (
 // Scan returns the finds in order of place.
 func Scan(text []byte) []Find {
 	var finds []Find
+	var taken []bool // by byte, once anything is found: a long text may hold thousands
 	add := func(k Kind, start, stop int) {
-		for _, f := range finds {
-			if start < f.Stop && f.Start < stop {
+		if taken == nil {
+			taken = make([]bool, len(text))
+		}
+		if taken[start] || taken[stop-1] {
+			return
+		}
+		for i := start; i < stop; i++ {
+			if taken[i] {
 				return
 			}
+		}
+		for i := start; i < stop; i++ {
+			taken[i] = true
 		}
 		finds = append(finds, Find{k, start, stop})
 	}
@@ -108,13 +118,17 @@ func scanLine(text []byte, start, stop int, add func(Kind, int, int)) {
 			end--
 		}
 		if digits >= 8 && !wordAt(line, i-1) && !wordAt(line, end) && !decimalAt(line, i, end) {
-			for _, f := range numbers(string(line[i:end]), string(line[:i])) {
+			for _, f := range numbers(string(line[i:end]), string(line[max(0, i-contextReach):i])) {
 				add(f.Kind, start+i+f.Start, start+i+f.Stop)
 			}
 		}
 		i = max(j, i+1)
 	}
 }
+
+// contextReach is how far before a number the word that makes it a telephone's may
+// stand, bytes.
+const contextReach = 80
 
 // wordAt reports whether the byte at i continues a word, as in part markings.
 func wordAt(line []byte, i int) bool {
