@@ -88,7 +88,13 @@ func (p *Pack) verify(name, key string) error {
 	if len(z.File) > MaxFiles {
 		return refusef("it has %d files; at most %d are taken", len(z.File), MaxFiles)
 	}
+	if z.Comment != "" {
+		return refusef("the archive has a remark")
+	}
 	if err := p.checkNames(z.File); err != nil {
+		return err
+	}
+	if err := checkLayout(p.file, info.Size(), z.File); err != nil {
 		return err
 	}
 	return p.checkContent()
@@ -164,6 +170,9 @@ func CheckName(name string) error {
 // composition of letters apart.
 func folded(name string) string { return norm.NFKC.String(cases.Fold().String(norm.NFKC.String(name))) }
 
+// maxManifest is the largest manifest, in bytes; some two hundred a file.
+const maxManifest = 64 << 20
+
 func (p *Pack) checkNames(files []*zip.File) error {
 	seen := map[string]string{}
 	total := uint64(0)
@@ -186,7 +195,7 @@ func (p *Pack) checkNames(files []*zip.File) error {
 		seen[folded(f.Name)] = f.Name
 		limit := uint64(MaxEntry)
 		if f.Name == manifestName {
-			limit = 512 << 20
+			limit = maxManifest
 		}
 		if f.UncompressedSize64 > limit {
 			return refusef("%q has %d bytes; at most %d are taken", f.Name, f.UncompressedSize64, limit)
@@ -276,7 +285,7 @@ func (p *Pack) read(name string) ([]byte, error) {
 		return nil, err
 	}
 	defer r.Close()
-	return io.ReadAll(io.LimitReader(r, 512<<20))
+	return io.ReadAll(io.LimitReader(r, maxManifest))
 }
 
 // names lists the files of the notes below a folder, in order.

@@ -4,6 +4,7 @@ import (
 	"archive/zip"
 	"bytes"
 	"context"
+	"encoding/binary"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -284,6 +285,79 @@ func TestReceiving(t *testing.T) {
 
 	_, err = func() (*Plan, error) { p, _ := Open(name, ""); defer p.Close(); return p.Preview(load(t, theirs)) }()
 	assert.ErrorIs(t, err, ErrRefused, "a pack of our own workshop")
+}
+
+// TestOlderPacks: a pack that has a file as it was before a later one is told apart,
+// and taken only where the caller does so.
+func TestOlderPacks(t *testing.T) {
+	theirs, ours := example(t), fresh(t)
+	older, _ := packed(t, theirs, Options{})
+	first := received(t, older, "", ours)
+	assert.Empty(t, first.Older)
+	found, _ := filepath.Glob(filepath.Join(theirs, "cases", "2026", "2026-0001-*.md"))
+	src, _ := os.ReadFile(found[0])
+	require.NoError(t, os.WriteFile(found[0], append(src, "\nTheir remark.\n"...), 0o644))
+	newer, _ := packed(t, theirs, Options{})
+	assert.Empty(t, received(t, newer, "", ours).Older)
+	assert.Empty(t, received(t, newer, "", ours).Older, "the same again is not older")
+	assert.Contains(t, received(t, older, "", ours).Older, "2026-0001")
+	assert.Contains(t, received(t, newer, "", ours).Older, "2026-0001", "back and forth")
+}
+
+// TestBreakingPacks: what would leave this notebook unpublishable is refused, and
+// named; a notebook's own errors are no reason to refuse.
+func TestBreakingPacks(t *testing.T) {
+	ours := fresh(t)
+	require.NoError(t, os.MkdirAll(filepath.Join(ours, "cases", "2026"), 0o755))
+	require.NoError(t, os.WriteFile(filepath.Join(ours, "cases", "2026", "2026-0009-x.md"), []byte("hello"), 0o644))
+	require.NotZero(t, load(t, ours).Errors())
+	before := tree(t, ours)
+	for name, text := range map[string]string{
+		"closed before it came in": strings.Replace(plainCase, "opened: 2026-01-02", "opened: 2026-01-02\nclosed: 2026-01-01", 1),
+		"a field of none":          strings.Replace(plainCase, "opened: 2026-01-02", "opened: 2026-01-02\nfoo: bar", 1),
+	} {
+		require.NotEqual(t, plainCase, text, name)
+		p, err := Open(forged(t, map[string]string{"notes/cases/2026/2026-0001-t.md": text}, nil), "")
+		require.NoError(t, err, name)
+		_, err = p.Preview(load(t, ours))
+		p.Close()
+		assert.ErrorIs(t, err, ErrRefused, name)
+		assert.ErrorContains(t, err, "2026-0001", name)
+	}
+	assert.Equal(t, before, tree(t, ours))
+	p, err := Open(forged(t, map[string]string{"notes/cases/2026/2026-0001-t.md": plainCase}, nil), "")
+	require.NoError(t, err)
+	defer p.Close()
+	_, err = p.Preview(load(t, ours))
+	assert.NoError(t, err)
+}
+
+// TestOnePackOneText: what a pack says beside its files, and what it says twice in
+// two ways, is refused, so that every reader of it finds the same.
+func TestOnePackOneText(t *testing.T) {
+	whole, err := os.ReadFile(forged(t, map[string]string{"notes/cases/2026/2026-0001-t.md": plainCase}, nil))
+	require.NoError(t, err)
+	opens := func(data []byte) error {
+		name := filepath.Join(t.TempDir(), "a.zip")
+		require.NoError(t, os.WriteFile(name, data, 0o644))
+		p, err := Open(name, "")
+		if err == nil {
+			p.Close()
+		}
+		return err
+	}
+	require.NoError(t, opens(whole))
+	assert.ErrorIs(t, opens(append([]byte("MZ"), whole...)), ErrRefused, "before")
+	assert.ErrorIs(t, opens(append(bytes.Clone(whole), "tail"...)), ErrRefused, "behind")
+	remark := append(bytes.Clone(whole), "tail"...)
+	remark[len(whole)-2] = 4
+	assert.ErrorIs(t, opens(remark), ErrRefused, "a remark")
+	// Every byte of the first file's local header that is turned.
+	for i := range 30 + int(binary.LittleEndian.Uint16(whole[26:])) {
+		turned := bytes.Clone(whole)
+		turned[i] ^= 1
+		assert.ErrorIs(t, opens(turned), ErrRefused, "byte %d", i)
+	}
 }
 
 // TestSignature: the right key opens, another one and changed bytes do not, and a

@@ -18,6 +18,7 @@ import (
 
 	"go.yaml.in/yaml/v3"
 
+	"benchlore/build/judge"
 	"benchlore/build/notebook"
 	"benchlore/schema/casefile"
 	"benchlore/schema/diagnostic"
@@ -33,6 +34,9 @@ type Plan struct {
 	Conflicts []string // that were edited here since; they stay as they are
 	LeftOut   []string // cases that cannot be taken, each with why
 	Mapped    []string // devices and words that are ours already, each with what it became
+
+	// Older says why the pack is older than what came before; empty where it is not.
+	Older string
 
 	p     *Pack
 	n     *notebook.Notebook
@@ -53,6 +57,22 @@ type state struct {
 	Licence string            `json:"licence"`
 	Key     string            `json:"key,omitempty"` // that its packs must be signed with from now on
 	Files   map[string]string `json:"files"`         // path -> SHA-256 as it was written
+	// Before are the sums that files had before, newest first: a pack that has them
+	// again is an older one.
+	Before map[string][]string `json:"before,omitempty"`
+}
+
+// maxBefore is how many earlier sums of a file are remembered.
+const maxBefore = 10
+
+// older says why a pack is older than what came from its workshop already, or "".
+func (l *Plan) older() string {
+	for _, t := range l.todo {
+		if slices.Contains(l.state.Before[t.path], t.sum) && l.state.Files[t.path] != t.sum {
+			return fmt.Sprintf("it has %s as it was before a later pack", t.path)
+		}
+	}
+	return ""
 }
 
 func statePath(origin string) string { return "received/" + origin + ".json" }
@@ -104,7 +124,84 @@ func (p *Pack) Preview(n *notebook.Notebook) (*Plan, error) {
 		return nil, err
 	}
 	slices.SortFunc(plan.todo, func(a, b planned) int { return cmp.Or(rank(a)-rank(b), strings.Compare(a.path, b.path)) })
-	return plan, plan.sort()
+	if err := plan.sort(); err != nil {
+		return nil, err
+	}
+	plan.Older = plan.older()
+	return plan, plan.judge()
+}
+
+// judge holds what the pack brings against every rule of check, as it would stand in
+// this notebook, in a folder of its own: the settings, words and devices of this
+// notebook, what came from that workshop before, and the files of the pack.
+func (l *Plan) judge() error {
+	dir, err := os.MkdirTemp("", "benchlore-receive-")
+	if err != nil {
+		return err
+	}
+	defer os.RemoveAll(dir)
+	trial := notebook.Folder(dir)
+	root, err := os.OpenRoot(l.n.Dir)
+	if err != nil {
+		return err
+	}
+	defer root.Close()
+	if text, err := root.ReadFile("notebook.yaml"); err == nil {
+		if err := trial.Write("notebook.yaml", text); err != nil {
+			return err
+		}
+	}
+	brings := map[string]bool{}
+	for _, t := range l.todo {
+		brings[t.path] = true
+	}
+	// Ours that the pack's files may lean on. Pictures and boards of our own are not
+	// needed to judge theirs.
+	for _, top := range []string{"terms", "devices", "cases/" + l.Origin.ID, "cases"} {
+		err := fs.WalkDir(root.FS(), top, func(name string, e fs.DirEntry, err error) error {
+			if err != nil || e.IsDir() || brings[name] || !e.Type().IsRegular() {
+				return nil
+			}
+			if theirs := l.state.Files[name] != ""; !theirs && (top == "cases" || path.Ext(name) != ".md" && path.Ext(name) != ".yaml") {
+				return nil
+			}
+			text, err := root.ReadFile(filepath.FromSlash(name))
+			if err != nil {
+				return nil
+			}
+			return trial.Write(name, text)
+		})
+		if err != nil {
+			return err
+		}
+	}
+	for _, t := range l.todo {
+		data, err := t.read()
+		if err != nil {
+			return err
+		}
+		if err := trial.Write(t.path, data); err != nil {
+			return err
+		}
+	}
+	n, err := notebook.Load(dir)
+	if err != nil {
+		return err
+	}
+	var said []string
+	for _, d := range append(n.Problems, judge.New(n).Problems()...) {
+		name, err := filepath.Rel(dir, filepath.FromSlash(d.File))
+		if err != nil || d.Severity != diagnostic.Error || !brings[filepath.ToSlash(name)] {
+			continue
+		}
+		if said = append(said, fmt.Sprintf("%s:%d: %s", filepath.ToSlash(name), d.Line, d.Message)); len(said) == 5 {
+			break
+		}
+	}
+	if len(said) > 0 {
+		return refusef("this notebook could not be published with it: %s", strings.Join(said, "; "))
+	}
+	return nil
 }
 
 // rank puts a file after those that it names, so that the notebook is whole at
@@ -500,6 +597,15 @@ func (l *Plan) rewrite(f *casefile.File, id string, ids map[string]bool, devices
 func (l *Plan) Receive(ctx context.Context) error {
 	s := l.state
 	s.Origin, s.Licence = l.Origin, l.p.Manifest.Licence
+	if s.Before == nil {
+		s.Before = map[string][]string{}
+	}
+	for _, t := range l.todo {
+		if had := s.Files[t.path]; had != "" && had != t.sum && !slices.Contains(s.Before[t.path], had) {
+			earlier := append([]string{had}, s.Before[t.path]...)
+			s.Before[t.path] = earlier[:min(maxBefore, len(earlier))]
+		}
+	}
 	if l.p.Signer != "" {
 		s.Key = l.p.Signer
 	}

@@ -3,6 +3,7 @@ package picture
 import (
 	"bytes"
 	"encoding/binary"
+	"hash/crc32"
 	"image"
 	"image/color"
 	"image/jpeg"
@@ -253,4 +254,89 @@ func FuzzTake(f *testing.F) {
 			t.Fatal(err)
 		}
 	})
+}
+
+const mark = "PLANTED-MARK"
+
+// TestMarksAreCut plants a mark in every place of each format that has room for words
+// and is not the picture itself.
+func TestMarksAreCut(t *testing.T) {
+	var plain bytes.Buffer
+	img := image.NewGray(image.Rect(0, 0, 16, 16))
+	img.Set(3, 3, color.White)
+	require.NoError(t, jpeg.Encode(&plain, img, nil))
+	segment := func(marker byte, data string) string {
+		n := len(data) + 2
+		return "\xff" + string([]byte{marker, byte(n >> 8), byte(n)}) + data
+	}
+	j := plain.String()
+	var jpegs []string
+	for m := byte(0xE0); m <= 0xEF; m++ {
+		for _, head := range []string{"", "JFIF\x00\x01\x02\x00\x00\x01\x00\x01\x00\x00", "JFXX\x00\x10", "Exif\x00\x00", "ICC_PROFILE\x00\x01\x01", "MPF\x00", "Adobe\x00\x64\x00\x00\x00\x00\x01", "Photoshop 3.0\x00"} {
+			jpegs = append(jpegs, j[:2]+segment(m, head+mark)+j[2:])
+		}
+	}
+	end := len(j) - 2
+	jpegs = append(jpegs, j[:2]+segment(0xFE, mark)+j[2:], j+mark, j+j[:2]+segment(0xE1, mark)+j[2:], j[:end]+segment(0xE1, mark)+j[end:], j[:end]+segment(0xFE, mark)+j[end:], j[:2]+"\xff\xff"+segment(0xFE, mark)+j[2:], j[:2]+segment(0xF7, mark)+j[2:], j[:2]+segment(0xC8, mark)+j[2:])
+	for i, src := range jpegs {
+		got, err := Clean("a.jpg", []byte(src))
+		if err != nil {
+			continue
+		}
+		assert.NotContains(t, string(got), mark, i)
+		back, err := jpeg.Decode(bytes.NewReader(got))
+		require.NoError(t, err, i)
+		assert.Equal(t, img.Bounds(), back.Bounds())
+		_, err = exif.Decode(bytes.NewReader(got))
+		assert.Error(t, err, "another reader finds nothing")
+	}
+
+	plain.Reset()
+	require.NoError(t, png.Encode(&plain, img))
+	p := plain.String()
+	chunk := func(kind, data string) string {
+		b := binary.BigEndian.AppendUint32(nil, uint32(len(data)))
+		b = append(append(b, kind...), data...)
+		return string(binary.BigEndian.AppendUint32(b, crc32.ChecksumIEEE(b[4:])))
+	}
+	head, tail := p[:33], p[len(p)-12:]
+	for _, kind := range []string{"tEXt", "zTXt", "iTXt", "tIME", "eXIf", "iCCP", "sPLT", "hIST", "gAMA", "cHRM", "sRGB", "pHYs", "bKGD", "sBIT", "acTL", "fcTL", "fdAT", "prVt", "text", "TEXT", "vpAg", "oFFs", "sCAL", "iDOT"} {
+		for _, src := range []string{head + chunk(kind, mark) + p[33:], p[:len(p)-12] + chunk(kind, mark) + tail, p + mark, p + chunk(kind, mark)} {
+			got, err := Clean("a.png", []byte(src))
+			require.NoError(t, err, kind)
+			if kind != "bKGD" && kind != "gAMA" && kind != "cHRM" {
+				assert.NotContains(t, string(got), mark, kind)
+			}
+			_, err = png.Decode(bytes.NewReader(got))
+			require.NoError(t, err, kind)
+		}
+	}
+	for _, kind := range []string{"gAMA", "bKGD", "pHYs", "sRGB"} { // too long for its kind
+		got, err := Clean("a.png", []byte(head+chunk(kind, mark)+p[33:]))
+		require.NoError(t, err)
+		assert.NotContains(t, string(got), mark, kind)
+	}
+
+	riff := func(kind, data string) string {
+		return kind + string(binary.LittleEndian.AppendUint32(nil, uint32(len(data)))) + data + strings.Repeat("\x00", len(data)%2)
+	}
+	for _, kind := range []string{"EXIF", "XMP ", "ICCP", "exif", "xmp ", "UNKN", "VP8x", "LIST", "ANIM"} {
+		body := "WEBP" + riff("VP8X", "\x2c123456789") + riff(kind, mark) + riff("VP8 ", "xx") + riff("VP8 ", mark) + riff("ANMF", strings.Repeat("f", 16)+riff("VP8 ", "yy")+riff(kind, mark))
+		got, err := Clean("a.webp", []byte("RIFF"+string(binary.LittleEndian.AppendUint32(nil, uint32(len(body))))+body+mark))
+		require.NoError(t, err, kind)
+		assert.NotContains(t, string(got), mark, kind)
+		assert.Zero(t, got[20]&0x2C)
+	}
+
+	for _, src := range []string{"<!-- " + mark + " -->", "<title>" + mark + "</title>", "<desc>" + mark + "<tspan/></desc>", `<g class="` + mark + ` x" aria-label="` + mark + `"><path d="M0 0"/></g>`, `<rect id="a; ` + mark + `!"/>`, mark, `<g>` + mark + `</g>`, `<path d="M0 0" font-family="'` + mark + `'"/>`, `<g role="` + mark + `"/>`} {
+		got, err := Clean("a.svg", []byte(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 1 1">`+src+`<text x="1">seen</text></svg>`))
+		if err != nil {
+			continue
+		}
+		assert.NotContains(t, string(got), mark, src)
+		assert.Contains(t, string(got), `<text x="1">seen</text></svg>`)
+		again, err := Clean("a.svg", got)
+		require.NoError(t, err)
+		assert.Equal(t, string(got), string(again))
+	}
 }

@@ -42,7 +42,7 @@ var mayImport = map[string][]string{
 	"build/firstweeks":  {"build/judge", "build/notebook", "build/practice", "schema/quantity"},
 	"build/caution":     {"build/notebook", "schema/casefile", "schema/terms"},
 	"build/practice":    {"build/caution", "build/judge", "build/notebook", "build/triage", "schema/casefile", "schema/quantity", "schema/terms"},
-	"build/pack":        {"build/notebook", "build/picture", "schema/casefile", "schema/diagnostic", "schema/terms"},
+	"build/pack":        {"build/judge", "build/notebook", "build/picture", "schema/casefile", "schema/diagnostic", "schema/terms"},
 	"build/bench": {"build/caution", "build/device", "build/judge", "build/label", "build/notebook", "build/picture", "build/similar", "build/site", "build/triage", "build/wording", "schema/casefile", "schema/diagnostic", "schema/quantity",
 		"schema/terms", "theme"},
 	"build/site": {"build/caution", "build/device", "build/exchange", "build/figures", "build/firstweeks", "build/judge", "build/notebook", "build/picture", "build/practice", "build/search", "build/similar", "build/triage", "build/wording", "schema", "schema/board", "schema/casefile", "schema/diagnostic",

@@ -161,7 +161,7 @@ a terminal it offers your settings folder.`,
 
 func newReceive() *cobra.Command {
 	var into, key, remove string
-	var dry bool
+	var dry, older bool
 	c := &cobra.Command{
 		Use:         "receive FILE",
 		Annotations: map[string]string{writes: "yes"},
@@ -205,8 +205,14 @@ must be signed by that key, now and from then on.`,
 				return err
 			}
 			printPlan(c.OutOrStdout(), p, plan)
+			if plan.Older != "" {
+				fmt.Fprintf(c.OutOrStdout(), "this pack is older than what is here: %s\n", safe(plan.Older))
+			}
 			if dry {
 				return nil
+			}
+			if plan.Older != "" && !older {
+				return errors.New("nothing was written; --older takes it all the same")
 			}
 			if err := plan.Receive(c.Context()); err != nil {
 				return fmt.Errorf("%w; run it again to finish", err)
@@ -217,6 +223,7 @@ must be signed by that key, now and from then on.`,
 	}
 	f := c.Flags()
 	f.StringVar(&into, "into", ".", "the notebook's folder")
+	f.BoolVar(&older, "older", false, "take a pack that is older than what came before")
 	f.BoolVar(&dry, "dry-run", false, "say what it would bring and write nothing")
 	f.StringVar(&key, "key", "", "the public key that must have signed it, or the file with it")
 	f.StringVar(&remove, "remove", "", "take out all that came from this workshop")

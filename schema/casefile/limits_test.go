@@ -49,10 +49,10 @@ var floods = map[string]struct {
 		}
 		return "---\n" + b.String() + "---\n"
 	}},
-	"depth": {maxDepth - 1, func(n int) string {
+	"depth": {maxDepth, func(n int) string {
 		return "---\ntitle: " + strings.Repeat("[", n) + strings.Repeat("]", n) + "\n---\n"
 	}},
-	"bytes of front matter": {maxYAML - 20, func(n int) string { return "---\ntitle: " + strings.Repeat("a", n) + "\n---\n" }},
+	"bytes of front matter": {maxYAML - 8, func(n int) string { return "---\ntitle: " + strings.Repeat("a", n) + "\n---\n" }},
 }
 
 func refused(src string) bool {
