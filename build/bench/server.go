@@ -122,6 +122,7 @@ func New(dir string, o Options) (*Server, error) {
 		return nil, err
 	}
 	s.take(n, look)
+	notebook.Folder(dir).SweepTemporary(".")
 	return s, nil
 }
 

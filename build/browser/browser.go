@@ -97,10 +97,13 @@ func Command[P, R any](c cdp.Command[P, R], params P) chromedp.Action[chromedp.V
 	}
 }
 
+// patience is how long one step may take; machines that run tests are often busy.
+const patience = 3 * time.Minute
+
 // Do takes the steps and fails the test where one fails.
 func (b *Browser) Do(t testing.TB, actions ...chromedp.Action[chromedp.Void]) {
 	t.Helper()
-	ctx, cancel := context.WithTimeout(b.Ctx, time.Minute)
+	ctx, cancel := context.WithTimeout(b.Ctx, patience)
 	defer cancel()
 	require.NoError(t, chromedp.Do(ctx, actions...))
 }
@@ -108,7 +111,7 @@ func (b *Browser) Do(t testing.TB, actions ...chromedp.Action[chromedp.Void]) {
 // Eval returns what a script gives, waiting for a promise.
 func Eval[T any](t testing.TB, b *Browser, script string) T {
 	t.Helper()
-	ctx, cancel := context.WithTimeout(b.Ctx, time.Minute)
+	ctx, cancel := context.WithTimeout(b.Ctx, patience)
 	defer cancel()
 	v, err := chromedp.Run(ctx, chromedp.Evaluate[T](script, chromedp.EvalAwaitPromise))
 	require.NoError(t, err)
@@ -132,7 +135,7 @@ func (b *Browser) Shot(t testing.TB, name string) {
 	if dir == "" {
 		return
 	}
-	ctx, cancel := context.WithTimeout(b.Ctx, time.Minute)
+	ctx, cancel := context.WithTimeout(b.Ctx, patience)
 	defer cancel()
 	png, err := chromedp.Run(ctx, chromedp.FullScreenshot(100))
 	require.NoError(t, err)

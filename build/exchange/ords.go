@@ -94,6 +94,7 @@ var ErrNotORDS = errors.New("not a file of the Open Repair Data Standard")
 // with the file beyond the ids seen.
 func ImportORDS(ctx context.Context, r io.Reader, dir string, v *terms.Vocabulary, o Options, bad func(BadRow)) (Summary, error) {
 	var sum Summary
+	notebook.Folder(dir).SweepTemporary("cases", "devices")
 	in := csv.NewReader(&keepBreaks{r: skipBOM(r)})
 	in.FieldsPerRecord = -1
 	in.ReuseRecord = true

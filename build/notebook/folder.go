@@ -13,6 +13,7 @@ import (
 	"path/filepath"
 	"strings"
 	"sync"
+	"time"
 )
 
 // Folder is a folder that is written into: a notebook that may have come from
@@ -191,7 +192,12 @@ func (f Folder) Read(name string, most int64) ([]byte, error) {
 	return root.ReadFile(filepath.FromSlash(name))
 }
 
-// SweepTemporary removes files that an earlier run was killed while writing.
+// sweepAge is how old a file that is not whole must be before nobody writes it any
+// more.
+const sweepAge = time.Hour
+
+// SweepTemporary removes what an earlier run was killed while writing, an hour and
+// more ago. It is a tidying and says nothing of what it could not remove.
 func (f Folder) SweepTemporary(dirs ...string) {
 	root, err := os.OpenRoot(string(f))
 	if err != nil {
@@ -200,7 +206,13 @@ func (f Folder) SweepTemporary(dirs ...string) {
 	defer root.Close()
 	for _, dir := range dirs {
 		_ = fs.WalkDir(root.FS(), dir, func(name string, e fs.DirEntry, err error) error {
-			if err == nil && e.Type().IsRegular() && strings.HasPrefix(e.Name(), tempPrefix) {
+			if err == nil && e.IsDir() && strings.HasPrefix(e.Name(), ".") && name != "." && name != ".benchlore" {
+				return fs.SkipDir
+			}
+			if err != nil || !e.Type().IsRegular() || !strings.HasPrefix(e.Name(), tempPrefix) {
+				return nil
+			}
+			if info, err := e.Info(); err == nil && time.Since(info.ModTime()) > sweepAge {
 				_ = root.Remove(filepath.FromSlash(name))
 			}
 			return nil

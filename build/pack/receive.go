@@ -595,6 +595,7 @@ func (l *Plan) rewrite(f *casefile.File, id string, ids map[string]bool, devices
 // written is remembered last, so that an interrupted run is finished by doing it
 // again.
 func (l *Plan) Receive(ctx context.Context) error {
+	notebook.Folder(l.n.Dir).SweepTemporary("cases", "devices", "terms", "received")
 	s := l.state
 	s.Origin, s.Licence = l.Origin, l.p.Manifest.Licence
 	if s.Before == nil {

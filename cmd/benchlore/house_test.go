@@ -5,12 +5,15 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"benchlore/schema/casefile"
 )
 
 // mayImport says which of our packages a package may stand on. Arrows point
@@ -103,4 +106,36 @@ func TestDevelopersNamesEveryPackage(t *testing.T) {
 	for name := range mayImport {
 		assert.Contains(t, string(text), "`"+name+"`")
 	}
+}
+
+// TestSecurityIsHeld: each promise of the README names tests that are there, in the
+// package that it says, and the limits stand there as the code has them.
+func TestSecurityIsHeld(t *testing.T) {
+	readme, err := os.ReadFile(filepath.Join("..", "..", "README.md"))
+	require.NoError(t, err)
+	assert.Contains(t, string(readme), casefile.Limits())
+	_, table, _ := strings.Cut(string(readme), "| promise | held by |")
+	table, _, _ = strings.Cut(table, "\n\n")
+	row := regexp.MustCompile("((?:`(?:Test|Fuzz)\\w+`(?:, )?)+) \\(`([a-z/]+)`\\)")
+	name := regexp.MustCompile(`\w+`)
+	named := 0
+	for _, line := range strings.Split(strings.TrimSpace(table), "\n")[1:] {
+		found := row.FindAllStringSubmatch(line, -1)
+		assert.NotEmpty(t, found, line)
+		for _, m := range found {
+			files, err := filepath.Glob(filepath.Join("..", "..", filepath.FromSlash(m[2]), "*_test.go"))
+			require.NoError(t, err)
+			var source strings.Builder
+			for _, f := range files {
+				text, err := os.ReadFile(f)
+				require.NoError(t, err)
+				source.Write(text)
+			}
+			for _, test := range name.FindAllString(m[1], -1) {
+				named++
+				assert.Contains(t, source.String(), "func "+test+"(", "%s in %s", test, m[2])
+			}
+		}
+	}
+	assert.GreaterOrEqual(t, named, 10)
 }

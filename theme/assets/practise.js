@@ -277,10 +277,10 @@
   globalThis.benchloreBook = (text) => { book = JSON.parse(text); };
   globalThis.benchloreExercise = (text) => { const e = JSON.parse(text); exercises.set(e.id, e); };
   async function fromAddress() {
-    const id = decodeURIComponent(location.hash.slice(1));
+    const id = location.hash.slice(1); // ids are plain letters; an address is not decoded
     if (!id) { if (!bench.hidden) leave(); return; }
     try {
-      if (!/^[A-Za-z0-9_-]+$/.test(id)) throw new Error(id);
+      if (!book.entries.some((e) => e.id === id)) throw new Error(id);
       if (!exercises.has(id) && !fetched.has(id)) { fetched.add(id); await fetchScript("practice/" + id + ".js"); }
       if (!exercises.has(id)) throw new Error(id);
     } catch {
