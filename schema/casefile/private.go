@@ -317,15 +317,16 @@ func (e *extents) entry(m *yaml.Node, i int) (r [2]int, err error) {
 		return fail()
 	}
 	if m.Style&yaml.FlowStyle != 0 {
-		_, stop, ok := e.of(m.Content[i+1])
-		if v := m.Content[i+1]; v.Kind == yaml.ScalarNode && v.Value == "" && v.Style == 0 {
-			_, stop, ok = e.of(m.Content[i])
+		last := m.Content[i+1]
+		if last.Kind == yaml.ScalarNode && last.Value == "" && last.Style == 0 {
+			last = m.Content[i]
 		}
-		if !ok {
+		if _, _, ok := e.of(last); !ok {
 			return fail()
 		}
 		if i+2 < len(m.Content) {
-			if stop, ok = e.start(m.Content[i+2]); !ok { // with the comma, and with comments
+			stop, ok := e.start(m.Content[i+2]) // with the comma, and with comments
+			if !ok {
 				return fail()
 			}
 			return [2]int{start, stop}, nil

@@ -161,7 +161,7 @@ func disguise(r *rand.Rand, word string) string {
 			b.WriteRune(c)
 		}
 		if i == 2 && r.IntN(6) == 0 {
-			b.WriteString("­")
+			b.WriteString("\u00ad")
 		}
 	}
 	return b.String()

@@ -55,7 +55,6 @@ func (e Expectation) Unit() Unit {
 // nothing. "320 V DC" and "12 V AC" are told apart, and "ca. 12 V" is rough.
 func ParseExpectation(text string) (Expectation, error) {
 	s := strings.TrimSpace(text)
-	lead := strings.Index(text, s)
 	if len(s) > maxText {
 		return Expectation{}, fail(text, maxText, "too long for an expectation")
 	}
@@ -69,7 +68,7 @@ func ParseExpectation(text string) (Expectation, error) {
 		return Expectation{Beep: v.Bound}, nil
 	}
 	s, rough := cutAbout(s)
-	lead = strings.Index(text, s)
+	lead := strings.Index(text, s)
 	s, wave := cutWaves(s)
 	e, err := parseExpectation(s)
 	if err != nil {
