@@ -101,6 +101,41 @@ func TestTwoWindows(t *testing.T) {
 	two.WaitFor(t, at("saved")+`.textContent.includes("somebody else")`)
 }
 
+// TestTypedWhileSaving: what is typed while a change is on its way is not said to be
+// in the file before it is, and is kept without another key.
+func TestTypedWhileSaving(t *testing.T) {
+	x := serveIt(t, Options{})
+	b := browser.Start(t)
+	b.Do(t, browser.Command(emulation.SetFocusEmulationEnabled, emulation.SetFocusEmulationEnabledParams{Enabled: true}), chromedp.EmulateViewport(1280, 900), chromedp.Navigate(x.base+"/write/case/2026-0018"))
+	b.WaitFor(t, at("clock")+`?.hidden === false`)
+	// The first change waits until it is let go.
+	_ = browser.Eval[any](t, b, `(() => {
+		const send = window.fetch;
+		window.held = new Promise((done) => { window.letGo = done; });
+		let first = true;
+		window.fetch = async (url, o) => {
+			if (!String(url).includes("/change") || !first) return send(url, o);
+			first = false;
+			window.waiting = true;
+			await held;
+			return send(url, o);
+		};
+	})()`)
+	put := func(id, text string) {
+		_ = browser.Eval[any](t, b, `(() => { const e = `+at(id)+`; e.value = `+quote(text)+`; e.dispatchEvent(new Event("input", {bubbles: true})); })()`)
+	}
+	put("f-by", "AA")
+	b.WaitFor(t, `window.waiting === true`)
+	put("f-confirmed", "an hour on")
+	// Long enough for the timer of the second change to find the first one away.
+	_ = browser.Eval[any](t, b, `new Promise((done) => setTimeout(done, 1700))`)
+	_ = browser.Eval[any](t, b, `letGo()`)
+	b.WaitFor(t, at("saved")+`.textContent.startsWith("In the file")`)
+	fields := FieldsOf(loaded(t, x.dir, "2026-0018").File)
+	assert.Equal(t, "AA", fields["by"])
+	assert.Equal(t, "an hour on", fields["confirmed"])
+}
+
 // TestServerGoes: what is typed while the server is away stays on the page and is
 // kept when it comes back.
 func TestServerGoes(t *testing.T) {

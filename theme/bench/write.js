@@ -69,9 +69,11 @@
     dirty.clear();
     if (Object.keys(changes).length === 0) { saved.textContent = say("In the file") + "."; return; }
     busy = true;
+    let taken = false;
     try {
       const r = await ask("/change", { method: "POST", body: JSON.stringify({ changes }), headers: { "Content-Type": "application/json" } });
-      if (r.ok || r.status === 409) take(await r.json(), changes);
+      taken = r.ok || r.status === 409;
+      if (taken) take(await r.json(), changes);
       else {
         sent.forEach((n) => dirty.add(n));
         saved.textContent = say("Not kept: %s", (await r.text()).trim());
@@ -83,8 +85,11 @@
       timer = setTimeout(keep, 2000);
     }
     busy = false;
-    if (dirty.size > 0 && !timer) timer = setTimeout(keep, 400);
-    else if (dirty.size > 0 && saved.textContent.startsWith(say("In the file"))) timer = setTimeout(keep, 400);
+    if (taken && dirty.size > 0) { // typed while that was on its way
+      if (saved.textContent.startsWith(say("In the file"))) saved.textContent = "…";
+      clearTimeout(timer);
+      timer = setTimeout(keep, 400);
+    }
   }
 
   /* What the file has now comes into every field that is not being changed here. */
