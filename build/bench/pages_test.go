@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"benchlore/build/browser"
+	"benchlore/build/notebook"
 	"benchlore/schema/casefile"
 )
 
@@ -89,7 +90,9 @@ func TestTwoWindows(t *testing.T) {
 	c := loaded(t, x.dir, "2026-0018")
 	next, err := c.Set("title", "Changed by an editor")
 	require.NoError(t, err)
-	require.NoError(t, os.WriteFile(filepath.Join(x.dir, filepath.FromSlash(c.Path)), next.Bytes(), 0o644))
+	// Whole at once: half a file cannot be read as a case, and a window that looks
+	// then is told so.
+	require.NoError(t, notebook.WriteFile(filepath.Join(x.dir, filepath.FromSlash(c.Path)), next.Bytes()))
 	for _, b := range []*browser.Browser{one, two} {
 		b.WaitFor(t, at("f-title")+`.value === "Changed by an editor"`)
 		for _, p := range b.Problems {
