@@ -65,7 +65,7 @@ func TestServedPagesAreOurs(t *testing.T) {
 	require.NoError(t, os.WriteFile(filepath.Join(shipped, "evil.html"), []byte("<script>alert(1)</script>"), 0o644))
 	require.NoError(t, os.WriteFile(filepath.Join(shipped, "benchlore-site.json"), []byte(`{"files":{"evil.html":"x","../../../notebook.yaml":"x"}}`), 0o644))
 	x := serveDir(t, dir, Options{})
-	for path, want := range map[string]int{"/evil.html": http.StatusNotFound, "/cases/": http.StatusNotFound, "/cases": http.StatusNotFound, "/assets/": http.StatusNotFound, "/write/assets/": http.StatusNotFound,
+	for path, want := range map[string]int{"/evil.html": http.StatusNotFound, "/%00": http.StatusBadRequest, "/index.html%00.html": http.StatusBadRequest, "/write/case/2026-0001%00": http.StatusBadRequest, "/cases/": http.StatusNotFound, "/cases": http.StatusNotFound, "/assets/": http.StatusNotFound, "/write/assets/": http.StatusNotFound,
 		"/": http.StatusOK, "/index.html": http.StatusOK, "/assets/bench.css": http.StatusOK, "/write/": http.StatusOK, "/write/assets/write.js": http.StatusOK, "/nothing": http.StatusNotFound} {
 		code, body, h := x.do(ask{method: http.MethodGet, path: path})
 		assert.Equal(t, want, code, path)

@@ -315,6 +315,10 @@ func (s *Server) Handler(on net.Addr) http.Handler {
 		h.Set("Cross-Origin-Resource-Policy", "same-origin")
 		h.Set("Cache-Control", "no-store")
 		h.Set("Content-Security-Policy", "default-src 'none'; frame-ancestors 'none'") // pages set their own
+		if strings.ContainsRune(r.URL.Path, 0) {
+			refuse(w, http.StatusBadRequest, "no address has a zero byte in it")
+			return
+		}
 		if !s.hostAllowed(r.Host, on) {
 			refuse(w, http.StatusMisdirectedRequest, "this server answers to its own address alone, not to "+r.Host)
 			return

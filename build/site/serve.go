@@ -50,6 +50,10 @@ func Handler(root *os.Root) http.Handler {
 			http.Error(w, "only GET and HEAD are answered", http.StatusMethodNotAllowed)
 			return
 		}
+		if strings.ContainsRune(r.URL.Path, 0) {
+			http.Error(w, "no address has a zero byte in it", http.StatusBadRequest)
+			return
+		}
 		for _, part := range strings.Split(path.Clean(r.URL.Path), "/") {
 			if strings.HasPrefix(part, ".") {
 				http.NotFound(w, r)

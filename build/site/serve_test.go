@@ -42,6 +42,7 @@ func TestHandler(t *testing.T) {
 		assert.NotContains(t, w.Body.String(), "secret\n", path)
 		assert.NotEqual(t, "secret", w.Body.String(), path)
 	}
+	assert.Equal(t, http.StatusBadRequest, ask(http.MethodGet, "/a\x00b").Code)
 	for _, method := range []string{http.MethodPost, http.MethodPut, http.MethodDelete, "TRACE"} {
 		w := ask(method, "/")
 		assert.Equal(t, http.StatusMethodNotAllowed, w.Code, method)
