@@ -33,10 +33,11 @@ var odd = map[string]map[string]string{
 		return all
 	}(),
 	"words of scripts": {
-		"terms/own.yaml":            "places:\n  - {id: constructor, name: Constructor, meaning: A place.}\n  - {id: value-of, name: valueOf, meaning: A place.}\nsymptoms:\n  - {id: constructor, name: toString, meaning: A word., group: power}\n",
-		"devices/constructor.md":    "---\ndevice: constructor\nkind: lamp\nmaker: constructor\nmodel: __proto__\n---\n",
-		"cases/2026/2026-0001-a.md": "---\ncase: 2026-0001\ntitle: hasOwnProperty\ndevice: constructor\nopened: 2026-01-02\nclosed: 2026-01-03\noutcome: fixed\nsymptoms: [constructor]\ntags: [constructor, valueof]\ncause: {at: constructor, fault: open-circuit}\n---\n## Symptom\n\n__proto__ toString constructor.\n\n## Findings\n\n| check | result |\n|---|---|\n| constructor | fault |\n",
-		"cases/2026/2026-0002-b.md": "---\ncase: 2026-0002\ntitle: valueOf\ndevice: constructor\nopened: 2026-01-02\nsymptoms: [constructor]\n---\n## Symptom\n\nvalueOf.\n",
+		"terms/own.yaml":                      "places:\n  - {id: constructor, name: Constructor, meaning: A place.}\n  - {id: value-of, name: valueOf, meaning: A place.}\nsymptoms:\n  - {id: constructor, name: toString, meaning: A word., group: power}\n",
+		"devices/constructor.md":              "---\ndevice: constructor\nkind: lamp\nmaker: constructor\nmodel: __proto__\n---\n",
+		"cases/2026/2026-0001-a.md":           "---\ncase: 2026-0001\ntitle: hasOwnProperty\ndevice: constructor\nopened: 2026-01-02\nclosed: 2026-01-03\noutcome: fixed\nsymptoms: [constructor]\ntags: [constructor, valueof]\ncause: {at: constructor, fault: open-circuit}\n---\n## Symptom\n\n__proto__ toString constructor.\n\n## Findings\n\n| check | result |\n|---|---|\n| constructor | fault |\n",
+		"cases/2026/2026-0002-b.md":           "---\ncase: 2026-0002\ntitle: valueOf\ndevice: constructor\nopened: 2026-01-02\nsymptoms: [constructor]\nphotos:\n  - {file: \"a#b %41, c.svg\", caption: A name that an address would read otherwise}\n---\n## Symptom\n\nvalueOf.\n\n![A drawing](<a#b %41, c.svg>)\n",
+		"cases/2026/2026-0002/a#b %41, c.svg": `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><rect width="9" height="9"/></svg>`,
 	},
 }
 
@@ -85,6 +86,11 @@ func TestOddNotebooksInTheBrowser(t *testing.T) {
 					b.Do(t, chromedp.Navigate("about:blank"), chromedp.Navigate(fileURL(out, page+hash)))
 					// What the page puts off until its data has come.
 					_ = eval[any](t, b, `new Promise((done) => requestAnimationFrame(() => setTimeout(() => done(null), 30)))`)
+					shown := eval[[]bool](t, b, `Promise.all([...document.images].map((i) => { i.loading = "eager"; return i.decode().then(() => true, () => false); }))`)
+					assert.NotContains(t, shown, false, "%s: a picture is missing", page)
+					if page == "cases/2026-0002.html" {
+						assert.NotEmpty(t, shown, page)
+					}
 					assert.Empty(t, b.Problems, page+hash)
 					for _, r := range b.Requests {
 						assert.True(t, strings.HasPrefix(r, "file:") || r == "about:blank", "%s asked for %s", page+hash, r)
