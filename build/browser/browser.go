@@ -53,9 +53,13 @@ type Browser struct {
 	Problems []string // and complained of
 }
 
-// Start begins a headless Chromium, or skips the test where there is none.
+// Start begins a headless Chromium, or skips the test where there is none and in
+// short runs.
 func Start(t testing.TB) *Browser {
 	t.Helper()
+	if testing.Short() {
+		t.Skip("a browser takes long")
+	}
 	var path string
 	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
 		if p, err := exec.LookPath(name); err == nil {

@@ -175,6 +175,8 @@ func TestInterruptedCheck(t *testing.T) {
 	_, err = notes.Read(b)
 	require.NoError(t, err)
 	require.NoError(t, check.Process.Signal(os.Interrupt))
+	// The full pipe holds it where it is until it has heard of the signal.
+	time.Sleep(2 * time.Second)
 	rest, err := io.ReadAll(notes)
 	require.NoError(t, err)
 	var exit *exec.ExitError
