@@ -24,7 +24,6 @@ import (
 	"net/netip"
 	"net/url"
 	"os"
-	"path"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -122,7 +121,7 @@ func New(dir string, o Options) (*Server, error) {
 		return nil, err
 	}
 	s.take(n, look)
-	notebook.Folder(dir).SweepTemporary(".")
+	notebook.Folder(dir).SweepTemporary("cases", "devices", "terms", ".benchlore")
 	return s, nil
 }
 
@@ -414,16 +413,6 @@ func (s *Server) page(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, err)
 		return
 	}
-	name := strings.TrimPrefix(path.Clean("/"+r.URL.Path), "/")
-	if name == "" {
-		name = "index.html"
-	}
-	for _, part := range strings.Split(name, "/") {
-		if strings.HasPrefix(part, ".") {
-			http.NotFound(w, r)
-			return
-		}
-	}
 	root, err := os.OpenRoot(pages)
 	if err != nil {
 		s.fail(w, err)
@@ -431,14 +420,13 @@ func (s *Server) page(w http.ResponseWriter, r *http.Request) {
 	}
 	defer root.Close()
 	w.Header().Set("Content-Security-Policy", site.Policy)
+	name, policy, ok := site.Find(root, r.URL.Path)
+	if !ok {
+		http.NotFound(w, r)
+		return
+	}
+	w.Header().Set("Content-Security-Policy", policy)
 	if !strings.HasSuffix(name, ".html") {
-		if info, err := root.Stat(filepath.FromSlash(name)); err != nil || !info.Mode().IsRegular() {
-			http.NotFound(w, r) // a folder is not listed
-			return
-		}
-		if strings.HasSuffix(name, ".svg") {
-			w.Header().Set("Content-Security-Policy", site.DrawingPolicy)
-		}
 		http.ServeFileFS(w, r, root.FS(), name)
 		return
 	}

@@ -38,11 +38,11 @@ func Begin(dir, name string, force bool) (written []string, err error) {
 			"# places:\n#   - {id: turntable-lift, name: Turntable lift, meaning: The lever that lowers the arm., also: [cue lever]}\n"},
 		{".gitignore", ".benchlore/\n"},
 	}
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return nil, err
+	}
 	for _, f := range files {
 		path := filepath.Join(dir, filepath.FromSlash(f.name))
-		if err := os.MkdirAll(dir, 0o755); err != nil {
-			return written, err
-		}
 		switch err := Folder(dir).Create(f.name, []byte(f.text)); {
 		case err == nil:
 			written = append(written, path)

@@ -62,27 +62,26 @@ func noLink(root *os.Root, name string) error {
 
 // Write replaces a file whole: temporary file, sync, rename. A reader sees the old
 // bytes or the new ones.
-func (f Folder) Write(name string, data []byte) error {
-	return f.put(name, data, func(root *os.Root, tmp, target string) error { return root.Rename(tmp, target) })
-}
+func (f Folder) Write(name string, data []byte) error { return f.put(name, data, (*os.Root).Rename) }
 
 // Create writes a new file whole and fails with [fs.ErrExist] when there is one of
 // that name already.
-func (f Folder) Create(name string, data []byte) error {
-	return f.put(name, data, func(root *os.Root, tmp, target string) error {
-		// A hard link fails when the target exists, which a rename would not.
-		err := root.Link(tmp, target)
-		if err == nil || errors.Is(err, fs.ErrExist) {
-			return err
-		}
-		// Sticks formatted as FAT know no links: reserve the name, then rename over it.
-		file, err := root.OpenFile(target, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o644)
-		if err != nil {
-			return err
-		}
-		file.Close()
-		return root.Rename(tmp, target)
-	})
+func (f Folder) Create(name string, data []byte) error { return f.put(name, data, placeNew) }
+
+// placeNew gives a whole file its name, if that is free.
+func placeNew(root *os.Root, tmp, target string) error {
+	// A hard link fails when the target exists, which a rename would not.
+	err := root.Link(tmp, target)
+	if err == nil || errors.Is(err, fs.ErrExist) {
+		return err
+	}
+	// Sticks formatted as FAT know no links: reserve the name, then rename over it.
+	file, err := root.OpenFile(target, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o644)
+	if err != nil {
+		return err
+	}
+	file.Close()
+	return root.Rename(tmp, target)
 }
 
 // tempPrefix begins the names of files that are not whole yet.
@@ -94,13 +93,17 @@ func (f Folder) put(name string, data []byte, place func(root *os.Root, tmp, tar
 		return err
 	}
 	defer root.Close()
-	dir := filepath.Dir(target)
-	if dir != "." {
+	if dir := filepath.Dir(target); dir != "." {
 		if err := root.MkdirAll(dir, 0o755); err != nil {
 			return err
 		}
 	}
-	tmp := filepath.Join(dir, tempPrefix+rand.Text())
+	return put(root, target, data, place)
+}
+
+// put writes a whole file beside its place and has it placed.
+func put(root *os.Root, target string, data []byte, place func(root *os.Root, tmp, target string) error) error {
+	tmp := filepath.Join(filepath.Dir(target), tempPrefix+rand.Text())
 	file, err := root.OpenFile(tmp, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o644)
 	if err != nil {
 		return err
@@ -206,9 +209,6 @@ func (f Folder) SweepTemporary(dirs ...string) {
 	defer root.Close()
 	for _, dir := range dirs {
 		_ = fs.WalkDir(root.FS(), dir, func(name string, e fs.DirEntry, err error) error {
-			if err == nil && e.IsDir() && strings.HasPrefix(e.Name(), ".") && name != "." && name != ".benchlore" {
-				return fs.SkipDir
-			}
 			if err != nil || !e.Type().IsRegular() || !strings.HasPrefix(e.Name(), tempPrefix) {
 				return nil
 			}

@@ -37,36 +37,12 @@ func CreateFile(name string, data []byte) error {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return err
 	}
-	tmp, err := os.CreateTemp(dir, ".benchlore-*")
+	root, err := os.OpenRoot(dir)
 	if err != nil {
 		return err
 	}
-	defer os.Remove(tmp.Name())
-	_, err = tmp.Write(data)
-	if err == nil {
-		err = tmp.Sync()
-	}
-	if closeErr := tmp.Close(); err == nil {
-		err = closeErr
-	}
-	if err != nil {
-		return err
-	}
-	if err := os.Chmod(tmp.Name(), 0o644); err != nil {
-		return err
-	}
-	// A hard link fails when the target exists, which a rename would not.
-	err = os.Link(tmp.Name(), name)
-	if err == nil || errors.Is(err, fs.ErrExist) {
-		return err
-	}
-	// Sticks formatted as FAT know no links: reserve the name, then rename over it.
-	f, err := os.OpenFile(name, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o644)
-	if err != nil {
-		return err
-	}
-	f.Close()
-	return atomic.ReplaceFile(tmp.Name(), name)
+	defer root.Close()
+	return put(root, filepath.Base(name), data, placeNew)
 }
 
 var ownID = regexp.MustCompile(`^(\d{4})-(\d{4,6})`)

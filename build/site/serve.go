@@ -41,6 +41,27 @@ const (
 	DrawingPolicy = "default-src 'none'; style-src 'unsafe-inline'; sandbox"
 )
 
+// Find is the published file that an address names, and its policy. A folder is
+// none, nor is anything whose name begins with a point.
+func Find(root *os.Root, address string) (name, policy string, ok bool) {
+	name = strings.TrimPrefix(path.Clean("/"+address), "/")
+	if name == "" {
+		name = "index.html"
+	}
+	for part := range strings.SplitSeq(name, "/") {
+		if strings.HasPrefix(part, ".") {
+			return "", "", false
+		}
+	}
+	if info, err := root.Stat(filepath.FromSlash(name)); err != nil || !info.Mode().IsRegular() {
+		return "", "", false
+	}
+	if strings.HasSuffix(name, ".svg") {
+		return name, DrawingPolicy, true
+	}
+	return name, Policy, true
+}
+
 // Handler serves the files below root. It lists no folder.
 func Handler(root *os.Root) http.Handler {
 	files := http.FileServerFS(root.FS())
@@ -54,27 +75,18 @@ func Handler(root *os.Root) http.Handler {
 			http.Error(w, "no address has a zero byte in it", http.StatusBadRequest)
 			return
 		}
-		for _, part := range strings.Split(path.Clean(r.URL.Path), "/") {
-			if strings.HasPrefix(part, ".") {
-				http.NotFound(w, r)
-				return
-			}
-		}
 		h := w.Header()
 		h.Set("X-Content-Type-Options", "nosniff")
 		h.Set("X-Frame-Options", "DENY")
 		h.Set("Referrer-Policy", "no-referrer")
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
 		h.Set("Content-Security-Policy", Policy)
-		if strings.HasSuffix(r.URL.Path, ".svg") {
-			h.Set("Content-Security-Policy", DrawingPolicy)
+		_, policy, ok := Find(root, r.URL.Path)
+		if !ok {
+			http.NotFound(w, r)
+			return
 		}
-		if name := strings.Trim(path.Clean(r.URL.Path), "/"); name != "" {
-			if info, err := root.Stat(filepath.FromSlash(name)); err != nil || info.IsDir() {
-				http.NotFound(w, r)
-				return
-			}
-		}
+		h.Set("Content-Security-Policy", policy)
 		files.ServeHTTP(w, r)
 	})
 }
