@@ -125,7 +125,10 @@ func (l *loader) readBoard(d *Device, name string) (*Board, []diagnostic.Diagnos
 	}
 	take(parts, &b.PartsPath, func(name string, src []byte) (said []diagnostic.Diagnostic) {
 		rows, said = board.ReadParts(name, src, board.PartsOptions{})
-		return said
+		if l.trusted {
+			return said
+		}
+		return append(said, casefile.Most(l.personalIn(parts, src))...)
 	})
 	take(netlist, &b.NetlistPath, func(name string, src []byte) (said []diagnostic.Diagnostic) {
 		nets, said = board.ReadNetlist(name, src)

@@ -9,9 +9,11 @@
 package notebook
 
 import (
+	"bytes"
 	"cmp"
 	"crypto/sha256"
 	"encoding/binary"
+	"encoding/xml"
 	"errors"
 	"fmt"
 	"io"
@@ -461,6 +463,7 @@ func (l *loader) config() {
 	if doc != nil {
 		doc.Decode(&l.n.Config)
 	}
+	l.personal("notebook.yaml", public)
 	if l.n.Config.Name == "" {
 		l.n.Config.Name = filepath.Base(l.dir)
 	}
@@ -481,7 +484,21 @@ func (l *loader) terms() {
 		next, list := l.n.Terms.Extend(l.show(name), public)
 		l.n.Terms = next
 		l.say(list...)
+		l.personal(name, public)
 	}
+}
+
+// personal names what looks like personal data in a file that is published but is no
+// case, device or page.
+func (l *loader) personal(name string, public []byte) {
+	if l.trusted {
+		return
+	}
+	l.say(casefile.Most(l.personalIn(name, public))...)
+}
+
+func (l *loader) personalIn(name string, public []byte) []diagnostic.Diagnostic {
+	return casefile.Personal(diagnostic.NewText(l.show(name), public), 0, len(public), l.n.Config.PersonalData.Allow)
 }
 
 // list walks a folder and returns the files with the ending, in path order;
@@ -765,6 +782,7 @@ func (l *loader) checkPhotos(c *Case) {
 		}
 		if slices.Contains(l.photos[c.PhotoDir()], p.File) {
 			if info, err := l.root.Stat(filepath.FromSlash(name)); err == nil && info.Mode().IsRegular() {
+				l.checkDrawing(name, info.Size())
 				continue
 			}
 			l.say(c.Say(diagnostic.Error, diagnostic.BadFile,
@@ -774,6 +792,52 @@ func (l *loader) checkPhotos(c *Case) {
 		bad := c.Say(diagnostic.Error, diagnostic.MissingPhoto, fmt.Sprintf("there is no %s", name), "photos", strconv.Itoa(i), "file")
 		bad.Suggestion = terms.Nearest(p.File, l.photos[c.PhotoDir()])
 		l.say(bad)
+	}
+}
+
+// maxDrawing is the largest drawing that is published, in bytes.
+const maxDrawing = 20 << 20
+
+// checkDrawing looks for personal data among the words of a drawing, which are read
+// where they are shown.
+func (l *loader) checkDrawing(name string, size int64) {
+	if l.trusted || !strings.EqualFold(path.Ext(name), ".svg") || size > maxDrawing {
+		return // a larger one is not published
+	}
+	src, bad := l.readUpTo(name, maxDrawing)
+	if bad != nil {
+		l.say(*bad)
+		return
+	}
+	text := diagnostic.NewText(l.show(name), src)
+	d := xml.NewDecoder(bytes.NewReader(src))
+	var list []diagnostic.Diagnostic
+	defer func() { l.say(casefile.Most(list)...) }()
+	words, from := []byte(nil), -1 // of a text element, and where they begin
+	for {
+		before := int(d.InputOffset())
+		token, err := d.RawToken()
+		if err != nil {
+			return // what cannot be read is refused when it is published
+		}
+		switch t := token.(type) {
+		case xml.StartElement:
+			if t.Name.Local == "text" && from < 0 {
+				words, from = nil, int(d.InputOffset())
+			}
+		case xml.CharData:
+			if from >= 0 {
+				words = append(words, t...)
+			}
+		case xml.EndElement:
+			if t.Name.Local == "text" && from >= 0 {
+				whole := diagnostic.NewText("", words)
+				for _, found := range casefile.Personal(whole, 0, len(words), l.n.Config.PersonalData.Allow) {
+					list = append(list, text.At(from, before, found.Severity, found.Rule, found.Message))
+				}
+				from = -1
+			}
+		}
 	}
 }
 

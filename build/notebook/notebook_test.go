@@ -100,6 +100,15 @@ func TestCrossRules(t *testing.T) {
 		{"no notebook.yaml", map[string]string{"cases/2026-0001.md": caseText("2026-0001", "")}, []string{"book no-notebook-file"}, ""},
 		{"empty notebook", map[string]string{"notebook.yaml": y}, []string{"book empty-notebook"}, ""},
 		{"empty folder", nil, []string{"book no-notebook-file"}, ""},
+		{"personal data in terms", map[string]string{"notebook.yaml": y, "terms/own.yaml": "symptoms:\n  - {id: gloomy, name: Gloomy, meaning: \"Dark, says a\\x40example.com.\"}\n",
+			"cases/2026-0001.md": caseText("2026-0001", "")}, []string{"own.yaml personal-data"}, ""},
+		{"personal data in notebook.yaml", map[string]string{"notebook.yaml": "name: Y, 020 7946 0000\npersonal-data: {allow: [a@example.com]}\n", "cases/2026-0001.md": caseText("2026-0001", "")},
+			[]string{"notebook.yaml personal-data"}, ""},
+		{"personal data in a parts list", map[string]string{"notebook.yaml": y, "cases/2026-0001.md": caseText("2026-0001", ""),
+			"devices/lumadane-arc.md": strings.Replace(device, "model: Arc\n", "model: Arc\nboards: [Main]\n", 1), "devices/lumadane-arc/main.csv": "Designator,Value\nR1,10k for a@example.com\n"},
+			[]string{"main.csv board-file", "main.csv personal-data"}, ""},
+		{"personal data in a drawing", map[string]string{"notebook.yaml": y, "cases/2026-0001.md": caseText("2026-0001", "photos: [{file: a.svg, caption: c}]\n"),
+			"cases/2026-0001/a.svg": `<svg xmlns="x"><path d="M 020 7946 0000"/><text>020 <tspan>7946</tspan> &#48;000</text></svg>`}, []string{"a.svg personal-data"}, ""},
 		{"allowed text", map[string]string{"notebook.yaml": y + "personal-data: {allow: [a@example.com]}\n", "cases/2026-0001.md": caseText("2026-0001", "") + "a@example.com\n"}, nil, ""},
 	} {
 		t.Run(test.name, func(t *testing.T) {

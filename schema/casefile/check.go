@@ -182,16 +182,22 @@ func (f *File) checkWhen(v *terms.Vocabulary) (list []diagnostic.Diagnostic) {
 }
 
 // checkPersonal scans the whole file, since all of it is published.
-func (d *Document) checkPersonal(allow []string) (list []diagnostic.Diagnostic) {
-	for _, found := range privacy.Scan(d.Text.Bytes) {
+func (d *Document) checkPersonal(allow []string) []diagnostic.Diagnostic {
+	return Personal(d.Text, 0, len(d.Text.Bytes), allow)
+}
+
+// Personal names what in a part of a text looks like a customer's personal data,
+// other than what the notebook allows.
+func Personal(text *diagnostic.Text, start, stop int, allow []string) (list []diagnostic.Diagnostic) {
+	for _, found := range privacy.Scan(text.Bytes[start:stop]) {
 		if len(list) > maxProblems {
 			break // counted as one more by [Most]
 		}
-		text := string(d.Text.Bytes[found.Start:found.Stop])
-		if slices.Contains(allow, text) {
+		from, to := start+found.Start, start+found.Stop
+		if slices.Contains(allow, string(text.Bytes[from:to])) {
 			continue
 		}
-		list = append(list, d.Text.At(found.Start, found.Stop, diagnostic.Error, diagnostic.PersonalData,
+		list = append(list, text.At(from, to, diagnostic.Error, diagnostic.PersonalData,
 			fmt.Sprintf("this may be a customer's %s; take it out, or list it under personal-data: allow: in notebook.yaml if it is not", found.Kind)))
 	}
 	return list

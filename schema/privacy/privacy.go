@@ -39,12 +39,28 @@ var (
 	// RFC 5321 4.1.2 and RFC 5322 3.4.1, dot-atom form.
 	email = regexp.MustCompile(`[A-Za-z0-9!#$%&'*+/=?^_{|}~-]+(?:\.[A-Za-z0-9!#$%&'*+/=?^_{|}~-]+)*@[A-Za-z0-9](?:[A-Za-z0-9-]*[A-Za-z0-9])?(?:\.[A-Za-z0-9](?:[A-Za-z0-9-]*[A-Za-z0-9])?)*\.[A-Za-z]{2,63}`)
 	// IEEE 802 and RFC 7042: six octets with hyphens or colons, or three groups with dots.
-	mac     = regexp.MustCompile(`[0-9A-Fa-f]{2}(?::[0-9A-Fa-f]{2}){5,}|[0-9A-Fa-f]{2}(?:-[0-9A-Fa-f]{2}){5,}|[0-9A-Fa-f]{4}(?:\.[0-9A-Fa-f]{4}){2,}`)
+	mac = regexp.MustCompile(`[0-9A-Fa-f]{2}(?::[0-9A-Fa-f]{2}){5,}|[0-9A-Fa-f]{2}(?:-[0-9A-Fa-f]{2}){5,}|[0-9A-Fa-f]{4}(?:\.[0-9A-Fa-f]{4}){2,}`)
+	// A word that says what the number is may be written without a space before it.
+	named   = regexp.MustCompile(`(?i)(?:^|[^a-z])(?:imei|tel|phone|mobile|mob|fax|card)$`)
 	context = regexp.MustCompile(`(?i)\b(?:tel|telephone|phone|mobile|mob|call|calls|ring|cell|fax|whatsapp|sms|contact|customer|owner)\b[^0-9\n]{0,16}$`)
 )
 
-// Scan returns the finds in order of place.
+// Scan returns the finds in order of place. Spellings that a reader sees as the
+// same (full-width digits, no-break spaces, other hyphens, character references,
+// escapes of YAML and Markdown) are read as what they show.
 func Scan(text []byte) []Find {
+	plain, at := seen(text)
+	finds := scan(plain)
+	if at != nil {
+		for i, f := range finds {
+			finds[i].Start, finds[i].Stop = at[f.Start], at[f.Stop]
+		}
+	}
+	return finds
+}
+
+// scan is Scan of text that is written as it is seen.
+func scan(text []byte) []Find {
 	var finds []Find
 	var taken []bool // by byte, once anything is found: a long text may hold thousands
 	add := func(k Kind, start, stop int) {
@@ -101,6 +117,13 @@ func scanLine(text []byte, start, stop int, add func(Kind, int, int)) {
 			}
 		}
 	}
+	if bytes.Count(line, []byte(".")) >= 2 {
+		for _, m := range dotted.FindAllIndex(line, -1) {
+			if bytes.Count(line[m[0]:m[1]], []byte("."))+9 <= m[1]-m[0] && !wordAt(line, m[0]-1) && !wordAt(line, m[1]) && !decimalAt(line, m[0], m[1]) {
+				add(Phone, start+m[0], start+m[1])
+			}
+		}
+	}
 	for i := 0; i < len(line); {
 		if !digit(line[i]) && !(line[i] == '+' || line[i] == '(') {
 			i++
@@ -117,7 +140,7 @@ func scanLine(text []byte, start, stop int, add func(Kind, int, int)) {
 		for end > i && !digit(line[end-1]) {
 			end--
 		}
-		if digits >= 8 && !wordAt(line, i-1) && !wordAt(line, end) && !decimalAt(line, i, end) {
+		if digits >= 8 && (!wordAt(line, i-1) || named.Match(line[max(0, i-contextReach):i])) && !wordAt(line, end) && !decimalAt(line, i, end) {
 			for _, f := range numbers(string(line[i:end]), string(line[max(0, i-contextReach):i])) {
 				add(f.Kind, start+i+f.Start, start+i+f.Stop)
 			}
@@ -154,6 +177,11 @@ var dates = regexp.MustCompile(`^(?:19|20)\d\d-\d\d`)
 func dateLike(b []byte) bool { return dates.Match(b) }
 
 func digit(c byte) bool { return c >= '0' && c <= '9' }
+
+// Telephone numbers in groups with dots: an international one, a national one with
+// its trunk zero, one with a three-digit area. An address of the Internet protocol
+// has no group longer than three and no leading zero; a date has eight digits.
+var dotted = regexp.MustCompile(`\+[1-9]\d{0,2}(?:\.\d{2,4}){3,5}|0\d{1,5}\.\d{2,8}(?:\.\d{2,8})+|\d{3}\.\d{3}\.\d{4}`)
 
 // Forms in which long numbers are written, tried in this order.
 var (
