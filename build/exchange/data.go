@@ -6,6 +6,8 @@ import (
 	"encoding/json"
 	"io"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"benchlore/build/judge"
 	"benchlore/build/notebook"
@@ -260,7 +262,9 @@ func ExportCSV(w io.Writer, n *notebook.Notebook, j *judge.Judge) error {
 
 // noFormula marks as text what a spreadsheet would run.
 func noFormula(s string) string {
-	if t := strings.TrimLeft(s, " \t\r\n"); t != "" && strings.ContainsAny(t[:1], "=+-@|%") || s != "" && strings.ContainsAny(s[:1], "\t\r\n") {
+	trimmed := strings.TrimLeftFunc(s, unicode.IsSpace)
+	first, _ := utf8.DecodeRuneInString(trimmed)
+	if trimmed != "" && strings.ContainsRune("=+-@|%＝＋－＠", first) || s != "" && strings.ContainsAny(s[:1], "\t\r\n") {
 		return "'" + s
 	}
 	return s

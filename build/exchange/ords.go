@@ -466,9 +466,9 @@ func title(kind, problem string) string {
 }
 
 // ExportORDS writes the closed cases of a notebook in the standard's form, in
-// the order of their ids. Formula signs are not escaped, since the standard's
-// readers expect the text as it is.
-func ExportORDS(w io.Writer, n *notebook.Notebook) (rows int, err error) {
+// the order of their ids. The standard's readers expect a text as it is; for a
+// spreadsheet, safe puts an apostrophe before what it would take for a formula.
+func ExportORDS(w io.Writer, n *notebook.Notebook, safe bool) (rows int, err error) {
 	header := slices.Clone(Header)
 	for _, c := range n.Cases {
 		if s := c.File.Case.Source; s != nil && s.RecordDate != "" {
@@ -491,6 +491,11 @@ func ExportORDS(w io.Writer, n *notebook.Notebook) (rows int, err error) {
 				record = s.RecordDate
 			}
 			row = append(row, record)
+		}
+		if safe {
+			for i := range row {
+				row[i] = noFormula(row[i])
+			}
 		}
 		if err := out.Write(row); err != nil {
 			return rows, err

@@ -37,7 +37,7 @@ func export(t testing.TB, dir string) [][]string {
 	require.NoError(t, err)
 	require.Zero(t, n.Errors(), "%v", n.Problems)
 	var b bytes.Buffer
-	_, err = ExportORDS(&b, n)
+	_, err = ExportORDS(&b, n, false)
 	require.NoError(t, err)
 	rows, err := csv.NewReader(&b).ReadAll()
 	require.NoError(t, err)
@@ -180,7 +180,7 @@ func TestLineBreaksAreKept(t *testing.T) {
 	n, err := notebook.Load(dir)
 	require.NoError(t, err)
 	var out bytes.Buffer
-	_, err = ExportORDS(&out, n)
+	_, err = ExportORDS(&out, n, false)
 	require.NoError(t, err)
 	assert.Contains(t, out.String(), "\"one\r\ntwo \"\"q\"\"\nthree\"\n")
 	assert.Contains(t, out.String(), ",plain\n")

@@ -7,6 +7,7 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"path"
 	"path/filepath"
 	"strings"
 
@@ -252,7 +253,7 @@ func newExportSheet() *cobra.Command {
 				return noCase(n, args[0])
 			}
 			for _, p := range n.Problems {
-				if p.Rule == diagnostic.PersonalData && p.File == found.Text.Name {
+				if p.Rule == diagnostic.PersonalData && onSheet(found, p.File) {
 					return fmt.Errorf("%s; nothing was written", p)
 				}
 			}
@@ -272,14 +273,27 @@ func newExportSheet() *cobra.Command {
 	return c
 }
 
+// onSheet reports whether words of a file may stand on the sheet of a case: its own,
+// its drawings', the notebook's and the terms'.
+func onSheet(c *notebook.Case, file string) bool {
+	root, ok := strings.CutSuffix(c.Text.Name, c.Path)
+	name, under := strings.CutPrefix(file, root)
+	return !ok || !under || name == c.Path || path.Dir(name) == c.PhotoDir() || name == "notebook.yaml" || strings.HasPrefix(name, "terms/")
+}
+
 func newExportORDS() *cobra.Command {
 	var out string
+	var safe bool
 	c := &cobra.Command{
 		Use:         "ords [DIR]",
 		Annotations: map[string]string{writes: "yes"},
 		Short:       "Write closed cases as Open Repair Data Standard rows",
-		Example:     "  benchlore export ords bench-notes --out repairs.csv",
-		Args:        atMost(1, "one folder"),
+		Long: `Each closed case becomes a row, its text exactly as it stands in the case, as readers
+of the standard expect. A spreadsheet takes a text that begins with =, +, - or @ for a
+formula: --safe-cells puts an apostrophe before each such text, for rows that are opened
+in one. Rows with it are read back with the apostrophe.`,
+		Example: "  benchlore export ords bench-notes --out repairs.csv",
+		Args:    atMost(1, "one folder"),
 		RunE: func(c *cobra.Command, args []string) error {
 			n, err := load(folder(args))
 			if err != nil {
@@ -289,11 +303,11 @@ func newExportORDS() *cobra.Command {
 				return fmt.Errorf("%s; mend the errors first, `benchlore check %s` names them", verdict(n), folder(args))
 			}
 			if out == "" {
-				_, err := exchange.ExportORDS(c.OutOrStdout(), n)
+				_, err := exchange.ExportORDS(c.OutOrStdout(), n, safe)
 				return err
 			}
 			var b bytes.Buffer
-			rows, err := exchange.ExportORDS(&b, n)
+			rows, err := exchange.ExportORDS(&b, n, safe)
 			if err != nil {
 				return err
 			}
@@ -305,5 +319,6 @@ func newExportORDS() *cobra.Command {
 		},
 	}
 	c.Flags().StringVar(&out, "out", "", "the CSV file to write; standard output by default")
+	c.Flags().BoolVar(&safe, "safe-cells", false, "put an apostrophe before what a spreadsheet would take for a formula")
 	return c
 }
