@@ -5,11 +5,13 @@ import (
 	"context"
 	"encoding/binary"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"hash/crc32"
 	"image"
 	"image/png"
 	"io"
+	"io/fs"
 	"mime/multipart"
 	"net"
 	"net/http"
@@ -26,6 +28,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"golang.org/x/net/html"
+
+	"benchlore/theme"
 )
 
 // served is a server on a loopback port over a copy of the example.
@@ -406,6 +410,21 @@ func TestDiskTroubles(t *testing.T) {
 	code, text, _ = x.do(change("More."))
 	assert.Equal(t, http.StatusNotFound, code)
 	assert.Contains(t, text, "still on the page")
+	// An editor is halfway through writing it: worth asking again.
+	require.NoError(t, os.WriteFile(file, original[:20], 0o644))
+	for _, a := range []ask{change("More."), {method: "GET", path: "/write/case/2026-0018/state"}} {
+		code, text, h := x.do(a)
+		assert.Equal(t, http.StatusServiceUnavailable, code, text)
+		assert.NotEmpty(t, h.Get("Retry-After"))
+	}
+	require.NoError(t, os.WriteFile(file, original, 0o644))
+	// No answer names a file of this machine.
+	for _, err := range []error{&fs.PathError{Op: "write", Path: "/tmp/x-1/y", Err: errors.New("odd")}, fmt.Errorf("nothing was written: %w", &os.LinkError{Op: "rename", Old: "/tmp/a", New: "/tmp/b", Err: errors.New("odd")})} {
+		rec := httptest.NewRecorder()
+		x.s.fail(rec, err)
+		assert.NotContains(t, rec.Body.String(), "/tmp")
+		assert.Contains(t, rec.Body.String(), "a file: odd")
+	}
 	// What the system says of a full disk and a read-only folder.
 	for err, want := range map[error]int{fmt.Errorf("x: %w", syscall.ENOSPC): http.StatusInsufficientStorage, fmt.Errorf("x: %w", os.ErrPermission): http.StatusForbidden} {
 		rec := httptest.NewRecorder()
@@ -466,6 +485,13 @@ func TestPassPhrase(t *testing.T) {
 	assert.Equal(t, http.StatusOK, code)
 	code, _, _ = x.do(ask{method: "GET", path: "/write/", header: map[string]string{"Cookie": "bench=00"}})
 	assert.Equal(t, http.StatusSeeOther, code)
+	// The page that asks has its style, which says nothing of the notebook.
+	code, body, h := x.do(ask{method: "GET", path: "/assets/bench.css"})
+	assert.Equal(t, http.StatusOK, code)
+	assert.Contains(t, h.Get("Content-Type"), "text/css")
+	style, err := theme.Assets.ReadFile("assets/bench.css")
+	require.NoError(t, err)
+	assert.Equal(t, string(style), body)
 	limited := false
 	for range 8 {
 		code, _, _ = x.do(ask{path: "/write/enter", body: "phrase=wrong"})

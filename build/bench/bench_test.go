@@ -2,10 +2,12 @@ package bench
 
 import (
 	"encoding/json"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"github.com/stretchr/testify/assert"
@@ -151,10 +153,25 @@ func TestStore(t *testing.T) {
 	assert.Equal(t, original, read())
 	_, ok = s.Version(c.ID(), VersionOf(text("editor")))
 	assert.True(t, ok, "what was there before restoring is kept")
-	// After thirty days the earlier versions go with the next one.
+	// After thirty days the earlier versions go, once another one says that time passed.
+	kept30 := len(s.History(c.ID()))
 	now = now.AddDate(0, 0, 31)
-	require.NoError(t, s.Save(c.ID(), c.Path, VersionOf([]byte(original)), text("late")))
-	assert.Len(t, s.History(c.ID()), 1)
+	require.NoError(t, s.Save(c.ID(), c.Path, VersionOf([]byte(original)), text("later")))
+	assert.Len(t, s.History(c.ID()), kept30+1)
+	now = now.Add(2 * time.Minute)
+	require.NoError(t, s.Save(c.ID(), c.Path, VersionOf(text("later")), text("last")))
+	assert.Len(t, s.History(c.ID()), 2)
+	// A clock that is far ahead for one save makes no version old.
+	right := now
+	now = now.AddDate(10, 0, 0)
+	require.NoError(t, s.Save(c.ID(), c.Path, VersionOf(text("last")), text("ahead")))
+	assert.Len(t, s.History(c.ID()), 3)
+	// Nor does one that is set back keep a version from being put aside.
+	now = right.AddDate(-10, 0, 0)
+	require.NoError(t, s.Save(c.ID(), c.Path, VersionOf(text("ahead")), text("late")))
+	assert.Len(t, s.History(c.ID()), 4)
+	_, ok = s.Version(c.ID(), VersionOf(text("ahead")))
+	assert.True(t, ok)
 	// A case whose file is a link to elsewhere is not written through.
 	outside := filepath.Join(t.TempDir(), "outside.md")
 	require.NoError(t, os.WriteFile(outside, text("late"), 0o644))
@@ -163,6 +180,36 @@ func TestStore(t *testing.T) {
 	assert.Error(t, s.Save(c.ID(), c.Path, VersionOf(text("late")), text("through")))
 	left, _ := os.ReadFile(outside)
 	assert.Equal(t, string(text("late")), string(left))
+}
+
+// TestTries: an address has five tries and then one now and then; another address
+// loses none by it, and no flood of addresses fills the memory.
+func TestTries(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		var x tries
+		from := func(address string) (allowed int) {
+			for range 20 {
+				if x.allow(address) {
+					allowed++
+				}
+			}
+			return allowed
+		}
+		assert.Equal(t, triesAtOnce, from("192.0.2.1:4000"))
+		assert.Zero(t, from("192.0.2.1:4001"), "another port is the same address")
+		assert.Zero(t, from("[::ffff:192.0.2.1]:4001"), "in another form too")
+		assert.Equal(t, triesAtOnce, from("192.0.2.2:4000"))
+		assert.Equal(t, triesAtOnce, from("[2001:db8::1]:4000"))
+		assert.Zero(t, from("[2001:db8::ffff]:4000"), "one network may take any address of its 64 bits")
+		time.Sleep(triesEvery)
+		assert.Equal(t, 1, from("192.0.2.1:4000"))
+		for i := range maxAddresses {
+			x.allow(fmt.Sprintf("10.0.%d.%d:1", i/256, i%256))
+		}
+		assert.LessOrEqual(t, len(x.by), maxAddresses)
+		time.Sleep(triesAtOnce * triesEvery)
+		assert.Equal(t, triesAtOnce, from("198.51.100.1:1"), "those who have all their tries again are forgotten")
+	})
 }
 
 // FuzzMerge: whatever a page sends, the case stays one, and no field is lost that

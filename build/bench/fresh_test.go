@@ -2,11 +2,13 @@ package bench
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"net/http"
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -18,6 +20,7 @@ import (
 	"benchlore/build/notebook"
 	"benchlore/build/site"
 	"benchlore/build/workshop"
+	"benchlore/schema/casefile"
 )
 
 // TestAlwaysAsTheFilesAre: the pages follow every file that they are made from,
@@ -156,4 +159,69 @@ func BenchmarkChangeWhilePublishing(b *testing.B) {
 		b.ReportMetric(ms(idle[len(idle)/2]), "idle-median-ms")
 		b.ReportMetric(float64(len(busy)), "changes")
 	}
+}
+
+// TestManyClients: twenty pages that write on one case at once lose nothing, neither
+// those with a field of their own nor those that all write the same one.
+func TestManyClients(t *testing.T) {
+	clients, changes := 20, 200
+	if testing.Short() {
+		changes = 10
+	}
+	dir := t.TempDir()
+	var sections strings.Builder
+	for i := range clients {
+		fmt.Fprintf(&sections, "\n## Client %d\n\nNothing yet.\n", i)
+	}
+	name := filepath.Join(dir, "cases", "2026", "2026-0001-lamp.md")
+	require.NoError(t, os.MkdirAll(filepath.Dir(name), 0o755))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "notebook.yaml"), []byte("name: Quay Street\n"), 0o644))
+	require.NoError(t, os.WriteFile(name, []byte("---\ncase: 2026-0001\ntitle: Lamp\ndevice: {kind: lamp}\nopened: 2026-01-02\nsymptoms: [flicker]\n---\n## Symptom\n\nDark.\n"+sections.String()+"\n## Lesson\n\n0\n"), 0o644))
+	x := serveDir(t, dir, Options{})
+	send := func(key, base, next string) (int, answer) {
+		body, _ := json.Marshal(map[string]any{"changes": map[string]Change{key: {base, next}}})
+		code, text, _ := x.do(ask{path: "/write/case/2026-0001/change", kind: "application/json", body: string(body)})
+		var a answer
+		_ = json.Unmarshal([]byte(text), &a)
+		return code, a
+	}
+	var all sync.WaitGroup
+	for i := range clients {
+		all.Go(func() {
+			own, shared := "section:Client "+strconv.Itoa(i), "section:Lesson"
+			base, count := "Nothing yet.", "0"
+			for k := range changes {
+				next := fmt.Sprintf("%d wrote %d.", i, k)
+				code, a := send(own, base, next)
+				if !assert.Equal(t, http.StatusOK, code) || !assert.Equal(t, next, a.Fields[own]) {
+					return
+				}
+				base, count = next, a.Fields[shared]
+				if k >= 5 {
+					continue
+				}
+				for { // one more than what is there, as nobody else has just written
+					n, _ := strconv.Atoi(count)
+					code, a := send(shared, count, strconv.Itoa(n+1))
+					if code == http.StatusOK && len(a.Refused) == 0 {
+						break
+					}
+					if !assert.Equal(t, http.StatusConflict, code) {
+						return
+					}
+					count = a.Fields[shared]
+				}
+			}
+		})
+	}
+	all.Wait()
+	data, err := os.ReadFile(name)
+	require.NoError(t, err)
+	f, _ := casefile.Parse(name, data)
+	require.NotNil(t, f)
+	got := FieldsOf(f)
+	for i := range clients {
+		assert.Equal(t, fmt.Sprintf("%d wrote %d.", i, changes-1), got["section:Client "+strconv.Itoa(i)])
+	}
+	assert.Equal(t, strconv.Itoa(clients*5), got["section:Lesson"])
 }

@@ -110,7 +110,7 @@ func (s *Server) read(c *notebook.Case) (*casefile.File, []diagnostic.Diagnostic
 func (s *Server) readable(w http.ResponseWriter, c *notebook.Case) (*casefile.File, bool) {
 	f, _, _, err := s.read(c)
 	if err != nil || f == nil {
-		s.fail(w, cmp.Or(err, errors.New("the file cannot be read as a case")))
+		s.fail(w, cmp.Or(err, errUnreadable))
 		return nil, false
 	}
 	return f, true
@@ -182,7 +182,7 @@ func (s *Server) apply(n *notebook.Notebook, c *notebook.Case, changes map[strin
 			return answer{}, 0, err
 		}
 		if f == nil {
-			return answer{}, 0, errors.New("the file cannot be read as a case now; mend it in its source")
+			return answer{}, 0, errUnreadable
 		}
 		next, conflicts, refused := Merge(f, changes)
 		err = s.store.Save(c.ID(), c.Path, VersionOf(data), next.Bytes())
@@ -225,7 +225,7 @@ func (s *Server) state(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	if f == nil {
-		refuse(w, http.StatusUnprocessableEntity, "the file was changed elsewhere and cannot be read as a case now; see its source")
+		s.fail(w, errUnreadable)
 		return
 	}
 	s.json(w, http.StatusOK, s.answer(n, c, f))
@@ -247,7 +247,7 @@ func (s *Server) postSheet(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	if f == nil {
-		refuse(w, http.StatusUnprocessableEntity, "the file cannot be read as a case now; mend it in its source")
+		s.fail(w, errUnreadable)
 		return
 	}
 	// The fields as the page was made from are those of its version, where that

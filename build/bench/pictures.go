@@ -157,7 +157,7 @@ func (s *Server) editPhotos(n *notebook.Notebook, c *notebook.Case, edit func([]
 			return answer{}, err
 		}
 		if f == nil {
-			return answer{}, errors.New("the file cannot be read as a case now")
+			return answer{}, errUnreadable
 		}
 		was := FieldsOf(f)["photos"]
 		next, _ := json.Marshal(edit(photosOf(f.Case.Photos)))

@@ -31,8 +31,6 @@ import (
 	"sync/atomic"
 	"time"
 
-	"golang.org/x/time/rate"
-
 	"benchlore/build/judge"
 	"benchlore/build/notebook"
 	"benchlore/build/similar"
@@ -58,7 +56,7 @@ type Server struct {
 	// phrase is asked for where others can reach the server; empty on loopback.
 	phrase  string
 	session string // what the cookie of somebody who gave the phrase holds
-	tries   *rate.Limiter
+	tries   tries
 
 	now func() time.Time
 
@@ -114,8 +112,7 @@ func New(dir string, o Options) (*Server, error) {
 	if _, err := rand.Read(random[:]); err != nil {
 		return nil, err
 	}
-	s := &Server{dir: dir, store: NewStore(dir, n.Config.History), phrase: o.Phrase, session: hex.EncodeToString(random[:]),
-		tries: rate.NewLimiter(rate.Every(12*time.Second), 5), now: time.Now}
+	s := &Server{dir: dir, store: NewStore(dir, n.Config.History), phrase: o.Phrase, session: hex.EncodeToString(random[:]), now: time.Now}
 	look, err := notebook.LookAt(dir)
 	if err != nil {
 		return nil, err
@@ -283,6 +280,10 @@ func (s *Server) routes() map[string]http.HandlerFunc {
 	}
 }
 
+// entrance are the files that the page asking for the pass phrase looks like itself
+// with; they are the same for every notebook.
+var entrance = map[string]bool{"/assets/bench.css": true, "/assets/icon.svg": true}
+
 // Handler answers requests to the address that is listened on.
 func (s *Server) Handler(on net.Addr) http.Handler {
 	m := http.NewServeMux()
@@ -334,6 +335,10 @@ func (s *Server) Handler(on net.Addr) http.Handler {
 			return
 		}
 		if s.phrase != "" && r.URL.Path != "/write/enter" && !strings.HasPrefix(r.URL.Path, "/write/assets/") && !s.entered(r) {
+			if entrance[r.URL.Path] {
+				http.ServeFileFS(w, r, theme.Assets, strings.TrimPrefix(r.URL.Path, "/"))
+				return
+			}
 			if r.Method == http.MethodGet {
 				http.Redirect(w, r, "/write/enter", http.StatusSeeOther)
 				return
@@ -383,11 +388,17 @@ func refuse(w http.ResponseWriter, code int, message string) {
 
 // fail answers with what went wrong, without a path of this machine.
 func (s *Server) fail(w http.ResponseWriter, err error) {
-	code, text := http.StatusInternalServerError, err.Error()
+	code, text := http.StatusInternalServerError, withoutPaths(err)
 	var tooLarge *http.MaxBytesError
 	switch {
 	case errors.As(err, &tooLarge):
 		code, text = http.StatusRequestEntityTooLarge, fmt.Sprintf("that is more than %d MB", tooLarge.Limit>>20)
+	case errors.Is(err, errUnreadable):
+		// An editor may be halfway through writing it: worth asking again.
+		w.Header().Set("Retry-After", "2")
+		code, text = http.StatusServiceUnavailable, errUnreadable.Error()
+	case errors.Is(err, ErrChanged):
+		code = http.StatusConflict
 	case errors.Is(err, fs.ErrNotExist):
 		code, text = http.StatusNotFound, "the file is gone; what you typed is still on the page"
 	case errors.Is(err, fs.ErrPermission):
@@ -396,6 +407,23 @@ func (s *Server) fail(w http.ResponseWriter, err error) {
 		code, text = http.StatusInsufficientStorage, "the disk is full; what you typed is still on the page"
 	}
 	refuse(w, code, strings.ReplaceAll(text, s.dir, "the notebook"))
+}
+
+// errUnreadable is answered while the file of a case is none.
+var errUnreadable = errors.New("the file cannot be read as a case now; if no editor is just writing it, mend it in its source")
+
+// withoutPaths is what an error says, files named by what they are.
+func withoutPaths(err error) string {
+	text := err.Error()
+	var path *fs.PathError
+	if errors.As(err, &path) {
+		text = strings.ReplaceAll(text, path.Path, "a file")
+	}
+	var link *os.LinkError
+	if errors.As(err, &link) {
+		text = strings.NewReplacer(link.Old, "a file", link.New, "a file").Replace(text)
+	}
+	return text
 }
 
 func (s *Server) json(w http.ResponseWriter, code int, v any) {
@@ -478,7 +506,7 @@ func (s *Server) postEnter(w http.ResponseWriter, r *http.Request) {
 		http.Redirect(w, r, "/write/", http.StatusSeeOther)
 		return
 	}
-	if !s.tries.Allow() {
+	if !s.tries.allow(r.RemoteAddr) {
 		refuse(w, http.StatusTooManyRequests, "too many tries; wait a minute")
 		return
 	}

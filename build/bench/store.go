@@ -37,7 +37,8 @@ type Store struct {
 	now  func() time.Time
 
 	mu    sync.Mutex
-	steps map[string]*steps // by id
+	steps map[string]*steps    // by id
+	aside map[string]time.Time // when this session last put a version aside, by id
 }
 
 // steps are the versions of a case in this session, for undoing.
@@ -55,7 +56,7 @@ var ErrChanged = errors.New("the file was changed by somebody else in the meanti
 // NewStore keeps the cases of the notebook in dir; days is for how long earlier
 // versions are kept, 0 for a year.
 func NewStore(dir string, days int) *Store {
-	return &Store{dir: dir, days: cmp.Or(days, 365), now: time.Now, steps: map[string]*steps{}}
+	return &Store{dir: dir, days: cmp.Or(days, 365), now: time.Now, steps: map[string]*steps{}, aside: map[string]time.Time{}}
 }
 
 // Names inside the notebook. An id that is none never gets this far.
@@ -229,8 +230,13 @@ const (
 // keep puts a version aside unless one was put aside a moment ago.
 func (s *Store) keep(id string, have []byte) error {
 	list := s.list(id)
-	if len(list) > 0 && (s.now().Sub(list[0].At) < between && s.steps[id] != nil || list[0].Version == VersionOf(have)) {
-		return nil
+	if len(list) > 0 {
+		// How long ago is told by this session's clock alone: stamps may be of a clock
+		// that was wrong, now or then.
+		last, ok := s.aside[id]
+		if since := s.now().Sub(last); ok && since >= 0 && since < between || list[0].Version == VersionOf(have) {
+			return nil
+		}
 	}
 	return s.write(id, have)
 }
@@ -240,13 +246,31 @@ func (s *Store) write(id string, have []byte) error {
 	if err := s.folder().Write(s.history(id)+"/"+name, have); err != nil {
 		return err
 	}
-	limit := s.now().AddDate(0, 0, -s.days)
-	for i, e := range s.list(id) {
-		if i >= maxKept || e.At.Before(limit) {
+	now := s.now()
+	s.aside[id] = now
+	list := s.list(id)
+	// Age is counted from the version before this one, if that is earlier: a clock that
+	// is far ahead for one save makes nothing old.
+	for _, e := range list {
+		if e.file != name {
+			now = earliest(now, e.At)
+			break
+		}
+	}
+	limit := now.AddDate(0, 0, -s.days)
+	for i, e := range list {
+		if e.file != name && (i >= maxKept || e.At.Before(limit)) {
 			_ = s.folder().Remove(s.history(id) + "/" + e.file)
 		}
 	}
 	return nil
+}
+
+func earliest(a, b time.Time) time.Time {
+	if b.Before(a) {
+		return b
+	}
+	return a
 }
 
 // History lists the versions that are kept of a case, newest first.

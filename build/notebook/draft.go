@@ -152,7 +152,7 @@ func (n *Notebook) reserve(id string) (release func(), taken bool, err error) {
 	if errors.Is(err, fs.ErrExist) {
 		// A writer that was killed left it; nobody takes minutes over writing one file.
 		info, statErr := os.Lstat(filepath.Join(n.Dir, filepath.FromSlash(name)))
-		if statErr != nil || time.Since(info.ModTime()) < staleAfter {
+		if statErr != nil || time.Since(info.ModTime()).Abs() < staleAfter { // a clock set back counts as well
 			return func() {}, true, nil
 		}
 		if err := folder.Remove(name); err != nil {

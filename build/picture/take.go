@@ -8,6 +8,7 @@ package picture
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"fmt"
 	"image"
@@ -19,6 +20,7 @@ import (
 
 	"github.com/disintegration/imaging"
 	_ "golang.org/x/image/webp" // decoding
+	"golang.org/x/sync/semaphore"
 )
 
 // Limits of a picture that is taken in.
@@ -28,6 +30,10 @@ const (
 	MaxSide   = 2048       // pixels of the longer side, as it is kept
 	quality   = 85
 )
+
+// decoding bounds the pixels that are decoded at once, over all pictures: many that
+// each keep the limit would together fill the memory.
+var decoding = semaphore.NewWeighted(MaxPixels)
 
 // Errors that a person can do something about.
 var (
@@ -71,6 +77,11 @@ func decode(data []byte) (image.Image, string, error) {
 	if c.Width < 1 || c.Height < 1 || c.Width > MaxPixels/c.Height {
 		return nil, "", ErrPixels
 	}
+	pixels := int64(c.Width) * int64(c.Height)
+	if err := decoding.Acquire(context.Background(), pixels); err != nil {
+		return nil, "", err
+	}
+	defer decoding.Release(pixels)
 	img, err := imaging.Decode(bytes.NewReader(data), imaging.AutoOrientation(true))
 	if err != nil {
 		return nil, "", fmt.Errorf("the picture is damaged: %w", err)

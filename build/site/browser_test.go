@@ -119,12 +119,12 @@ func TestSearchInThePage(t *testing.T) {
 	t.Parallel()
 	b := startBrowser(t)
 	out := filepath.Join(t.TempDir(), "site")
-	publish(t, example(t), out)
+	report := publish(t, example(t), out)
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	require.NoError(t, err)
 	ctx, stop := context.WithCancel(context.Background())
 	served := make(chan error, 1)
-	go func() { served <- Serve(ctx, l, out) }()
+	go func() { served <- Serve(ctx, l, out, report) }()
 	t.Cleanup(func() { stop(); assert.NoError(t, <-served) })
 	for _, base := range []string{fileURL(out, ""), "http://" + l.Addr().String() + "/"} {
 		t.Run(base[:4], func(t *testing.T) {

@@ -66,6 +66,8 @@ type Report struct {
 	Removed int // that an earlier run wrote and this one did not
 	// Problems are pictures that could not be published.
 	Problems []diagnostic.Diagnostic
+
+	published map[string]bool // names of the files
 }
 
 // ErrNotASite is returned when the target folder holds files that no earlier
@@ -624,6 +626,7 @@ func (s *site) write(ctx context.Context, out string, jobs []job, index func() (
 		}
 	}
 	next := manifest{Files: make(map[string]string, len(jobs))}
+	s.report.published = make(map[string]bool, len(jobs))
 	folder := ""
 	place := notebook.Folder(out)
 	root, err := os.OpenRoot(out)
@@ -633,6 +636,7 @@ func (s *site) write(ctx context.Context, out string, jobs []job, index func() (
 	defer root.Close()
 	staged := filepath.Base(stage)
 	for i, j := range jobs {
+		s.report.published[j.path] = true
 		next.Files[j.path] = hex.EncodeToString(results[i].file.Hash[:])
 		s.cache.next[j.path] = results[i].file
 		if !results[i].changed {

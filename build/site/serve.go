@@ -12,15 +12,16 @@ import (
 	"time"
 )
 
-// Serve hands out a published site on the listener until the context ends. It
-// answers GET and HEAD alone, and names only the site's own files.
-func Serve(ctx context.Context, l net.Listener, dir string) error {
+// Serve hands out the site that a run published into dir on the listener until the
+// context ends. It answers GET and HEAD alone, with nothing but the files of that run:
+// what lay in the folder before is not served.
+func Serve(ctx context.Context, l net.Listener, dir string, of *Report) error {
 	root, err := os.OpenRoot(dir)
 	if err != nil {
 		return errors.Join(err, l.Close())
 	}
 	defer root.Close()
-	server := &http.Server{Handler: Handler(root), ReadHeaderTimeout: 10 * time.Second, IdleTimeout: time.Minute}
+	server := &http.Server{Handler: handler(root, of.published), ReadHeaderTimeout: 10 * time.Second, IdleTimeout: time.Minute}
 	stop := context.AfterFunc(ctx, func() {
 		grace, cancel := context.WithTimeout(context.WithoutCancel(ctx), 2*time.Second)
 		defer cancel()
@@ -62,8 +63,8 @@ func Find(root *os.Root, address string) (name, policy string, ok bool) {
 	return name, Policy, true
 }
 
-// Handler serves the files below root. It lists no folder.
-func Handler(root *os.Root) http.Handler {
+// handler serves those of the files below root that are listed. It lists no folder.
+func handler(root *os.Root, listed map[string]bool) http.Handler {
 	files := http.FileServerFS(root.FS())
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if r.Method != http.MethodGet && r.Method != http.MethodHead {
@@ -81,8 +82,8 @@ func Handler(root *os.Root) http.Handler {
 		h.Set("Referrer-Policy", "no-referrer")
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
 		h.Set("Content-Security-Policy", Policy)
-		_, policy, ok := Find(root, r.URL.Path)
-		if !ok {
+		name, policy, ok := Find(root, r.URL.Path)
+		if !ok || !listed[name] {
 			http.NotFound(w, r)
 			return
 		}

@@ -16,13 +16,14 @@ func TestHandler(t *testing.T) {
 	out := filepath.Join(dir, "site")
 	write(t, out, "index.html", "<p>home</p>")
 	write(t, out, "photos/a/p.svg", "<svg/>")
+	write(t, out, "theirs.html", "secret")
 	write(t, out, ".staging-1/half.html", "half")
 	write(t, dir, "secret.txt", "secret")
 	require.NoError(t, os.Symlink(filepath.Join(dir, "secret.txt"), filepath.Join(out, "link.txt")))
 	root, err := os.OpenRoot(out)
 	require.NoError(t, err)
 	defer root.Close()
-	h := Handler(root)
+	h := handler(root, map[string]bool{"index.html": true, "photos/a/p.svg": true, "link.txt": true, ".staging-1/half.html": true})
 	ask := func(method, path string) *httptest.ResponseRecorder {
 		w := httptest.NewRecorder()
 		r := httptest.NewRequest(method, "http://127.0.0.1/", nil)
@@ -36,7 +37,7 @@ func TestHandler(t *testing.T) {
 	assert.Equal(t, "nosniff", ok.Header().Get("X-Content-Type-Options"))
 	assert.Equal(t, http.StatusOK, ask(http.MethodHead, "/").Code)
 	assert.Contains(t, ask(http.MethodGet, "/photos/a/p.svg").Header().Get("Content-Security-Policy"), "sandbox", "a drawing opened by itself runs nothing")
-	for _, path := range []string{"/../secret.txt", "/link.txt", "/.staging-1/half.html", "/photos/../../secret.txt", "/none.html", "/a\x00b", "/..%2fsecret.txt"} {
+	for _, path := range []string{"/../secret.txt", "/link.txt", "/theirs.html", "/.staging-1/half.html", "/photos/../../secret.txt", "/none.html", "/a\x00b", "/..%2fsecret.txt"} {
 		w := ask(http.MethodGet, path)
 		assert.NotEqual(t, http.StatusOK, w.Code, path)
 		assert.NotContains(t, w.Body.String(), "secret\n", path)

@@ -52,7 +52,8 @@ they are.`,
 			}
 			fmt.Fprintf(out, "notebook  %s: %s\n", book, verdict(n))
 			fmt.Fprint(out, "site      ")
-			if err := publish(c, n, pages, false); err != nil {
+			report, err := publish(c, n, pages, false)
+			if err != nil {
 				return err
 			}
 			fmt.Fprintf(out, `
@@ -66,7 +67,7 @@ Open %[2]s in a browser, from this disk or from a stick; it needs no server.
 			if noServe {
 				return nil
 			}
-			return serve(c, pages, port)
+			return serve(c, pages, report, port)
 		},
 	}
 	f := c.Flags()
@@ -107,13 +108,13 @@ func writeExample(dir string) error {
 	})
 }
 
-func serve(c *cobra.Command, pages string, port int) error {
+func serve(c *cobra.Command, pages string, report *site.Report, port int) error {
 	listener, err := net.Listen("tcp", net.JoinHostPort("127.0.0.1", strconv.Itoa(port)))
 	if err != nil {
 		return err
 	}
 	fmt.Fprintf(c.OutOrStdout(), "serving   http://%s/ on this machine alone; Ctrl+C ends it\n", listener.Addr())
-	err = site.Serve(c.Context(), listener, pages)
+	err = site.Serve(c.Context(), listener, pages, report)
 	if errors.Is(err, context.Canceled) || errors.Is(err, os.ErrClosed) {
 		return nil
 	}

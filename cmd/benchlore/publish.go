@@ -37,7 +37,8 @@ published.`,
 			if err != nil {
 				return err
 			}
-			return publish(c, n, out, quiet)
+			_, err = publish(c, n, out, quiet)
+			return err
 		},
 	}
 	c.Flags().StringVar(&out, "out", "", "the folder to write the site to")
@@ -45,28 +46,28 @@ published.`,
 	return c
 }
 
-func publish(c *cobra.Command, n *notebook.Notebook, out string, quiet bool) error {
+func publish(c *cobra.Command, n *notebook.Notebook, out string, quiet bool) (*site.Report, error) {
 	errOut := c.ErrOrStderr()
 	if n.Errors() > 0 {
 		if err := diagnostic.WriteText(errOut, n.Problems); err != nil {
-			return err
+			return nil, err
 		}
-		return fmt.Errorf("%s; mend the errors, then publish again", verdict(n))
+		return nil, fmt.Errorf("%s; mend the errors, then publish again", verdict(n))
 	}
 	report, err := site.Publish(c.Context(), n, out, site.Options{Progress: progress(errOut, quiet)})
 	if errors.Is(err, site.ErrNotASite) {
-		return usagef("%w; choose an empty or new folder", err)
+		return nil, usagef("%w; choose an empty or new folder", err)
 	}
 	if err != nil {
-		return err
+		return nil, err
 	}
 	if err := diagnostic.WriteText(errOut, report.Problems); err != nil {
-		return err
+		return nil, err
 	}
 	if !quiet {
 		fmt.Fprintf(c.OutOrStdout(), "%s: %d files, %d written, %d removed\n", out, report.Files, report.Written, report.Removed)
 	}
-	return nil
+	return report, nil
 }
 
 // progress draws a bar on a terminal, prints a line now and then elsewhere, and
