@@ -173,34 +173,51 @@ func (s *Server) change(w http.ResponseWriter, r *http.Request) {
 	s.json(w, code, a)
 }
 
+// overtaken is how often a change is merged again because another writer was
+// quicker, before it has the file to itself.
+const overtaken = 3
+
 // apply merges changes into the file; another writer between reading and
 // writing only makes it merge again.
 func (s *Server) apply(n *notebook.Notebook, c *notebook.Case, changes map[string]Change) (answer, int, error) {
-	for range 20 {
-		f, _, data, err := s.read(c)
-		if err != nil {
-			return answer{}, 0, err
-		}
+	var next *casefile.File
+	var conflicts []Conflict
+	var refused []Refusal
+	merge := func(have []byte) ([]byte, error) {
+		f, _ := casefile.Parse(c.Path, have)
 		if f == nil {
-			return answer{}, 0, errUnreadable
+			return nil, errUnreadable
 		}
-		next, conflicts, refused := Merge(f, changes)
-		err = s.store.Save(c.ID(), c.Path, VersionOf(data), next.Bytes())
-		if errors.Is(err, ErrChanged) {
-			continue
-		}
-		if err != nil {
-			return answer{}, 0, err
-		}
-		a := s.answer(n, c, next)
-		a.Conflicts, a.Refused = conflicts, refused
-		code := http.StatusOK
-		if len(conflicts) > 0 {
-			code = http.StatusConflict
-		}
-		return a, code, nil
+		next, conflicts, refused = Merge(f, changes)
+		return next.Bytes(), nil
 	}
-	return answer{}, 0, ErrChanged
+	err := ErrChanged
+	for range overtaken {
+		have, readErr := s.store.Read(c.Path)
+		if readErr != nil {
+			return answer{}, 0, readErr
+		}
+		merged, mergeErr := merge(have)
+		if mergeErr != nil {
+			return answer{}, 0, mergeErr
+		}
+		if err = s.store.Save(c.ID(), c.Path, VersionOf(have), merged); !errors.Is(err, ErrChanged) {
+			break
+		}
+	}
+	if errors.Is(err, ErrChanged) {
+		err = s.store.Update(c.ID(), c.Path, merge)
+	}
+	if err != nil {
+		return answer{}, 0, err
+	}
+	a := s.answer(n, c, next)
+	a.Conflicts, a.Refused = conflicts, refused
+	code := http.StatusOK
+	if len(conflicts) > 0 {
+		code = http.StatusConflict
+	}
+	return a, code, nil
 }
 
 func (s *Server) answer(n *notebook.Notebook, c *notebook.Case, f *casefile.File) answer {

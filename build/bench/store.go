@@ -84,6 +84,22 @@ func (s *Store) Save(id, path string, from Version, next []byte) error {
 	return s.save(id, path, from, next, true)
 }
 
+// Update makes the next bytes of a case from those that its file has, while no other
+// change gets between. It is for a writer that was overtaken again and again.
+func (s *Store) Update(id, path string, edit func(have []byte) (next []byte, err error)) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	have, err := s.Read(path)
+	if err != nil {
+		return err
+	}
+	next, err := edit(have)
+	if err != nil {
+		return err
+	}
+	return s.save(id, path, VersionOf(have), next, true)
+}
+
 func (s *Store) save(id, path string, from Version, next []byte, step bool) error {
 	have, err := s.Read(path)
 	if err != nil {
