@@ -6,6 +6,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"go.yaml.in/yaml/v3"
@@ -25,6 +26,8 @@ func Begin(dir, name string, force bool) (written []string, err error) {
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return nil, fmt.Errorf("%s cannot be used: %w", dir, errors.Join(reason(err), fs.ErrInvalid))
 	}
+	// What an earlier run was killed while writing is nothing yet.
+	entries = slices.DeleteFunc(entries, func(e fs.DirEntry) bool { return strings.HasPrefix(e.Name(), tempPrefix) })
 	if len(entries) > 0 && !force {
 		return nil, fmt.Errorf("%w: %s", ErrNotEmpty, dir)
 	}

@@ -230,6 +230,12 @@ func TestBegin(t *testing.T) {
 	written, err = Begin(dir, "X", true)
 	require.NoError(t, err)
 	assert.Empty(t, written, "nothing that exists is overwritten")
+	// One that was killed at its first file can be begun again.
+	dir = filepath.Join(t.TempDir(), "killed")
+	require.NoError(t, os.MkdirAll(dir, 0o755))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, tempPrefix+"ABC"), []byte("name: Y"), 0o644))
+	_, err = Begin(dir, "Y", false)
+	assert.NoError(t, err)
 }
 
 func TestSlug(t *testing.T) {
