@@ -73,6 +73,7 @@ type partData struct {
 	Action  string `json:"action"`
 	Fitted  string `json:"fitted"`
 	Note    string `json:"note"`
+	When    string `json:"when,omitempty"`
 }
 
 // DataOf returns the machine-readable form of a case, its readings judged; schema
@@ -102,7 +103,7 @@ func DataOf(n *notebook.Notebook, j *judge.Judge, c *notebook.Case, schema strin
 		d.Measurements = append(d.Measurements, row)
 	}
 	for _, p := range k.Parts {
-		d.Parts = append(d.Parts, partData{p.Ref, p.Part, p.Value, p.Package, p.Net, p.Action, p.Fitted, p.Note})
+		d.Parts = append(d.Parts, partData{p.Ref, p.Part, p.Value, p.Package, p.Net, p.Action, p.Fitted, p.Note, string(p.When)})
 	}
 	return d
 }

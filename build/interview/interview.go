@@ -448,7 +448,7 @@ func (i *Interview) table(section, question string) error {
 			if k == first(section) {
 				text += " (nothing ends the table)"
 			}
-			cell, err := i.one(Question{Key: section + "." + strconv.Itoa(r) + "." + column, Text: text, Choices: i.cellChoices(column), Take: func(answer string) (string, error) {
+			cell, err := i.one(Question{Key: section + "." + strconv.Itoa(r) + "." + column, Text: text, Choices: i.cellChoices(section, column), Take: func(answer string) (string, error) {
 				return i.cell(section, append(slices.Clone(row), answer), k)
 			}})
 			if err != nil {
@@ -516,13 +516,16 @@ func (i *Interview) cell(section string, row []string, k int) (string, error) {
 	return answer, i.against(next)
 }
 
-func (i *Interview) cellChoices(column string) []Choice {
+func (i *Interview) cellChoices(section, column string) []Choice {
 	switch column {
 	case "result":
 		return ChoicesOf(i.n.Terms, terms.Result)
 	case "action":
 		return ChoicesOf(i.n.Terms, terms.Action)
 	case "when":
+		if section == "Parts" {
+			return []Choice{{"found", "somebody had done it before this repair; nothing says that it was done here"}}
+		}
 		return []Choice{{"before", "taken before the repair; nothing says the same"}, {"after", "taken after the repair"}}
 	case "expected":
 		return []Choice{{"3.3 V ±5 %", "a value with its tolerance"}, {"300-340 V", "a range"}, {"> 1 MΩ", "a limit"}, {"OL", "nothing to be measured"}, {"beep", "continuity"}}

@@ -125,21 +125,21 @@ func TestParts(t *testing.T) {
 	}{
 		{casefile.Part{Part: "ceramic capacitor", Value: "100 nF 16 V X7R", Package: "0402", Action: "substituted", Fitted: "100 nF 25 V X7R"}, diagnostic.Note, diagnostic.PartSwap, "fits"},
 		{casefile.Part{Part: "ceramic capacitor", Value: "100 nF 16 V X7R", Action: "substituted", Fitted: "100 nF 10 V X7R"}, diagnostic.Warning, diagnostic.PartSwap, "voltage rating only 10 V"},
-		{casefile.Part{Part: "chip fuse", Value: "2 A 32 V fast", Action: "substituted", Fitted: "3 A 32 V fast"}, diagnostic.Warning, diagnostic.PartSwap, "current rating 3 A"},
-		{casefile.Part{Part: "chip fuse", Value: "2 A 32 V fast", Action: "replaced", Fitted: "3 A 32 V fast"}, diagnostic.Warning, diagnostic.PartSwap, "does not fit"},
+		{casefile.Part{Part: "chip fuse", Value: "2 A 32 V fast", Action: "substituted", Fitted: "3 A 32 V fast"}, diagnostic.Error, diagnostic.ProtectivePart, "current rating 3 A"},
+		{casefile.Part{Part: "chip fuse", Value: "2 A 32 V fast", Action: "replaced", Fitted: "3 A 32 V fast"}, diagnostic.Error, diagnostic.ProtectivePart, "does not fit"},
 		{casefile.Part{Part: "relay", Value: "24 V coil", Action: "substituted", Fitted: "something"}, diagnostic.Note, diagnostic.PartSwap, "cannot tell"},
 		{casefile.Part{Ref: "C1", Part: "capacitor", Value: "10 µF", Net: "+3V3", Action: "left-off"}, diagnostic.Note, diagnostic.PartLeftOff, "decoupling on +3V3"},
 		{casefile.Part{Ref: "L1", Part: "ferrite bead", Net: "VBUS", Action: "bridged", Fitted: "solder"}, diagnostic.Note, diagnostic.PartBridged, "more noise"},
 		{casefile.Part{Part: "track", Action: "bridged", Fitted: "wire 0.2 mm, 14 mm"}, diagnostic.Note, diagnostic.PartBridged, "7.683 mΩ"},
 		{casefile.Part{Ref: "R6", Part: "resistor", Value: "22 Ω 0.1 W", Action: "bridged", Fitted: "wire 0.2 mm, 14 mm"}, diagnostic.Note, diagnostic.PartBridged, "the part had 22 Ω"},
 		{casefile.Part{Ref: "R5", Part: "sense resistor", Value: "0R1", Action: "bridged"}, diagnostic.Note, diagnostic.PartBridged, "no longer seen"},
-		{casefile.Part{Ref: "F1", Part: "chip fuse", Value: "2 A", Action: "bridged"}, diagnostic.Error, diagnostic.ProtectivePart, `begin the note with "reason:"`},
+		{casefile.Part{Ref: "F1", Part: "chip fuse", Value: "2 A", Action: "bridged"}, diagnostic.Error, diagnostic.ProtectivePart, "marked found under when"},
 		{casefile.Part{Part: "thermal cut-out", Action: "left-off"}, diagnostic.Error, diagnostic.ProtectivePart, "cannot be switched off"},
 		{casefile.Part{Part: "suppression capacitor", Value: "100 nF X2", Action: "left-off"}, diagnostic.Error, diagnostic.ProtectivePart, "left off"},
 		{casefile.Part{Part: "varistor", Action: "left-off"}, diagnostic.Error, diagnostic.ProtectivePart, ""},
 		{casefile.Part{Part: "NTC thermistor", Action: "bridged"}, diagnostic.Error, diagnostic.ProtectivePart, ""},
 		{casefile.Part{Part: "fuse", Action: "bridged", Note: "reason: short"}, diagnostic.Error, diagnostic.ProtectivePart, ""},
-		{casefile.Part{Part: "fuse", Action: "bridged", Note: "reason: as found, put right in the next row"}, diagnostic.Warning, diagnostic.ProtectivePart, "stated reason: as found"},
+		{casefile.Part{Part: "fuse", Action: "bridged", Note: "reason: as found, put right in the next row"}, diagnostic.Error, diagnostic.ProtectivePart, "stated reason: as found"},
 	} {
 		out, ok := j.Part(c, &test.part)
 		require.True(t, ok, "%+v", test.part)
@@ -151,6 +151,85 @@ func TestParts(t *testing.T) {
 		_, ok := j.Part(c, &quiet)
 		assert.False(t, ok, "%+v", quiet)
 	}
+}
+
+// TestProtectiveParts: however a part that protects is called, bridging it, leaving it
+// off and fitting something worse are errors that no reason and no setting answers.
+// Common practice, no source.
+func TestProtectiveParts(t *testing.T) {
+	j := New(book(t, "rules: {off: [part-swap, part-left-off, part-bridged, fuse-rating, fuse-voltage, capacitor-capacitance]}\n"))
+	none := &notebook.Case{}
+	for _, name := range []string{"fuse", "mains fuse", "micro-fuse", "fusible link", "thermal fuse", "thermal cut-off", "thermal cutout", "thermal cut out", "thermostat", "bimetal switch", "overheat sensor", "over-temperature switch",
+		"fusible resistor", "X capacitor", "X2 capacitor", "x-cap", "class X capacitor", "class-Y1 capacitor", "Y capacitor", "Y-cap", "interference capacitor", "suppression capacitor", "suppressor", "bleeder", "bleeder resistor", "bleed resistor", "discharge resistor",
+		"varistor", "MOV", "VDR", "TVS", "TVS diode", "transient suppressor", "crowbar zener", "crow-bar thyristor", "gas tube", "gas discharge tube", "gas arrester", "surge arrester", "spark gap", "polyfuse", "poly fuse", "resettable fuse", "PTC", "NTC",
+		"optocoupler", "opto-isolator", "photocoupler", "isolating transformer", "isolation barrier", "mica washer", "insulating washer", "insulator", "earth lead", "earth wire", "earthing screw", "protective conductor", "ground strap", "ground connection", "PE wire",
+		"door switch", "lid switch", "tilt switch", "pressure switch", "door interlock", "interlock", "emergency stop", "safety valve", "relief valve", "circuit breaker", "breaker", "RCD", "residual current device", "battery protection board", "cell protection", "BMS", "current limit resistor", "current limiter"} {
+		for _, row := range []casefile.Part{{Part: name, Action: "bridged"}, {Part: name, Action: "left-off"}, {Part: name, Action: "bridged", Note: "reason: customer wanted it today"}, {Part: name, Value: "2 A", Action: "replaced", Fitted: "wire 0.5 mm"}, {Part: name, Value: "2 A", Action: "substituted", Fitted: "solder bridge"}} {
+			out, ok := j.Part(none, &row)
+			require.True(t, ok, "%+v", row)
+			assert.Equal(t, diagnostic.Error, out.Severity, "%+v: %s", row, out.Text)
+			assert.Equal(t, diagnostic.ProtectivePart, out.Rule, name)
+		}
+	}
+	for _, test := range []struct {
+		part     casefile.Part
+		severity diagnostic.Severity
+	}{
+		{casefile.Part{Part: "fuse", Value: "2 A 250 V fast", Action: "replaced", Fitted: "same, 10 A"}, diagnostic.Error},
+		{casefile.Part{Part: "fuse", Value: "2 A 250 V fast", Action: "replaced", Fitted: "same but 32 V"}, diagnostic.Error},
+		{casefile.Part{Part: "fuse", Value: "2 A 250 V fast ceramic", Action: "replaced", Fitted: "same, glass"}, diagnostic.Error},
+		{casefile.Part{Part: "fuse", Value: "2 A 250 V fast", Action: "replaced", Fitted: "2 A 250 V fast, brand new old stock"}, diagnostic.Note},
+		{casefile.Part{Part: "fuse", Value: "2 A 250 V fast", Action: "substituted", Fitted: "2 A 250 V"}, diagnostic.Warning},
+		{casefile.Part{Part: "capacitor", Value: "4.7 nF Y2 250 V", Action: "substituted", Fitted: "6.8 nF Y2 250 V"}, diagnostic.Error},
+		{casefile.Part{Part: "capacitor", Value: "100 nF X2 275 V", Action: "replaced", Fitted: "100 nF 275 V film"}, diagnostic.Error},
+		{casefile.Part{Part: "resistor, fusible", Value: "10 Ω 1 W", Action: "substituted", Fitted: "carbon film 10 Ω 1 W"}, diagnostic.Error},
+		{casefile.Part{Part: "thermal fuse", Value: "125 °C 10 A 250 V", Action: "replaced", Fitted: "152 °C 10 A 250 V"}, diagnostic.Error},
+	} {
+		out, ok := j.Part(none, &test.part)
+		require.True(t, ok, "%+v", test.part)
+		assert.Equal(t, test.severity, out.Severity, "%+v: %s", test.part, out.Text)
+	}
+	for _, quiet := range []casefile.Part{{Part: "fuse", Value: "2 A 250 V fast", Action: "replaced", Fitted: "same"}, {Part: "fuse", Value: "2 A 250 V fast", Action: "replaced", Fitted: "same type, new"}, {Part: "fuse", Value: "2 A 250 V fast", Action: "replaced", Fitted: "2 A 250 V fast"},
+		{Part: "fuse holder", Action: "cleaned"}, {Part: "thermal cut-out", Action: "moved"}} {
+		out, ok := j.Part(none, &quiet)
+		assert.False(t, ok, "%+v: %s", quiet, out.Text)
+	}
+}
+
+// TestPutRight: a later row that puts the part back answers the error; one that was
+// found so and stays does not leave a repaired device alone.
+func TestPutRight(t *testing.T) {
+	head := "## Parts\n\n| ref | part | value | action | fitted | note | when |\n|---|---|---|---|---|---|---|\n"
+	bridged, found := "| F1 | fuse | 2 A 250 V fast | bridged | wire | | |\n", "| F1 | fuse | 2 A 250 V fast | bridged | wire | | found |\n"
+	for _, test := range []struct {
+		rows string
+		want diagnostic.Severity
+	}{
+		{bridged, diagnostic.Error},
+		{bridged + "| F1 | fuse | 2 A 250 V fast | replaced | same | | |\n", diagnostic.Note},
+		{bridged + "| F1 | fuse | | replaced | 2 A 250 V fast | | |\n", diagnostic.Note},
+		{bridged + "| F1 | fuse | 2 A 250 V fast | replaced | 10 A 250 V fast | | |\n", diagnostic.Error},
+		{bridged + "| F2 | fuse | 2 A 250 V fast | replaced | same | | |\n", diagnostic.Error},
+		{bridged + "| F1 | fuse | 2 A 250 V fast | cleaned | | | |\n", diagnostic.Error},
+		{"| F1 | fuse | 2 A 250 V fast | replaced | same | | |\n" + bridged, diagnostic.Error},
+		{found, diagnostic.Error},
+		{found + "| F1 | fuse | 2 A 250 V fast | replaced | same | | |\n", diagnostic.Note},
+	} {
+		n := book(t, "", head+test.rows)
+		n.Cases[0].File.Case.Outcome, n.Cases[0].File.Case.Closed = "fixed", "2026-01-03"
+		worst := diagnostic.Note
+		for _, p := range New(n).Of(n.Cases[0]) {
+			if p.Rule == diagnostic.ProtectivePart && p.Severity < worst || p.Severity == diagnostic.Error && worst != diagnostic.Error {
+				worst = p.Severity
+			}
+		}
+		assert.Equal(t, test.want, worst, test.rows)
+	}
+	n := book(t, "", head+found)
+	n.Cases[0].File.Case.Outcome, n.Cases[0].File.Case.Closed = "end-of-life", "2026-01-03"
+	list := New(n).Of(n.Cases[0])
+	require.Len(t, list, 1)
+	assert.Equal(t, diagnostic.Warning, list[0].Severity, "it goes to nobody")
 }
 
 // TestRulesOff: rules can be switched off, the protective one cannot.

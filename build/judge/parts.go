@@ -27,52 +27,60 @@ type Part struct {
 	Answer     string
 }
 
-// protective finds the parts that stand between a fault and a person or a
-// fire. The list is common practice, no source.
-var protective = regexp.MustCompile(`(?i)\b(?:thermal (?:fuse|cut-?out|link|protector)|cut-?out|fuse|fusible|varistor|mov|tvs|surge|arrest(?:er|or)|spark gap|gas tube|thermistor|ntc|ptc|safety (?:capacitor|valve|switch)|suppression capacitor|interlock|residual|earth (?:lead|wire|bond)|optocoupler|isolat(?:or|ion)|insulat(?:or|ing|ion)|x[12]|y[12]|over-?temperature|limiter)\b`)
-
 // reasonMark begins the stated reason in a part's note.
 const reasonMark = "reason:"
 
 // Part judges a row of a case; ok is false when there is nothing to say.
 func (j *Judge) Part(c *notebook.Case, p *casefile.Part) (out Part, ok bool) {
+	if protective(p) {
+		return j.protectivePart(c, p)
+	}
 	switch p.Action {
 	case "substituted":
+		if j.off[string(diagnostic.PartSwap)] {
+			return out, false
+		}
 		return j.swap(p)
 	case "replaced":
 		// "Replaced" means by the same part; what is written may say otherwise.
 		out, ok = j.swap(p)
-		return out, ok && out.Fit == quantity.DoesNotFit
+		return out, ok && out.Fit == quantity.DoesNotFit && !j.off[string(diagnostic.PartSwap)]
 	case "bridged", "left-off":
-		if protective.MatchString(p.Part) || protective.MatchString(p.Value) {
-			return protectivePart(p), true
-		}
 		return j.gone(c, p)
 	}
 	return out, false
 }
 
+// sameWords begin what is fitted where it is as the original was.
+var sameWords = regexp.MustCompile(`(?i)^(?:the )?(?:same|identical|set of)\b(?: (?:part|type|kind|value|rating|form|model))?`)
+
+// A figure says something of a part.
+var saidFigure = regexp.MustCompile(`[0-9]`)
+
 func (j *Judge) swap(p *casefile.Part) (out Part, ok bool) {
-	if j.off[string(diagnostic.PartSwap)] || p.Fitted == "" || p.Value == "" {
+	if p.Fitted == "" || p.Value == "" {
 		return out, false
 	}
-	first, _, _ := strings.Cut(fold(p.Fitted), ",")
-	if strings.HasPrefix(first, "same") || strings.HasPrefix(first, "set of") {
-		return out, false
-	}
-	kind := partKind(p.Part)
-	original, errA := quantity.ParseSpec(strings.TrimSpace(kind + " " + p.Value + " " + p.Package))
-	fitted, errB := quantity.ParseSpec(strings.TrimSpace(kind + " " + p.Fitted))
-	if errA != nil || errB != nil {
-		if p.Action == "replaced" {
+	original := strings.TrimSpace(quantity.KnownWords(p.Part) + " " + p.Value + " " + p.Package)
+	fitted := p.Fitted
+	if same := sameWords.FindString(fitted); same != "" {
+		// "same, 10 A" is not the same: what follows is compared, where it says anything.
+		rest := strings.TrimLeft(fitted[len(same):], " ,;:")
+		if !saidFigure.MatchString(rest) && quantity.KnownWords(rest) == "" {
 			return out, false
 		}
-		return Part{Rule: diagnostic.PartSwap, Severity: diagnostic.Note, Fit: quantity.CannotTell, Text: "cannot tell: value and fitted cannot both be read as specifications"}, true
+		fitted = quantity.Instead(original, rest)
 	}
-	if fitted.Package == "" {
-		original.Package = "" // not stated again: taken for the same
+	if quantity.KindWord(fitted) == "" || !quantity.NamesKind(fitted) {
+		fitted = quantity.KindWord(original) + " " + fitted
 	}
-	r := quantity.SwapSpecs(original, fitted, j.n.Config.Rules.Off)
+	if !strings.Contains(fitted, p.Package) || p.Package == "" {
+		original = strings.TrimSpace(quantity.KnownWords(p.Part) + " " + p.Value) // not stated again: taken for the same
+	}
+	r, err := quantity.Swap(original, fitted, j.n.Config.Rules.Off)
+	if err != nil {
+		return Part{Rule: diagnostic.PartSwap, Severity: diagnostic.Note, Fit: quantity.CannotTell, Text: "cannot tell: " + err.Error()}, true
+	}
 	out = Part{Rule: diagnostic.PartSwap, Severity: diagnostic.Note, Fit: r.Verdict, Reasons: r.Reasons}
 	var told []string
 	for _, reason := range r.Reasons {
@@ -100,19 +108,6 @@ func partKind(description string) string {
 		}
 	}
 	return strings.Join(known, " ")
-}
-
-func protectivePart(p *casefile.Part) Part {
-	verb := map[string]string{"bridged": "bridged", "left-off": "left off"}[p.Action]
-	out := Part{Rule: diagnostic.ProtectivePart, Severity: diagnostic.Error, Protective: true,
-		Text: fmt.Sprintf("%s protects people or the device and was %s. Put in the same part before anybody uses the device; this rule cannot be switched off", describe(p), verb)}
-	if out.Answer = reasonOf(p); out.Answer != "" {
-		out.Severity = diagnostic.Warning
-		out.Text = fmt.Sprintf("%s protects people or the device and was %s; stated reason: %s", describe(p), verb, out.Answer)
-		return out
-	}
-	out.Text += `, only answered: begin the note with "reason:" and say why`
-	return out
 }
 
 // reasonOf is the reason that a row's note states, when it is long enough to be

@@ -535,7 +535,7 @@ func (s *site) parts(c *notebook.Case, v *sectionView) bool {
 	for i := range k.Parts {
 		p := &k.Parts[i]
 		row := partRow{Ref: p.Ref, Part: p.Part, Value: p.Value, Package: p.Package, Net: p.Net,
-			Action: s.n.Terms.Name(terms.Action, p.Action), Fitted: p.Fitted, Note: p.Note, Extra: cellsOf(p.Extra)}
+			Action: s.action(p), Fitted: p.Fitted, Note: p.Note, Extra: cellsOf(p.Extra)}
 		if b, ok := c.Board(); ok {
 			if known, ok := b.Part(p.Ref); ok {
 				row.OnBoard = "../" + boardRef(c.Device, b, known.Ref)
@@ -554,6 +554,15 @@ func (s *site) parts(c *notebook.Case, v *sectionView) bool {
 		v.Parts = append(v.Parts, row)
 	}
 	return true
+}
+
+// action is what was done with a part, and that it was found so.
+func (s *site) action(p *casefile.Part) string {
+	name := s.n.Terms.Name(terms.Action, p.Action)
+	if p.When == casefile.Found {
+		name += " (" + s.texts.Say("found so") + ")"
+	}
+	return name
 }
 
 // scale draws where a reading lies against its limits: a band for what is

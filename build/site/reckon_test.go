@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math/rand/v2"
+	"os"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -44,6 +45,14 @@ func swapInputs() [][2]string {
 		"10k 1% 0.1 W 0603", "10.2k 1% 0.125 W 0805", "10k 5% 0.1 W 1608M", "600R@100MHz 1 A 0603", "600R 2 A", "10 µH 2.5 A DCR 50 mΩ", "12 µH 3 A DCR 40 mΩ", "fuse 2 A 32 V fast", "fuse 2 A 63 V slow", "diode schottky 40 V 5 A SMC",
 		"diode 60 V 5 A", "regulator 3.3 V 0.5 A", "transistor npn 140 V 10 A 100 W TO-3P", "transistor pnp 230 V 15 A", "nonsense", "0 Ω 0.1 W"}
 	var list [][2]string
+	table, err := os.ReadFile("../../schema/quantity/testdata/swaps.tsv")
+	if err != nil {
+		panic(err)
+	}
+	for _, row := range strings.Split(strings.TrimSpace(string(table)), "\n")[1:] {
+		f := strings.Split(row, "\t")
+		list = append(list, [2]string{f[0], f[1]}, [2]string{f[1] + " zorch", f[0]})
+	}
 	for _, a := range parts {
 		for _, b := range parts {
 			list = append(list, [2]string{a, b})

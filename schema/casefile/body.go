@@ -529,7 +529,7 @@ func (b *body) tables(f *File) {
 		check(schema.Part, r, PartColumns)
 		f.Case.Parts = append(f.Case.Parts, Part{Ref: r.text("ref"), Part: r.text("part"), Value: r.text("value"),
 			Package: r.text("package"), Net: r.text("net"), Action: r.text("action"), Fitted: r.text("fitted"),
-			Note: r.text("note"), Extra: r.extra(PartColumns), at: r.cells})
+			Note: r.text("note"), When: When(r.text("when")), Extra: r.extra(PartColumns), at: r.cells})
 	}
 }
 

@@ -196,6 +196,9 @@ type When string
 const (
 	Before When = "before"
 	After  When = "after"
+	// Found marks a part that somebody had bridged, left off or changed before this
+	// repair.
+	Found When = "found"
 )
 
 // afterWords say in a row's own words that it was taken after the repair.
@@ -233,6 +236,7 @@ type Measurement struct {
 // Part is a row of the Parts table.
 type Part struct {
 	Ref, Part, Value, Package, Net, Action, Fitted, Note string
+	When                                                 When // Found, or nothing
 	Extra                                                []Extra
 	at                                                   cells
 }
@@ -249,7 +253,7 @@ var SectionNames = []string{"Symptom", "Findings", "Measurements", "Parts", "Out
 var (
 	FindingColumns     = []string{"check", "seen", "result", "min", "when"}
 	MeasurementColumns = []string{"point", "what", "state", "expected", "read", "note", "when"}
-	PartColumns        = []string{"ref", "part", "value", "package", "net", "action", "fitted", "note"}
+	PartColumns        = []string{"ref", "part", "value", "package", "net", "action", "fitted", "note", "when"}
 )
 
 // Blank is a section's table without a row, as a new case has it: the column that

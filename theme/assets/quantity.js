@@ -663,76 +663,302 @@ const benchloreQuantity = (() => {
     return true;
   }
 
+  // Parts: what a text says of one, with every word accounted for.
+  const fuseSpeeds = { FF: "very fast", F: "fast", M: "medium", T: "slow", TT: "very slow" };
+  const fuseClasses = { L: "low", E: "enhanced", H: "high" };
+  const partEnd = "(?:$|[ ,;()/])";
+  const partPPM = new RegExp("^(?:±|\\+/-)?([0-9]+) ?ppm(?:/(?:K|°C|C))?" + partEnd);
+  const partFraction = new RegExp("^([1-9])/(2|3|4|6|8|10|16|20) ?[Ww](?:att)?" + partEnd);
+  const partFuse = new RegExp("^(FF|F|M|TT|T) ?([0-9]+(?:[.,][0-9]+)?) ?(m?A)([LEH])? ?(?:([0-9]+) ?V)?" + partEnd);
+  const partSize = new RegExp("^([0-9]+(?:\\.[0-9]+)?) ?[x×] ?([0-9]+(?:\\.[0-9]+)?)(?: ?mm)?" + partEnd);
+  const unended = (m) => m[0].replace(/[ ,;()/]+$/, "").length;
+  let known = null;
+  function phrases() {
+    if (known) return known;
+    known = { longest: 0, kinds: new Map(), words: new Map() };
+    const see = (x) => { known.longest = Math.max(known.longest, x.length); };
+    for (const [kind, list] of Object.entries(swaps.kindWords)) for (const x of list) { known.kinds.set(x, kind); see(x); }
+    for (const w of swaps.words) for (const x of w.say) { known.words.set(x, [...(known.words.get(x) || []), w]); see(x); }
+    for (const x of [...Object.keys(swaps.labels), ...swaps.fillers]) see(x);
+    return known;
+  }
+  function phraseAt(lower) {
+    const k = phrases();
+    for (let n = Math.min(k.longest, lower.length); n > 0; n--) {
+      const x = lower.slice(0, n), rest = lower.slice(n);
+      if (rest !== "" && !boundary(rest) && rest[0] !== "=" && rest[0] !== ":" && x !== "=" && x !== ":") continue;
+      if (k.kinds.has(x) || k.words.has(x) || own(swaps.labels, x) || swaps.fillers.includes(x)) return x;
+    }
+    return "";
+  }
+  function supplyOf(word) {
+    const n = word.length - 2;
+    if (n < 2 || word[n - 1] !== "V" && word[n - 1] !== "A") return null;
+    const is = { ac: "alternating", dc: "direct" }[word.slice(n).toLowerCase()];
+    return is ? { cut: word.slice(0, n), is } : null;
+  }
+  function partTokens(input, p) {
+    const list = [], k = phrases();
+    let lower = input.toLowerCase();
+    if (lower.length !== input.length) lower = input;
+    const word = (attr, is) => ({ text: is, words: [{ attr, is }] });
+    for (let at = 0; at < input.length;) {
+      const rest = input.slice(at);
+      if (gap(rest[0])) { at++; continue; }
+      if (rest[0] === "@") { list.push({ text: "@", label: ["@", "", ""] }); at++; continue; }
+      let m = partPPM.exec(rest);
+      if (m) { list.push({ text: m[0], value: { d: number(m[1]).d, unit: none() }, attr: "tempco" }); at += unended(m); continue; }
+      m = partFraction.exec(rest);
+      if (m) { list.push({ text: m[0], value: { d: fromFloat(Number(m[1]) / Number(m[2]), 6), unit: unit("watt") }, attr: "power" }); at += unended(m); continue; }
+      m = partFuse.exec(rest);
+      if (m) {
+        list.push({ text: m[0], value: parse(m[2] + " " + m[3]), attr: "current" }, { text: m[1], words: [{ attr: "speed", is: fuseSpeeds[m[1]], kinds: ["fuse"], implies: "fuse" }] });
+        if (m[4]) list.push({ text: m[4], words: [{ attr: "breakingclass", is: fuseClasses[m[4]], kinds: ["fuse"] }] });
+        if (m[5]) list.push({ text: m[5] + " V", value: { d: number(m[5]).d, unit: unit("volt") }, attr: "voltage" });
+        at += unended(m);
+        continue;
+      }
+      m = partSize.exec(rest);
+      if (m) { list.push(word("size", m[1] + " × " + m[2] + " mm")); at += unended(m); continue; }
+      if (rest[0] === "±" || rest[0] === "+") {
+        const t = specTolerance({ value: {} }, rest);
+        if (t) {
+          if (t.t.unit.Name === "percent") list.push({ text: rest.slice(0, t.n), value: { d: cmp(t.t.up, t.t.down) < 0 ? t.t.down : t.t.up, unit: t.t.unit }, attr: "tolerance" });
+          else p.others.push(rest.slice(0, t.n));
+          at += t.n;
+          continue;
+        }
+      }
+      const x = phraseAt(lower.slice(at));
+      if (x !== "") {
+        const text = input.slice(at, at + x.length), words = k.words.get(x), label = own(swaps.labels, x);
+        if (k.kinds.has(x)) list.push({ text: x, words: [{ attr: "kind", is: k.kinds.get(x) }, ...(words || [])], label });
+        else if (words || label) list.push({ text, words, label });
+        at += x.length;
+        continue;
+      }
+      const said = rest.slice(0, wordLength(rest)), upper = said.toUpperCase(), d = dielectric(said);
+      if (d) { list.push(word("dielectric", d.code)); at += said.length; continue; }
+      if (findPackage(said) || W.packageHeads.some((h) => upper.startsWith(h))) { list.push(word("package", upper)); at += said.length; continue; }
+      const cut = supplyOf(said);
+      if (cut) {
+        let v = null;
+        try { v = parse(cut.cut); } catch (e) { if (!(e instanceof Bad)) throw e; }
+        if (v && !v.over) { list.push({ text: said, value: v }, word("supply", cut.is)); at += said.length; continue; }
+      }
+      const r = tryScan(rest);
+      if (!r.error && r.n > 0 && boundary(rest.slice(r.n))) { list.push({ text: rest.slice(0, r.n), value: r.v }); at += r.n; continue; }
+      p.others.push(said);
+      at += said.length;
+    }
+    return list;
+  }
+  const sameValue = (x, y) => x.unit === y.unit && x.d.coef === y.d.coef && x.d.exp === y.d.exp;
+  function parsePart(input) {
+    const p = { kind: "", values: new Map(), words: new Map(), others: [] };
+    const list = partTokens(input, p);
+    p.kind = kindOf(list, p);
+    const put = (attr, v) => { const have = p.values.get(attr); if (have && !sameValue(have, v)) return false; p.values.set(attr, v); return true; };
+    const claimed = list.map(() => false);
+    list.forEach((t, i) => {
+      if (!t.label) return;
+      if ((t.words || []).some((w) => w.attr !== "kind" && (w.kinds || []).length === 0 || w.attr === "kind" && w.is === p.kind || (w.kinds || []).includes(p.kind))) return;
+      const suits = (j) => j >= 0 && j < list.length && !claimed[j] && list[j].value && !list[j].attr && (list[j].value.unit.Name === t.label[1] || t.label[1] === "number" && is(list[j].value, ""));
+      let attr = t.label[0], at = -1;
+      if (attr === "@") {
+        const name = i + 1 < list.length && list[i + 1].value ? list[i + 1].value.unit.Name : "";
+        if (name === "hertz") { attr = "frequency"; at = i + 1; } else if (name === "degree Celsius") { attr = "attemp"; at = i + 1; }
+      } else if (suits(i + 1) && suits(i - 1) && t.label[2] === "") { /* which is meant is not known */ }
+      else if (suits(i + 1)) at = i + 1;
+      else if (suits(i - 1) && t.label[2] === "") at = i - 1;
+      claimed[i] = true;
+      if (at < 0 || !put(attr, list[at].value)) { p.others.push(t.text); return; }
+      claimed[at] = true;
+    });
+    list.forEach((t, i) => {
+      if (claimed[i]) return;
+      if (t.value) {
+        const attr = attributeOf(p, t);
+        if (attr === "" || !put(attr, t.value)) p.others.push(t.text.replace(/[ ,;()/]+$/, ""));
+        return;
+      }
+      for (const w of t.words || []) {
+        if (w.attr === "kind") return;
+        if ((w.kinds || []).length > 0 && !w.kinds.includes(p.kind)) continue;
+        if (p.words.has(w.attr) && p.words.get(w.attr) !== w.is) break;
+        p.words.set(w.attr, w.is);
+        return;
+      }
+      p.others.push(t.text);
+    });
+    if (p.words.has("dielectric")) {
+      if (p.kind !== "capacitor" || p.words.has("technology") && p.words.get("technology") !== "ceramic") p.others.push(p.words.get("dielectric"));
+      p.words.set("technology", "ceramic");
+    }
+    return p;
+  }
+  function kindOf(list, p) {
+    let kind = "";
+    const refines = (k) => own(swaps.refines, k) || [];
+    for (const t of list) for (const w of t.words || []) {
+      if (w.attr !== "kind" || t.label) continue;
+      if (kind === "" || kind === w.is || refines(w.is).includes(kind)) kind = w.is;
+      else if (!refines(kind).includes(w.is)) p.others.push(t.text);
+    }
+    for (const t of list) for (const w of t.words || []) if (w.implies && (kind === "" || refines(w.implies).includes(kind))) kind = w.implies;
+    for (const t of list) if (kind === "" && t.label && t.words && t.words[0].attr === "kind") kind = t.words[0].is;
+    list.forEach((t, i) => {
+      if (kind !== "" || !t.value) return;
+      kind = own(swaps.units, t.value.unit.Name) || "";
+      if (kind === "resistor" && i + 2 < list.length && list[i + 1].label && list[i + 1].label[0] === "@" && list[i + 2].value && is(list[i + 2].value, "hertz")) kind = "ferrite";
+    });
+    return kind;
+  }
+  function attributeOf(p, t) {
+    if (t.attr) return t.attr;
+    const name = t.value.unit.Name, attr = own(own(swaps.freeOf, p.kind) || {}, name);
+    if (attr) return attr;
+    const k = own(swaps.kinds, p.kind);
+    if (!p.values.has("value") && name !== "" && k && k.unit === name) return "value";
+    if (name === "percent") return "tolerance";
+    if (p.values.has("current") && p.kind === "fuse" && name === "ampere" && float(t.value.d) >= swaps.breakingFrom) return "breaking";
+    return (own(swaps.free, name) || [""])[0];
+  }
+
   // Swaps.
   const ranks = ["fits", "fits-with-remark", "cannot-tell", "does-not-fit"];
   function swap(original, fitted) {
-    const a = parseSpec(original), b = parseSpec(fitted);
-    let kind = a.kind || b.kind;
-    if (a.kind === "ferrite" && b.kind === "resistor" || a.kind === "resistor" && b.kind === "ferrite") kind = "ferrite";
-    else if (a.kind && b.kind && a.kind !== b.kind) return { verdict: "does-not-fit", kind, reasons: [{ rule: "kind", says: "does-not-fit", text: "a " + b.kind + " is no " + a.kind }] };
-    const rules = own(swaps, kind);
-    if (!rules) return { verdict: "cannot-tell", kind, reasons: [{ rule: "kind", says: "cannot-tell", text: "the kind of part is not known; begin with a word such as fuse, diode or regulator" }] };
-    const result = { verdict: "fits", kind, reasons: [] };
-    for (const r of rules) {
-      const [says, why] = compare(r, a, b);
-      if (why) result.reasons.push({ rule: kind + "-" + r.name, says, text: why });
-      if (ranks.indexOf(says) > ranks.indexOf(result.verdict)) result.verdict = says;
+    for (const x of [original, fitted]) {
+      if (bytes(x) > maxText) bad("too long for a part");
+      if (trim(x) === "") bad("no part");
     }
+    const a = parsePart(original), b = parsePart(fitted);
+    let kind = a.kind || b.kind;
+    const name = (k) => swaps.kinds[k].name;
+    const result = { verdict: "fits", kind, reasons: [] };
+    const say = (rule, says, why, source) => {
+      if (why) result.reasons.push(source ? { rule, says, text: why, source } : { rule, says, text: why });
+      if (ranks.indexOf(says) > ranks.indexOf(result.verdict)) result.verdict = says;
+    };
+    if (a.kind === "ferrite" && b.kind === "resistor" || a.kind === "resistor" && b.kind === "ferrite") { kind = "ferrite"; result.kind = kind; }
+    else if (a.kind && b.kind && a.kind !== b.kind) {
+      say("kind", "does-not-fit", name(b.kind) + " instead of " + name(a.kind));
+      return result;
+    }
+    for (const [p, which] of [[a, "original"], [b, "new"]]) for (const w of p.others) say("words", "cannot-tell", "did not understand " + quote(clip(w)) + " of the " + which + " part");
+    const k = own(swaps.kinds, kind);
+    if (!k) {
+      say("kind", "cannot-tell", "the kind of part is not known; begin with a word such as fuse, diode or regulator");
+      return result;
+    }
+    if (a.kind === "" || b.kind === "") say("kind", "cannot-tell", "only one of them says what kind of part it is");
+    for (const r of k.rules) {
+      const [says, why] = compare(r, a, b);
+      say(kind + "-" + r.name, says, why, r.source);
+    }
+    if ((k.needs || []).length && !k.needs.some((attr) => has(a, attr) && has(b, attr))) say(kind + "-needs", "cannot-tell", k.needtext);
+    if (k.always && original.split(/\s+/).filter(Boolean).join(" ") !== fitted.split(/\s+/).filter(Boolean).join(" ")) say(kind + "-always", "fits-with-remark", k.always, "common practice, no source");
     return result;
   }
-  function quantityOf(s, attr) {
-    if (attr === "tolerance") return s.tolerance && s.tolerance.unit.Name === "percent" ? { d: cmp(s.tolerance.up, s.tolerance.down) < 0 ? s.tolerance.down : s.tolerance.up, unit: s.tolerance.unit } : null;
-    return ["value", "voltage", "current", "power", "frequency", "temperature", "dcr", "esr"].includes(attr) ? s[attr] || null : null;
-  }
-  const wordOf = (s, attr) => attr === "speed" ? s.speed : attr === "technology" ? s.technology : attr === "package" ? s.pack : "";
+  const has = (p, attr) => p.values.has(attr) || p.words.has(attr);
+  const wordOf = (p, attr) => p.words.get(attr) || "";
   function compare(r, a, b) {
-    const name = W.attributes[r.attr];
+    for (const [attr, is] of Object.entries(r.new || {})) if (wordOf(b, attr) !== is) return ["fits", ""];
+    const name = swaps.attributes[r.attr];
     switch (r.test) {
       case "dielectric": return compareDielectric(a, b);
-      case "safety": return compareSafety(a.safety, b.safety);
-      case "technology": return compareTechnology(a.technology, b.technology);
-      case "package": return comparePackage(a.pack, b.pack);
-    }
-    const x = quantityOf(a, r.attr), y = quantityOf(b, r.attr);
-    if (!x && !y) {
-      const wx = wordOf(a, r.attr), wy = wordOf(b, r.attr);
-      if (wx || wy) {
-        if (wx === wy) return ["fits", "same " + name + ", " + wx];
-        if (!wx || !wy) return r.need ? ["cannot-tell", "only one states its " + name] : ["fits", ""];
-        return ["does-not-fit", name + " " + wy + " instead of " + wx];
+      case "safety": return compareSafety(wordOf(a, "safety"), wordOf(b, "safety"));
+      case "package": return comparePackage(wordOf(a, "package"), wordOf(b, "package"));
+      case "smaller": return smaller(r, a, b);
+      case "keep": return keep(r, a, b, name);
+      case "times": {
+        const x = a.values.get(r.attr), y = b.values.get(r.attr);
+        return x && y && wordOf(a, "technology") !== wordOf(b, "technology") && float(y.d) < r.factor * float(x.d) * (1 - 1e-9) ? ["does-not-fit", name + " only " + show(y) + " instead of " + show(x) + ": " + r.note] : ["fits", ""];
       }
-      return r.need ? ["cannot-tell", "neither states its " + name] : ["fits", ""];
     }
-    if (!x || !y) {
-      if (r.need || r.test === "at-least" && !y) return ["cannot-tell", (y ? "the original" : "the new part") + " does not state its " + name];
-      return ["fits", ""];
+    const hasA = has(a, r.attr), hasB = has(b, r.attr);
+    if (!hasA && !hasB) return r.need && !(r.unless && has(a, r.unless) && has(b, r.unless)) ? ["cannot-tell", "neither states its " + name] : ["fits", ""];
+    if (!hasB) {
+      if (r.test === "soft") return ["fits", ""];
+      return [r.test === "at-most-remark" ? "fits-with-remark" : "cannot-tell", "the new part does not state its " + name];
     }
+    if (!hasA) {
+      const any = r.test === "pairs" && !r.need && own(r.pairs, "*>" + wordOf(b, r.attr));
+      if (any) return [any[0], wordOf(b, r.attr) + ": " + any[1]];
+      return r.need || ["same", "equal", "near", "keep-both"].includes(r.test) ? ["cannot-tell", "the original does not state its " + name] : ["fits", ""];
+    }
+    if (a.words.has(r.attr)) return compareWords(r, name, a.words.get(r.attr), wordOf(b, r.attr));
+    const x = a.values.get(r.attr), y = b.values.get(r.attr);
     if (x.unit !== y.unit) return ["does-not-fit", name + " in " + y.unit.Quantity + " against " + x.unit.Quantity];
+    return compareValues(r, name, a, x, y);
+  }
+  function keep(r, a, b, name) {
+    const x = wordOf(a, r.attr), y = wordOf(b, r.attr);
+    if (x === "" || r.value && x !== r.value) return ["fits", ""];
+    if (x === y) return ["fits", "same " + name + ", " + x];
+    for (const [attr, list] of Object.entries(r.or || {})) if (list.includes(wordOf(b, attr))) return ["fits", ""];
+    return [r.says || "does-not-fit", r.note];
+  }
+  function smaller(r, a, b) {
+    const p = findPackage(wordOf(a, r.attr)), q = findPackage(wordOf(b, r.attr)), d = dielectric(wordOf(b, "dielectric"));
+    if (!p || !q || d && d.class === 1) return ["fits", ""];
+    const area = (x) => Number(x.p[2]) * Number(x.p[3]);
+    return area(q) < area(p) ? ["fits-with-remark", r.note] : ["fits", ""];
+  }
+  function compareWords(r, name, x, y) {
+    const instead = name + " " + y + " instead of " + x;
+    if (x === y) return ["fits", "same " + name + ", " + x];
+    if (r.test === "soft") return ["fits-with-remark", instead + ": look whether it sits in its place"];
+    if (r.test === "order") {
+      const i = r.order.indexOf(x), j = r.order.indexOf(y);
+      if (i < 0 || j < 0) return ["cannot-tell", instead];
+      if (j < i) return ["does-not-fit", instead];
+      return r.better ? ["fits-with-remark", instead + ": " + r.better] : ["fits", instead];
+    }
+    if (r.test === "pairs") {
+      const p = own(r.pairs, x + ">" + y) || own(r.pairs, "*>" + y);
+      if (p) return [p[0], (y + " instead of " + x + ": " + p[1]).replace(/: $/, "")];
+      const polar = r.polarised || [];
+      if (polar.length && !polar.includes(x) && polar.includes(y)) return ["does-not-fit", y + " is polarised, " + x + " is not"];
+      return ["cannot-tell", y + " instead of " + x + ": no rule compares them"];
+    }
+    return ["does-not-fit", instead];
+  }
+  function compareValues(r, name, a, x, y) {
     const o = cmp(y.d, x.d), tx = show(x), ty = show(y);
-    const instead = name + " " + ty + " instead of " + tx, equal = "same " + name + ", " + ty;
-    if (r.test === "same") return o === 0 ? ["fits", equal] : ["does-not-fit", instead];
-    if (r.test === "at-least") return o >= 0 ? ["fits", name + " " + ty + ", at least " + tx] : ["does-not-fit", name + " only " + ty + " instead of " + tx];
-    if (r.test === "at-most-remark") return o <= 0 ? ["fits", name + " " + ty + ", at most " + tx] : ["fits-with-remark", name + " " + ty + " is more than " + tx];
-    if (x.d.coef === 0n || y.d.coef === 0n) return o === 0 ? ["fits", equal] : ["does-not-fit", instead];
-    const ratio = float(y.d) / float(x.d);
-    let fit = r.fit || [0, 0], remark = r.remark || [0, 0];
-    const d = dielectric(a.dielectric);
-    if (r.test === "tolerance") {
-      const p = quantityOf(a, "tolerance"), t = p ? float(p.d) / 100 : 0.01;
-      fit = [1 - t, 1 + t];
-      remark = [1 - 2 * t, 1 + 2 * t];
-    } else if (d && d.class === 1 && r.class1) { fit = r.class1; remark = r.class1; }
-    const slack = 1e-9;
+    const instead = name + " " + ty + " instead of " + tx, equal = "same " + name + ", " + ty, slack = 1e-9;
+    switch (r.test) {
+      case "same": case "equal": case "keep-both": return o === 0 ? ["fits", equal] : ["does-not-fit", instead];
+      case "at-least": return o >= 0 ? ["fits", name + " " + ty + ", at least " + tx] : ["does-not-fit", name + " only " + ty + " instead of " + tx];
+      case "at-most": case "at-most-remark":
+        if (o <= 0) return ["fits", name + " " + ty + ", at most " + tx];
+        if (r.test === "at-most-remark") return ["fits-with-remark", name + " " + ty + " is more than " + tx];
+        if (r.slack > 1 && float(y.d) <= r.slack * float(x.d) * (1 + slack)) return ["fits-with-remark", name + " " + ty + " is more than " + tx + ": " + r.note];
+        return ["does-not-fit", name + " " + ty + " is more than " + tx];
+    }
     if (o === 0) return ["fits", equal];
-    if (ratio >= fit[0] - slack && ratio <= fit[1] + slack) return ["fits", name + " " + ty + " is close enough to " + tx];
-    if (ratio >= remark[0] - slack && ratio <= remark[1] + slack) return ["fits-with-remark", instead + "; good enough for filtering and decoupling, not for timing or tuning"];
+    if (x.d.coef === 0n || y.d.coef === 0n) return ["does-not-fit", instead];
+    const ratio = float(y.d) / float(x.d), safety = wordOf(a, "safety"), d = dielectric(wordOf(a, "dielectric"));
+    let w = { fit: r.fit || [0, 0], remark: r.remark || [0, 0], note: r.note || "", over: "" };
+    const special = safety !== "" && own(r.windows || {}, safety[0]);
+    if (special) w = special;
+    else if (r.test === "tolerance") {
+      const p = a.values.get("tolerance"), t = p ? float(p.d) / 100 : 0.01;
+      w.fit = [1 - t, 1 + t];
+      w.remark = [1 - 2 * t, 1 + 2 * t];
+    } else if (d && d.class === 1 && r.class1) { w.fit = r.class1; w.remark = r.class1; }
+    if (ratio >= w.fit[0] - slack && ratio <= w.fit[1] + slack) return ["fits", name + " " + ty + " is close enough to " + tx];
+    if (ratio >= w.remark[0] - slack && ratio <= w.remark[1] + slack) return ["fits-with-remark", w.note ? instead + "; " + w.note : instead];
+    if (w.over && ratio > 1) return ["does-not-fit", instead + ": " + w.over];
     return ["does-not-fit", instead];
   }
   function compareDielectric(a, b) {
-    const x = dielectric(a.dielectric), y = dielectric(b.dielectric);
-    if (!x) return ["fits", ""];
-    if (!y && b.technology && b.technology !== "ceramic") return ["fits-with-remark", b.technology + " instead of " + x.code + " ceramic: look at ripple current and frequency"];
+    const ceramicA = wordOf(a, "technology") === "ceramic", ceramicB = wordOf(b, "technology") === "ceramic";
+    const x = dielectric(wordOf(a, "dielectric")), y = dielectric(wordOf(b, "dielectric"));
+    if (!ceramicA && !ceramicB) return ["fits", ""];
+    if (ceramicA && !ceramicB || !ceramicA && ceramicB && y) return ["fits", ""];
     if (!y) return ["cannot-tell", "the new part does not state its dielectric class"];
+    if (!x) return ["cannot-tell", "the original does not state its dielectric class"];
     if (x.code === y.code) return ["fits", "same class, " + y.code];
     if (y.class === 1 && x.class === 2) return ["fits", y.code + " is steadier than " + x.code];
     if (x.class === 1 && y.class === 2) return ["does-not-fit", y.code + " is not stable enough for " + x.code];
@@ -747,12 +973,6 @@ const benchloreQuantity = (() => {
     if (x === y) return ["fits", "same safety class, " + y];
     if (y[0] >= x[0] && y[1] <= x[1]) return ["fits", "safety class " + y + " covers " + x];
     return ["does-not-fit", "safety class " + y + " does not cover " + x];
-  }
-  const polarised = (t) => ["electrolytic", "tantalum", "polymer"].includes(t);
-  function compareTechnology(x, y) {
-    if (!x || !y || x === y) return ["fits", ""];
-    if (!polarised(x) && polarised(y)) return ["does-not-fit", y + " is polarised, " + x + " is not"];
-    return ["fits-with-remark", y + " instead of " + x + ": look at its series resistance, which some regulators need"];
   }
   function comparePackage(x, y) {
     if (!x || !y) return ["fits", ""];
@@ -865,7 +1085,7 @@ const benchloreQuantity = (() => {
 
   globalThis.benchloreTables = (data) => {
     const d = JSON.parse(data);
-    T = d.tables; W = d.words; series = d.series; formulas = d.formulas; swaps = d.swaps; units = d.units;
+    T = d.tables; W = d.words; series = d.series; formulas = d.formulas; swaps = d.swaps; known = null; units = d.units;
     unitOf = {};
     for (const u of units) for (const s of u.Spellings) unitOf[s] = u;
   };

@@ -1,0 +1,99 @@
+package quantity
+
+import (
+	"fmt"
+	"os"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// table reads rows of a file with a head, by tabs.
+func table(t testing.TB, name string, columns int) [][]string {
+	t.Helper()
+	data, err := os.ReadFile("testdata/" + name)
+	require.NoError(t, err)
+	var rows [][]string
+	for i, line := range strings.Split(strings.TrimSpace(string(data)), "\n") {
+		row := strings.Split(line, "\t")
+		require.Len(t, row, columns, "%s:%d", name, i+1)
+		if i > 0 {
+			rows = append(rows, row)
+		}
+	}
+	return rows
+}
+
+// TestSwap judges the swaps of testdata/swaps.tsv: each with the answer that a
+// repairer gave by hand, what the reasons must say, and where that is from.
+func TestSwap(t *testing.T) {
+	rows := table(t, "swaps.tsv", 5)
+	assert.GreaterOrEqual(t, len(rows), 200)
+	for _, row := range rows {
+		r, err := Swap(row[0], row[1], nil)
+		require.NoError(t, err, row)
+		assert.Equal(t, row[2], string(r.Verdict), "%s | %s: %v", row[0], row[1], r.Reasons)
+		assert.Contains(t, fmt.Sprint(r.Reasons), row[3], "%s | %s", row[0], row[1])
+		assert.NotEmpty(t, row[4])
+	}
+	// A rule that is switched off says nothing, one of a protective part stays.
+	r, err := Swap("100 nF 16 V X7R 0402", "100 nF 10 V X7R 0402", []string{"capacitor-voltage"})
+	require.NoError(t, err)
+	assert.Equal(t, Fits, r.Verdict)
+	for _, pair := range [][2]string{{"fuse 2 A 250 V fast", "fuse 2 A 32 V fast"}, {"100 nF X2 275 V", "100 nF X2 100 V"}, {"fusible resistor 10R 1 W", "fusible resistor 10R 0.1 W"}} {
+		r, err = Swap(pair[0], pair[1], []string{"fuse-voltage", "capacitor-voltage", "resistor-power"})
+		require.NoError(t, err)
+		assert.Equal(t, DoesNotFit, r.Verdict, pair)
+	}
+	for _, bad := range []string{"", "  ", strings.Repeat("x", maxText+1)} {
+		_, err = Swap("100 nF", bad, nil)
+		assert.Error(t, err)
+	}
+}
+
+// TestDecouplingIsForCapacitors: a remark that was made for one kind is said of no other.
+func TestDecouplingIsForCapacitors(t *testing.T) {
+	for kind, k := range swapData().Kinds {
+		for _, r := range k.Rules {
+			assert.NotEmpty(t, r.Source, "%s-%s", kind, r.Name)
+			if kind != "capacitor" {
+				assert.NotContains(t, r.Note, "decoupling", "%s-%s", kind, r.Name)
+			}
+			for pair, p := range r.Pairs {
+				assert.Contains(t, []Fit{Fits, FitsWithRemark, CannotTell, DoesNotFit}, Fit(p[0]), pair)
+			}
+			if r.Test == "near" {
+				assert.NotZero(t, r.Fit[1], "%s-%s", kind, r.Name)
+			}
+		}
+	}
+}
+
+// FuzzSwap: a swap with a word that nobody understands never fits, on either side,
+// and no text stops the program.
+func FuzzSwap(f *testing.F) {
+	for _, row := range table(f, "swaps.tsv", 5) {
+		f.Add(row[0], row[1], "zq")
+	}
+	f.Fuzz(func(t *testing.T, old, new, word string) {
+		_, err := Swap(old, new, nil)
+		if err != nil {
+			return
+		}
+		// A word of letters alone, made so that no table has it.
+		strange := "zq" + strings.Map(func(r rune) rune {
+			if r >= 'a' && r <= 'z' {
+				return r
+			}
+			return -1
+		}, strings.ToLower(word)) + "qz"
+		for _, pair := range [][2]string{{old + " " + strange, new}, {old, new + " " + strange}, {old + " " + strange, new + " " + strange}, {strange + " " + old, new}} {
+			r, err := Swap(pair[0], pair[1], nil)
+			if err == nil && (r.Verdict == Fits || r.Verdict == FitsWithRemark) {
+				t.Fatalf("%q | %q: %v", pair[0], pair[1], r)
+			}
+		}
+	})
+}
