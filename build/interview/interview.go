@@ -444,6 +444,10 @@ func (i *Interview) table(section, question string) error {
 			if k == 0 && r == 0 && !i.draft.has(section+".0."+column) {
 				i.Say("%s: %s", section, question)
 			}
+			if section == "Parts" && column == "when" && !missing(row) {
+				row = append(row, "") // only of what somebody took away may it have been found so
+				continue
+			}
 			text := "  " + column
 			if k == first(section) {
 				text += " (nothing ends the table)"
@@ -461,6 +465,12 @@ func (i *Interview) table(section, question string) error {
 		}
 		i.rows[section] = append(i.rows[section], row)
 	}
+}
+
+// missing reports whether a row of Parts says that something is not there.
+func missing(row []string) bool {
+	k := slices.Index(casefile.PartColumns, "action")
+	return row[k] == "bridged" || row[k] == "left-off"
 }
 
 // first is the column that says whether there is another row. A part may have no
