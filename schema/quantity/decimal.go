@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/big"
 	"strconv"
+	"strings"
 )
 
 // Decimal is an exact decimal number, Coef × 10^Exp. The zero value is 0.
@@ -179,7 +180,9 @@ func FromFloat(f float64, digits int) (Decimal, bool) {
 
 // scanNumber reads [sign] digits [point digits] [e exponent] at the start of s
 // and returns the bytes used, 0 when there is no number. A comma counts as a
-// decimal point. More digits than fit are an error, reported as -1.
+// decimal point, and a space before three digits groups thousands. More digits than
+// fit are an error, reported as -1; so is a comma before just three digits, which may
+// be either, reported as -2.
 func scanNumber(s string) (Decimal, int) {
 	i, negative := 0, false
 	if i < len(s) && (s[i] == '-' || s[i] == '+') {
@@ -190,7 +193,7 @@ func scanNumber(s string) (Decimal, int) {
 		i += 3
 	}
 	var coef int64
-	exp, digits, seen, point := 0, 0, false, false
+	exp, digits, seen, point, grouped := 0, 0, false, false, false
 	for ; i < len(s); i++ {
 		c := s[i]
 		switch {
@@ -212,6 +215,11 @@ func scanNumber(s string) (Decimal, int) {
 			if point {
 				exp--
 			}
+		case !point && !grouped && c == ',' && ambiguous(s, i):
+			return Decimal{}, ambiguousComma
+		case !point && groupAt(s, i) > 0:
+			i += groupAt(s, i) - 1
+			grouped = true
 		case (c == '.' || c == ',') && !point && seen && i+1 < len(s) && isDigit(s[i+1]),
 			(c == '.' || c == ',') && !point && !seen && i+1 < len(s) && isDigit(s[i+1]):
 			point = true
@@ -246,6 +254,47 @@ done:
 		coef = -coef
 	}
 	return Decimal{coef, exp}, i
+}
+
+const ambiguousComma = -2
+
+// ambiguous reports whether the comma at i stands between one to three digits, the
+// first no zero, and just three.
+func ambiguous(s string, i int) bool {
+	start := i
+	for start > 0 && isDigit(s[start-1]) {
+		start--
+	}
+	return i-start >= 1 && i-start <= 3 && s[start] != '0' && threeDigits(s[i+1:])
+}
+
+func threeDigits(s string) bool {
+	return len(s) >= 3 && isDigit(s[0]) && isDigit(s[1]) && isDigit(s[2]) && (len(s) == 3 || !isDigit(s[3]))
+}
+
+// groupAt is the length of a space at i that groups thousands: before it one to three
+// digits, the first no zero, or another group, and behind it just three.
+func groupAt(s string, i int) int {
+	n := 0
+	for _, space := range []string{" ", "\u00a0", "\u202f", "\u2009"} {
+		if strings.HasPrefix(s[i:], space) {
+			n = len(space)
+		}
+	}
+	if n == 0 || !threeDigits(s[i+n:]) {
+		return 0
+	}
+	start := i
+	for start > 0 && isDigit(s[start-1]) {
+		start--
+	}
+	if i-start < 1 || i-start > 3 || start > 0 && (s[start-1] == '.' || s[start-1] == ',') {
+		return 0
+	}
+	if s[start] == '0' && (i-start != 3 || start == 0) {
+		return 0
+	}
+	return n
 }
 
 func isDigit(c byte) bool { return c >= '0' && c <= '9' }

@@ -57,6 +57,13 @@ func Read(text string) ([]Reading, error) {
 	if isOver(s) {
 		return []Reading{{Kind: "over range", Value: "OL", Source: "meter display", Reason: "beyond the meter's range, or open"}}, nil
 	}
+	if two, ok := ambiguousReadings(s); ok {
+		return two, nil
+	}
+	if parted := joined.ReplaceAllString(s, "$1 $2"); parted != s {
+		return Read(parted) // 220uF25V
+	}
+	list = append(list, markReadings(s)...)
 	if isCode(s) {
 		list = append(list, readCode(s)...)
 	}
@@ -68,8 +75,11 @@ func Read(text string) ([]Reading, error) {
 		case r.Unit == "":
 			r.Kind, r.Source, r.Reason = "number", "written value", "a bare number has no unit"
 			list = append(list, r)
+			if n := spec.Value.Number; n.Sign() > 0 && n.Cmp(Decimal{1, 0}) < 0 {
+				list = append(list, valueReading(Value{Number: Decimal{n.Coef, n.Exp - 6}, Unit: Farad}, oldSource, "capacitor: old ones are marked in microfarads without a unit"))
+			}
 		case slices.ContainsFunc(list, func(o Reading) bool { return o.Kind == r.Kind && o.Value == r.Value }):
-		case len(list) > 0 && (spec.main().Unit == Farad || spec.main().Unit == Henry || !isDigit(s[0])):
+		case len(list) > 0 && (spec.main().Unit == Farad || spec.main().Unit == Henry || spec.main().Unit == Joule || spec.main().Unit == Ampere && (s[0] == '0' || len(s) == 4) || !isDigit(s[0]) || list[0].Kind == "capacitance" && strings.Contains(s, " ")):
 			list = append(list, r) // whole farads and a unit in front are rarer than the marking
 		default:
 			list = slices.Insert(list, 0, r)
@@ -80,6 +90,9 @@ func Read(text string) ([]Reading, error) {
 	}
 	if e, perr := ParseExpectation(s); perr == nil && (e.Low != nil || e.High != nil) {
 		return []Reading{expectationReading(e)}, nil
+	}
+	if semiconductor.MatchString(s) {
+		return nil, fail(text, 0, "no value; it may be the mark of a semiconductor, and makers give one mark to several types: go by its package, its pins and the circuit")
 	}
 	if err == nil {
 		err = fail(text, 0, "no value")

@@ -27,6 +27,7 @@ type Spec struct {
 	Technology  string // electrolytic, tantalum, schottky, npn …
 	Others      []string
 	code        bool // Value was written as an RKM code
+	point       bool // with an R in the place of the point
 }
 
 // Tolerance is a deviation either way, in percent or in the value's own unit.
@@ -123,7 +124,9 @@ func ParseSpec(text string) (*Spec, error) {
 		if err == nil && n > 0 && boundary(text[at+n:]) {
 			if v.Unit == None && s.Value == nil && s.Kind == "" && at == 0 && strings.TrimSpace(text[at+n:]) == "" {
 				s.Value = &v
-			} else if !s.assign(v, label, isRKM(text[at:at+n])) {
+			} else if s.assign(v, label, isRKM(text[at:at+n])) {
+				s.point = s.point || s.code && strings.Contains(text[at:at+n], "R")
+			} else {
 				s.Others = append(s.Others, text[at:at+n])
 			}
 			label = ""
@@ -156,8 +159,17 @@ func onlyValue(s *Spec) bool {
 }
 
 // settle names the kind where the text did not, and makes the only quantity
-// the value where there is no other.
+// the value where there is no other. Where the text names it, the word decides what a
+// code stands for: an R is the point of picofarads or microhenries too.
 func (s *Spec) settle() {
+	if s.code && s.Value != nil && s.Value.Unit == Ohm && s.point {
+		switch s.Kind {
+		case "capacitor":
+			s.Value = &Value{Number: Decimal{s.Value.Number.Coef, s.Value.Number.Exp - 12}, Unit: Farad}
+		case "inductor":
+			s.Value = &Value{Number: Decimal{s.Value.Number.Coef, s.Value.Number.Exp - 6}, Unit: Henry}
+		}
+	}
 	if s.Kind == "" {
 		s.Kind = specWords().TechnologyKinds[s.Technology]
 	}

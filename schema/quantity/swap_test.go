@@ -53,6 +53,46 @@ func TestSwap(t *testing.T) {
 	}
 }
 
+// TestMarks reads the markings of testdata/marks.tsv: each means what a repairer took it
+// for by hand, and that first unless the row says otherwise.
+func TestMarks(t *testing.T) {
+	rows := table(t, "marks.tsv", 3)
+	assert.GreaterOrEqual(t, len(rows), 300)
+	for _, row := range rows {
+		list, err := Read(row[0])
+		if !assert.NoError(t, err, row[0]) {
+			continue
+		}
+		var values []string
+		for _, r := range list {
+			values = append(values, r.Value)
+			assert.NotEmpty(t, r.Source, row[0])
+		}
+		if strings.HasSuffix(row[2], "not the first reading") {
+			assert.Contains(t, values, row[1], row[0])
+		} else {
+			assert.True(t, strings.HasPrefix(values[0], row[1]), "%s is %v, not %s", row[0], values, row[1])
+		}
+	}
+	for mark, says := range map[string]string{"10,000 ohm": "10 Ω", "4,700 Ω": "4.7 Ω"} {
+		list, err := Read(mark)
+		require.NoError(t, err)
+		require.Len(t, list, 2, "the comma may be either")
+		assert.Equal(t, says, list[1].Value)
+		_, err = Parse(mark)
+		assert.ErrorContains(t, err, "may group thousands or be the decimal point", "never a guess")
+	}
+	for _, mark := range []string{"A7W", "KL3Z", "1AMx"} {
+		_, err := Read(mark)
+		assert.ErrorContains(t, err, "makers give one mark to several types", mark)
+	}
+	// A pair of numbers is no group of thousands.
+	for _, text := range []string{"0 100", "0.5 100", "1000 100", "1 0000", "10 22"} {
+		v, err := Parse(text)
+		assert.Error(t, err, "%s: %s", text, v)
+	}
+}
+
 // TestDecouplingIsForCapacitors: a remark that was made for one kind is said of no other.
 func TestDecouplingIsForCapacitors(t *testing.T) {
 	for kind, k := range swapData().Kinds {

@@ -27,6 +27,10 @@ type tableSet struct {
 	TolerancesBelow10pF map[string]string    `json:"tolerancesBelow10pF"`
 	EIA96               map[string]int       `json:"eia96"` // letter -> power of ten
 	VoltageLetters      map[string]string    `json:"voltageLetters"`
+	VoltageCodes        map[string]string    `json:"voltageCodes"` // two characters -> volts
+	Bodies              map[string]string    `json:"bodies"`
+	TantalumCases       map[string]string    `json:"tantalumCases"`
+	JIS                 map[string]string    `json:"jis"`
 	Colours             []string             `json:"colours"`
 	ColourMultipliers   map[string]int       `json:"colourMultipliers"`
 	ColourTolerances    map[string]string    `json:"colourTolerances"`

@@ -34,6 +34,7 @@ const (
 	Hour
 	Newton
 	Litre
+	DecibelMilliwatt
 )
 
 type unitInfo struct {
@@ -71,6 +72,8 @@ var units = [...]unitInfo{
 	Hour:       {"h", "hour", "time", false},
 	Newton:     {"N", "newton", "force", true},
 	Litre:      {"l", "litre", "volume", true},
+
+	DecibelMilliwatt: {"dBm", "decibel milliwatt", "power level", false},
 }
 
 // Symbol returns the SI symbol, "Ω" for ohms.
@@ -95,7 +98,7 @@ var spellings = map[string]Unit{
 	"A": Ampere, "amp": Ampere, "amps": Ampere, "Amp": Ampere, "Amps": Ampere, "ampere": Ampere, "amperes": Ampere, "Ampere": Ampere, "Adc": Ampere, "Aac": Ampere,
 	"W": Watt, "w": Watt, "watt": Watt, "watts": Watt, "Watt": Watt, "Watts": Watt,
 	"hertz": Hertz, "Hertz": Hertz, "Hz": Hertz, "hz": Hertz, "HZ": Hertz, "s": Second, "sec": Second,
-	"°C": Celsius, "℃": Celsius, "degC": Celsius, "%": Percent, "dB": Decibel, "db": Decibel, "dBm": Decibel,
+	"°C": Celsius, "℃": Celsius, "degC": Celsius, "%": Percent, "dB": Decibel, "db": Decibel, "dBm": DecibelMilliwatt,
 	"Ah": AmpereHour, "AH": AmpereHour, "ah": AmpereHour, "Wh": WattHour, "WH": WattHour, "J": Joule, "m": Metre,
 	"g": Gram, "lx": Lux, "lux": Lux, "bar": Bar, "/min": RPM, "rpm": RPM, "min⁻¹": RPM, "1/min": RPM,
 	"VA": VoltAmpere, "S": Siemens, "kelvin": Kelvin, "min": Minute, "h": Hour, "N": Newton, "l": Litre, "L": Litre,
@@ -133,8 +136,14 @@ func prefix(s string) (exp, n int, ok bool) {
 	return 0, 0, false
 }
 
+// oldFarads are ways to write farads of old parts and drawings.
+var oldFarads = map[string]int{"MFD": -6, "mfd": -6, "Mfd": -6, "MMFD": -12, "mmfd": -12, "MMF": -12, "mmf": -12, "uuF": -12, "µµF": -12, "μμF": -12}
+
 // scanUnit reads a whole word as prefix and unit.
 func scanUnit(word string) (u Unit, exp int, ok bool) {
+	if e, ok := oldFarads[word]; ok {
+		return Farad, e, true
+	}
 	if u, ok := spellings[word]; ok {
 		return u, 0, true
 	}

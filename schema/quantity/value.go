@@ -83,6 +83,9 @@ func isOver(s string) bool {
 // scanValue reads a value at the start of s and returns the bytes it used.
 func scanValue(s string) (Value, int, error) {
 	d, n := scanNumber(s)
+	if n == ambiguousComma {
+		return Value{}, 0, fail(s, 0, "the comma may group thousands or be the decimal point: write %s", twoWays(s))
+	}
 	if n < 0 {
 		return Value{}, 0, fail(s, 0, "more digits than a value can have")
 	}
@@ -133,6 +136,13 @@ func scanValue(s string) (Value, int, error) {
 		return bounded(s, Value{Number: d}, n) // a word after a bare number is the caller's affair
 	}
 	return Value{}, 0, fail(s, at, "%q is not a unit", clip(word))
+}
+
+// twoWays says how a number with an ambiguous comma is written without doubt.
+func twoWays(s string) string {
+	i := strings.IndexByte(s, ',')
+	start := strings.LastIndexFunc(s[:i], func(r rune) bool { return r < '0' || r > '9' }) + 1
+	return s[start:i] + " " + s[i+1:i+4] + " or " + s[start:i] + "." + s[i+1:i+4]
 }
 
 // scanCode reads the rest of an RKM code (IEC 60062): a letter in the place of

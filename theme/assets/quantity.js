@@ -67,7 +67,7 @@ const benchloreQuantity = (() => {
     let i = 0, negative = false;
     if (s[0] === "-" || s[0] === "+") { negative = s[0] === "-"; i = 1; }
     else if (s[0] === "\u2212" && bytes(s) >= 3) { negative = true; i = 1; }
-    let coef = 0n, exp = 0, count = 0, seen = false, point = false;
+    let coef = 0n, exp = 0, count = 0, seen = false, point = false, grouped = false;
     for (; i < s.length; i++) {
       const c = s[i];
       if (digit(c)) {
@@ -80,7 +80,9 @@ const benchloreQuantity = (() => {
         coef = coef * 10n + BigInt(c);
         if (coef !== 0n) count++;
         if (point) exp--;
-      } else if ((c === "." || c === ",") && !point && digit(s[i + 1] || "")) point = true;
+      } else if (!point && !grouped && c === "," && ambiguousComma(s, i)) return { n: -2 };
+      else if (!point && groupAt(s, i)) grouped = true;
+      else if ((c === "." || c === ",") && !point && digit(s[i + 1] || "")) point = true;
       else break;
     }
     if (!seen) return { n: 0 };
@@ -95,10 +97,30 @@ const benchloreQuantity = (() => {
     return { d: { coef: negative ? -coef : coef, exp }, n: i };
   }
 
+  const threeDigits = (s) => /^[0-9]{3}(?![0-9])/.test(s);
+  const digitsBefore = (s, i) => /[0-9]*$/.exec(s.slice(0, i))[0];
+  function ambiguousComma(s, i) {
+    const d = digitsBefore(s, i);
+    return d.length >= 1 && d.length <= 3 && d[0] !== "0" && threeDigits(s.slice(i + 1));
+  }
+  // groupAt says whether the space at i groups thousands.
+  function groupAt(s, i) {
+    if (!" \u00a0\u202f\u2009".includes(s[i]) || !threeDigits(s.slice(i + 1))) return false;
+    const d = digitsBefore(s, i), start = i - d.length;
+    if (d.length < 1 || d.length > 3 || start > 0 && (s[start - 1] === "." || s[start - 1] === ",")) return false;
+    return !(d[0] === "0" && (d.length !== 3 || start === 0));
+  }
+  function twoWays(s) {
+    const i = s.indexOf(","), d = digitsBefore(s, i);
+    return d + " " + s.slice(i + 1, i + 4) + " or " + d + "." + s.slice(i + 1, i + 4);
+  }
+
+  const oldFarads = { MFD: -6, mfd: -6, Mfd: -6, MMFD: -12, mmfd: -12, MMF: -12, mmf: -12, uuF: -12, "µµF": -12, "μμF": -12 };
   const prefixes = { f: -15, p: -12, n: -9, u: -6, m: -3, k: 3, K: 3, M: 6, G: 9, T: 12, "µ": -6, "μ": -6 };
   const prefix = (s) => s !== "" && Object.hasOwn(prefixes, s[0]) ? prefixes[s[0]] : null;
   const unit = (name) => units.find((u) => u.Name === name);
   function scanUnit(word) {
+    if (Object.hasOwn(oldFarads, word)) return { unit: unit("farad"), exp: oldFarads[word] };
     if (Object.hasOwn(unitOf, word)) return { unit: unitOf[word], exp: 0 };
     const e = prefix(word);
     if (e === null || word.length === 1) return null;
@@ -126,6 +148,7 @@ const benchloreQuantity = (() => {
 
   function scanValue(s) {
     const { d, n } = number(s);
+    if (n === -2) bad("the comma may group thousands or be the decimal point: write " + twoWays(s));
     if (n < 0) bad("more digits than a value can have");
     if (n === 0) {
       const c = scanCode(s, { coef: 0n, exp: 0 });
@@ -373,7 +396,12 @@ const benchloreQuantity = (() => {
     const colours = readColours(s);
     if (colours) return [colours];
     if (isOver(s)) return [{ kind: "over range", value: "OL", si: 0, unit: "", source: "meter display", reason: "beyond the meter's range, or open" }];
-    const list = /^[0-9A-Za-z]{1,8}$/.test(s) ? readCode(s) : [];
+    const two = ambiguousReadings(s);
+    if (two) return two;
+    const parted = s.replace(joined, "$1 $2");
+    if (parted !== s) return read(parted);
+    const list = markReadings(s);
+    if (/^[0-9A-Za-z]{1,8}$/.test(s)) list.push(...readCode(s));
     let error = null, spec = null;
     try { spec = parseSpec(s); } catch (e) { if (!(e instanceof Bad)) throw e; error = e; }
     const main = spec && mainOf(spec);
@@ -388,8 +416,10 @@ const benchloreQuantity = (() => {
         r.source = "written value";
         r.reason = "a bare number has no unit";
         list.push(r);
+        const n = main.d;
+        if (main === spec.value && n.coef > 0n && cmp(n, dec(1, 0)) < 0) list.push(reading({ d: { coef: n.coef, exp: n.exp - 6 }, unit: unit("farad") }, oldSource, "capacitor: old ones are marked in microfarads without a unit"));
       } else if (list.some((o) => same(o, r))) { /* known already */ }
-      else if (list.length > 0 && (["farad", "henry"].includes(main.unit.Name) || !digit(s[0]))) list.push(r);
+      else if (list.length > 0 && (["farad", "henry", "joule"].includes(main.unit.Name) || is(main, "ampere") && (s[0] === "0" || s.length === 4) || !digit(s[0]) || list[0].kind === "capacitance" && s.includes(" "))) list.push(r);
       else list.unshift(r);
     }
     if (list.length > 0) return list;
@@ -398,8 +428,73 @@ const benchloreQuantity = (() => {
       if (e.low || e.high) return [expectationReading(e)];
       if (e.over) bad("no value");
     } catch (e) { if (!(e instanceof Bad)) throw e; }
+    if (/^[A-Za-z0-9]{2,5}$/.test(s)) bad("no value; it may be the mark of a semiconductor, and makers give one mark to several types: go by its package, its pins and the circuit");
     throw error || new Bad("no value");
   }
+
+  const oldSource = "common practice, no source";
+  const joined = /^([0-9]+(?:[.,][0-9]+)?[pnuµμm]F)([0-9]+(?:[.,][0-9]+)?k?V)$/;
+  function ambiguousReadings(s) {
+    const m = /^([1-9][0-9]{0,2}),([0-9]{3})([^0-9,.].*)?$/.exec(s);
+    if (!m) return null;
+    const list = [];
+    for (const [way, why] of [[m[1] + m[2] + (m[3] || ""), "the comma groups thousands"], [m[1] + "." + m[2] + (m[3] || ""), "the comma is the decimal point"]]) {
+      try {
+        list.push({ ...read(way)[0], reason: why, warning: "the comma may be either: write a space or a point" });
+      } catch (e) { if (!(e instanceof Bad)) throw e; return null; }
+    }
+    return list;
+  }
+  function markReadings(s) {
+    const capacitor = (code, letter, volts, source, reason) => {
+      const c = picofarads(code), t = c && toleranceOf(letter || "", c);
+      if (!c || t === null) return null;
+      const r = reading(c, source, reason);
+      if (t) r.tolerance = t;
+      return { ...r, conditions: { voltage: volts } };
+    };
+    let m = /^([0-3][A-Z])([0-9]{3})([A-Z])?$/.exec(s);
+    if (m && own(T.voltageCodes, m[1])) {
+      const r = capacitor(m[2], m[3], T.voltageCodes[m[1]] + " V", "two-character voltage code, from memory", "capacitor: a voltage code, then picofarads");
+      if (r) return [r];
+    }
+    m = /^([0-9]{3})([A-Z])? +([0-9]+(?:[.,][0-9]+)?) ?(k?V)$/.exec(s);
+    if (m) {
+      const v = tryParse(m[3] + " " + m[4]), r = v && capacitor(m[1], m[2], show(v), digitSource, "capacitor: picofarads, two digits and the number of zeros");
+      if (r) return [r];
+    }
+    m = partFuse.exec(s);
+    if (m && m[0].length === s.length) {
+      const v = tryParse(m[2] + " " + m[3]);
+      if (v) {
+        const r = reading(v, "IEC 60127-1 marking, from memory", "fuse: speed, then rated current");
+        r.conditions = { speed: fuseSpeeds[m[1]] };
+        if (m[4]) r.conditions["breaking capacity"] = fuseClasses[m[4]];
+        if (m[5]) r.conditions.voltage = m[5] + " V";
+        return [r];
+      }
+    }
+    m = /^([0-9]{2})D([0-9]{3})K$/.exec(s);
+    if (m) {
+      const r = reading({ d: dec(m[2].slice(0, 2), Number(m[2][2])), unit: unit("volt") }, oldSource, "disc varistor: diameter, then its voltage at 1 mA, which is not what it may be run at");
+      return [{ ...r, tolerance: "±10 %", conditions: { diameter: m[1].replace(/^0/, "") + " mm" } }];
+    }
+    m = /^([0-9]+(?:\.[0-9])?)D-?([0-9]{1,2})$/.exec(s);
+    if (m && number(m[1]).n > 0) {
+      const r = reading({ d: normal(number(m[1]).d), unit: unit("ohm") }, oldSource, "inrush limiter (NTC): resistance at 25 °C, then its diameter");
+      delete r.standard;
+      delete r.nearest;
+      return [{ ...r, conditions: { diameter: m[2].replace(/^0/, "") + " mm" } }];
+    }
+    const upper = s.toUpperCase(), none0 = { si: 0, unit: "" };
+    if (s.toLowerCase() === "black") return [{ kind: "resistance", value: "0 Ω", si: 0, unit: "ohm", source: "IEC 60062, colour code", reason: "a single black band: a link" }];
+    if (own(T.bodies, upper)) return [{ kind: "package", value: T.bodies[upper], ...none0, source: "package outlines, from memory", reason: upper }];
+    if (own(T.jis, upper)) return [{ kind: "dielectric", value: T.jis[upper], ...none0, source: "JIS C 5101 characteristic codes, from memory", reason: upper + "; says nothing of voltage and age" }];
+    m = /^(?:[Cc]ase )?([A-E])$/.exec(s);
+    if (m) return [{ kind: "package", value: T.tantalumCases[m[1]], ...none0, source: "EIA-535BAAC case codes, from memory", reason: "tantalum case " + m[1] }];
+    return [];
+  }
+  const tryParse = (x) => { try { return parse(x); } catch (e) { if (!(e instanceof Bad)) throw e; return null; } };
   function expectationReading(e) {
     const r = reading(e.nominal || e.low || e.high, "written limits");
     r.value = e.low && e.high ? show(e.low) + " to " + show(e.high) : e.low ? "at least " + show(e.low) : "at most " + show(e.high);
@@ -567,7 +662,8 @@ const benchloreQuantity = (() => {
       const r = tryScan(input.slice(at));
       if (!r.error && r.n > 0 && boundary(input.slice(at + r.n))) {
         if (is(r.v, "") && !s.value && s.kind === "" && at === 0 && trim(input.slice(r.n)) === "") s.value = r.v;
-        else if (!assign(s, r.v, label, isRKM(input.slice(at, at + r.n)))) s.others.push(word);
+        else if (assign(s, r.v, label, isRKM(input.slice(at, at + r.n)))) s.point = s.point || s.code && input.slice(at, at + r.n).includes("R");
+        else s.others.push(word);
         label = "";
         at += r.n;
         continue;
@@ -588,6 +684,10 @@ const benchloreQuantity = (() => {
   }
   const rated = ["voltage", "current", "power", "frequency", "temperature"];
   function settle(s) {
+    if (s.code && s.point && s.value && is(s.value, "ohm")) {
+      if (s.kind === "capacitor") s.value = { d: { coef: s.value.d.coef, exp: s.value.d.exp - 12 }, unit: unit("farad") };
+      else if (s.kind === "inductor") s.value = { d: { coef: s.value.d.coef, exp: s.value.d.exp - 6 }, unit: unit("henry") };
+    }
     if (s.kind === "") s.kind = own(W.technologyKinds, s.technology) || "";
     if (s.kind === "" && s.value) s.kind = { ohm: s.frequency ? "ferrite" : "resistor", farad: "capacitor", henry: "inductor" }[s.value.unit.Name] || "";
     if (s.kind === "" && !s.value) {
