@@ -107,3 +107,18 @@ func TestPrecautions(t *testing.T) {
 	assert.Equal(t, fmt.Sprintf("%.2f s, %.1f J, %.0f W at first", r*c*math.Log(v0/60), c*v0*v0/2, v0*v0/r), limits["400 V on 220 µF through 2.2 kΩ down to 60 V"])
 	assert.Contains(t, limits["1 µF at 2.1 kV, as in a microwave oven"], fmt.Sprintf("%.1f J", 1e-6*2100*2100/2))
 }
+
+// TestRedFlags: each red flag is a word of the vocabulary, alone enough, and what is
+// none is not.
+func TestRedFlags(t *testing.T) {
+	v := terms.Builtin()
+	for _, id := range RedFlags() {
+		_, symptom := v.Lookup(terms.Symptom, id)
+		_, event := v.Lookup(terms.Before, id)
+		assert.True(t, symptom || event, id)
+		assert.True(t, MustStop([]string{"hum", id}, nil), id)
+		assert.True(t, MustStop(nil, []string{id}), id)
+	}
+	assert.False(t, MustStop([]string{"hum", "no-power"}, []string{"dropped"}))
+	assert.Contains(t, Stop, "Do not power it")
+}

@@ -16,11 +16,12 @@ type tapView struct{ ID, Name, Words string }
 type triagePage struct {
 	Frame            frame
 	Symptoms, Events []tapView
+	Red              string // ids of what must not be powered, by spaces
 }
 
 // triagePage offers the symptoms and events that a closed case had.
 func (s *site) triagePage(x *triage.Export) triagePage {
-	p := triagePage{Frame: s.frame("", s.t("Triage"))}
+	p := triagePage{Frame: s.frame("", s.t("Triage")), Red: strings.Join(cautions.RedFlags(), " ")}
 	symptoms, events := map[string]bool{}, map[string]bool{}
 	for _, c := range x.Cases {
 		for _, id := range c.Symptoms {

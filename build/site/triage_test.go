@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"modernc.org/quickjs"
 
+	cautions "benchlore/build/caution"
 	"benchlore/build/notebook"
 	"benchlore/build/triage"
 	"benchlore/schema/terms"
@@ -205,4 +206,27 @@ func TestTriageInThePage(t *testing.T) {
 		assert.Regexp(t, "^(file:|about:)", r)
 	}
 	assert.Empty(t, b.Problems)
+}
+
+// TestStopOnThePage: a red flag, alone, shows what the command line says first.
+func TestStopOnThePage(t *testing.T) {
+	t.Parallel()
+	b := startBrowser(t)
+	out := filepath.Join(t.TempDir(), "site")
+	publish(t, example(t), out)
+	b.Do(t, chromedp.Navigate(fileURL(out, "triage.html")))
+	waitFor(t, b, `document.querySelectorAll("#device option").length > 1`)
+	assert.True(t, eval[bool](t, b, `document.getElementById("stop").hidden`))
+	assert.Contains(t, eval[string](t, b, `document.getElementById("stop").textContent`), cautions.Stop)
+	ids := eval[[]string](t, b, `[...document.querySelectorAll("[data-symptom]")].map((x) => x.dataset.symptom)`)
+	reds := 0
+	for _, id := range ids {
+		red := cautions.MustStop([]string{id}, nil)
+		shown := eval[bool](t, b, `(() => { const x = document.querySelector("[data-symptom='`+id+`']"); x.click(); const shown = !document.getElementById("stop").hidden; x.click(); x.click(); return shown; })()`)
+		assert.Equal(t, red, shown, id)
+		if red {
+			reds++
+		}
+	}
+	assert.Positive(t, reds)
 }

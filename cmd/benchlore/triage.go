@@ -154,6 +154,9 @@ func findingOf(m *triage.Model, v *terms.Vocabulary, check, result string) (tria
 const shownCauses, shownChecks = 6, 8
 
 func printTriage(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Evidence) {
+	if caution.MustStop(e.Symptoms, e.Before) {
+		fmt.Fprintf(w, "STOP  %s\n", caution.Stop)
+	}
 	plan := m.Plan(e)
 	for _, c := range cautionsFor(n, e.Device, plan) {
 		fmt.Fprintf(w, "CAUTION  %s. %s\n", safe(c[0]), safe(c[1]))
@@ -256,6 +259,7 @@ func printTriageJSON(w io.Writer, n *notebook.Notebook, m *triage.Model, e triag
 	causes, unseen := m.Causes(e)
 	plan := m.Plan(e)
 	out := struct {
+		Stop      string             `json:"stop,omitempty"` // what comes before every check
 		Cautions  []cautionOut       `json:"cautions"`
 		Basis     triage.Basis       `json:"basis"`
 		Says      string             `json:"basis_says"`
@@ -267,6 +271,9 @@ func printTriageJSON(w io.Writer, n *notebook.Notebook, m *triage.Model, e triag
 		Baselines map[string]float64 `json:"baselines"`
 	}{Cautions: []cautionOut{}, Basis: m.Basis(e), Says: m.Basis(e).String(), Strength: m.Strength, Causes: append([]triage.Ranked{}, causes...), Unseen: unseen, Checks: append([]triage.Step{}, plan.Steps...), Expected: plan.Expected,
 		Baselines: map[string]float64{"commonest_first": plan.CommonestFirst, "cheapest_first": plan.CheapestFirst, "random": plan.Random}}
+	if caution.MustStop(e.Symptoms, e.Before) {
+		out.Stop = caution.Stop
+	}
 	for _, c := range cautionsFor(n, e.Device, plan) {
 		out.Cautions = append(out.Cautions, cautionOut{c[0], c[1]})
 	}

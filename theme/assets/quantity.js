@@ -936,28 +936,28 @@ const benchloreQuantity = (() => {
     let kind = a.kind || b.kind;
     const name = (k) => swaps.kinds[k].name;
     const result = { verdict: "fits", kind, reasons: [] };
-    const say = (rule, says, why, source) => {
+    const told = (rule, says, why, source) => {
       if (why) result.reasons.push(source ? { rule, says, text: why, source } : { rule, says, text: why });
       if (ranks.indexOf(says) > ranks.indexOf(result.verdict)) result.verdict = says;
     };
     if (a.kind === "ferrite" && b.kind === "resistor" || a.kind === "resistor" && b.kind === "ferrite") { kind = "ferrite"; result.kind = kind; }
     else if (a.kind && b.kind && a.kind !== b.kind) {
-      say("kind", "does-not-fit", name(b.kind) + " instead of " + name(a.kind));
+      told("kind", "does-not-fit", name(b.kind) + " instead of " + name(a.kind));
       return result;
     }
-    for (const [p, which] of [[a, "original"], [b, "new"]]) for (const w of p.others) say("words", "cannot-tell", "did not understand " + quote(clip(w)) + " of the " + which + " part");
+    for (const [p, which] of [[a, "original"], [b, "new"]]) for (const w of p.others) told("words", "cannot-tell", "did not understand " + quote(clip(w)) + " of the " + which + " part");
     const k = own(swaps.kinds, kind);
     if (!k) {
-      say("kind", "cannot-tell", "the kind of part is not known; begin with a word such as fuse, diode or regulator");
+      told("kind", "cannot-tell", "the kind of part is not known; begin with a word such as fuse, diode or regulator");
       return result;
     }
-    if (a.kind === "" || b.kind === "") say("kind", "cannot-tell", "only one of them says what kind of part it is");
+    if (a.kind === "" || b.kind === "") told("kind", "cannot-tell", "only one of them says what kind of part it is");
     for (const r of k.rules) {
       const [says, why] = compare(r, a, b);
-      say(kind + "-" + r.name, says, why, r.source);
+      told(kind + "-" + r.name, says, why, r.source);
     }
-    if ((k.needs || []).length && !k.needs.some((attr) => has(a, attr) && has(b, attr))) say(kind + "-needs", "cannot-tell", k.needtext);
-    if (k.always && original.split(/\s+/).filter(Boolean).join(" ") !== fitted.split(/\s+/).filter(Boolean).join(" ")) say(kind + "-always", "fits-with-remark", k.always, "common practice, no source");
+    if ((k.needs || []).length && !k.needs.some((attr) => has(a, attr) && has(b, attr))) told(kind + "-needs", "cannot-tell", k.needtext);
+    if (k.always && original.split(/\s+/).filter(Boolean).join(" ") !== fitted.split(/\s+/).filter(Boolean).join(" ")) told(kind + "-always", "fits-with-remark", k.always, "common practice, no source");
     return result;
   }
   const has = (p, attr) => p.values.has(attr) || p.words.has(attr);

@@ -70,6 +70,8 @@
   function show() {
     for (const b of signs) mark(b, state.symptoms.includes(b.dataset.symptom) ? "has" : state.absent.includes(b.dataset.symptom) ? "absent" : "");
     for (const b of events) mark(b, state.before.includes(b.dataset.before) ? "has" : "");
+    const red = byID("stop").dataset.red.split(" ");
+    byID("stop").hidden = ![...state.symptoms, ...state.before].some((id) => red.includes(id));
     const about = data.devices[state.device];
     const asked = state.symptoms.length + state.before.length + state.found.length > 0 || state.device !== "";
     const plan = asked ? model.plan(state) : { steps: [] };
