@@ -351,3 +351,13 @@ func TestNotJudged(t *testing.T) {
 	assert.Equal(t, []string{none, none, open, "//", none, "not-judged note", "not-judged note", "not-judged note", "not-judged note"}, says(""))
 	assert.Equal(t, []string{"in//the workshop's tolerance of ±5 % for voltage", "in//the workshop's tolerance of ±5 % for voltage", open, "//", "high//the workshop's tolerance of ±2 % for resistance", "not-judged note"}, says("tolerance: {voltage: 5, resistance: 2}\n"))
 }
+
+// TestDiodeShort: in diode mode a drop of nothing is a short, a small one is low.
+// Common practice, no source.
+func TestDiodeShort(t *testing.T) {
+	n := book(t, "", "## Measurements\n\n| point | what | state | expected | read |\n|---|---|---|---|---|\n| D1 | diode mode | unpowered | 0.4..0.7 V | 0.000 V |\n| D2 | diode mode | unpowered | 0.4..0.7 V | 0.2 V |\n| TP1 | voltage | on | 3.3 V ±5 % | 0.000 V |\n")
+	j := New(n)
+	for i, want := range []quantity.Verdict{quantity.Short, quantity.Low, quantity.Low} {
+		assert.Equal(t, want, j.Reading(n.Cases[0], &n.Cases[0].File.Case.Measurements[i]).Verdict, i)
+	}
+}

@@ -152,8 +152,16 @@ func (j *Judge) Reading(c *notebook.Case, m *casefile.Measurement) Reading {
 			r.Unjudged = err.Error()
 		}
 	}
+	// A junction never drops as little as this: in diode mode it is a short.
+	if r.Verdict == quantity.Low && meterKey(m.What, reading.Unit) == "diode" && reading.Number.Abs().Cmp(diodeShort) <= 0 {
+		r.Verdict = quantity.Short
+	}
 	return r
 }
+
+// diodeShort is the drop in volts up to which diode mode shows a short: what a
+// milliampere drops across leads and contacts (common practice, no source).
+var diodeShort = quantity.Decimal{Coef: 1, Exp: -2}
 
 func limits(e quantity.Expectation) string {
 	switch {

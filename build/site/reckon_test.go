@@ -75,7 +75,7 @@ type formulaInput struct {
 
 func formulaInputs() []formulaInput {
 	r := rand.New(rand.NewPCG(13, 14))
-	samples := map[string][]string{"ohm": {"4k7", "100R", "0R22", "1M"}, "farad": {"100n", "47u", "22p"}, "henry": {"10uH", "1 mH"}, "volt": {"12", "400 V", "3V3", "60"}, "ampere": {"1", "20 mA", "2.5 A"},
+	samples := map[string][]string{"ohm": {"4k7", "100R", "0R22", "1M"}, "farad": {"100n", "47u", "22p"}, "henry": {"10uH", "1 mH", "10u"}, "volt": {"12", "400 V", "3V3", "60"}, "ampere": {"1", "20 mA", "2.5 A"},
 		"watt": {"0.5", "10 W"}, "hertz": {"50", "1 kHz", "1 MHz"}, "second": {"1", "0.5 s", "10"}, "degree Celsius": {"20", "85 °C", "-10"}, "kelvin": {"10", "20"}, "metre": {"0.3 mm", "1 m", "35 µm"},
 		"ampere hour": {"2.1 Ah", "3000 mAh"}, "number": {"1", "30", "0.024", "0.048", "40"}}
 	var list []formulaInput

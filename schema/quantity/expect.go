@@ -376,6 +376,16 @@ func Judge(e Expectation, reading Value, guard Decimal) (Verdict, error) {
 			return TooClose, nil
 		}
 	}
+	if e.Low != nil && e.High != nil && e.Low.Number.Sign() < 0 && e.High.Number.Sign() < 0 && x.Sign() <= 0 {
+		// A negative rail is low when it is small: −10 V instead of −12 V.
+		switch {
+		case x.Cmp(e.High.Number) > 0:
+			return Low, nil
+		case x.Cmp(e.Low.Number) < 0:
+			return High, nil
+		}
+		return In, nil
+	}
 	if e.Low != nil && x.Cmp(e.Low.Number) < 0 {
 		if reading.Unit == Ohm && x.Abs().Cmp(shortLimit) <= 0 &&
 			new(big.Rat).Mul(x.Rat(), big.NewRat(10, 1)).Cmp(e.Low.Number.Rat()) <= 0 {

@@ -3,6 +3,7 @@ package quantity
 import (
 	"fmt"
 	"math"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -165,8 +166,8 @@ func (in Input) read(text string) (values []float64, shown string, err error) {
 		if v.Over {
 			return nil, "", fmt.Errorf("OL is no value to reckon with")
 		}
-		if v.Unit == None {
-			v.Unit = want
+		if v.Unit == None || bareCode(p, v.Unit) && want != None {
+			v.Unit = want // "10u" of an inductance is not farads
 		}
 		if v.Unit != want {
 			if want == None {
@@ -187,6 +188,15 @@ func (in Input) read(text string) (values []float64, shown string, err error) {
 		texts = append(texts, v.String())
 	}
 	return values, strings.Join(texts, ", "), nil
+}
+
+// prefixed is a number with a prefix and no unit, which [Parse] reads as ohms or farads
+// by habit.
+var prefixed = regexp.MustCompile(`^[0-9]+(?:[.,][0-9]+)? ?[pnuµμkKMG]$`)
+
+// bareCode reports whether the unit of a value was a guess from its prefix alone.
+func bareCode(text string, u Unit) bool {
+	return (u == Ohm || u == Farad) && prefixed.MatchString(strings.TrimSpace(text))
 }
 
 // evaluate works out an expression: numbers, names, + - * / ^, brackets, and

@@ -379,12 +379,21 @@ func TestFormulas(t *testing.T) {
 		{"parallel", "r=10k,10k", "total", 5000, 1e-9}, {"series", "r=1k,2k2,4k7", "total", 7900, 1e-9}, {"divider", "vin=10 r1=10k r2=10k", "output voltage", 5, 1e-9},
 		{"divider", "vin=10 r1=10k r2=10k load=10k", "output voltage", 10.0 / 3, 1e-9}, {"led-resistor", "supply=12 forward=2 current=20mA", "resistor", 500, 1e-9},
 		{"battery-health", "measured=2.1Ah rated=3Ah", "state of health", 70, 1e-9}, {"power-vi", "v=5 i=2", "power", 10, 0}, {"power-vr", "v=10 r=100", "power", 1, 1e-12},
-		{"power-ir", "i=2 r=3", "power", 12, 1e-12}, {"temperature-rise", "p=2 theta=40", "temperature", 105, 1e-9}, {"reactance-l", "l=1mH f=1kHz", "reactance", 6.2832, 1e-4},
+		{"power-ir", "i=2 r=3", "power", 12, 1e-12}, {"temperature-rise", "p=2 theta=40", "temperature", 105, 1e-9}, {"reactance-l", "l=1mH f=1kHz", "reactance", 6.2832, 1e-4}, {"reactance-l", "l=10u f=100k", "reactance", 6.2832, 1e-4},
 		{"rc-time", "v=1 r=1k c=1mF t=1", "charging from nothing", 0.6321, 5e-5}, {"rc-time", "v=1 r=1k c=1mF t=2", "charging from nothing", 0.8647, 5e-5}, {"rc-time", "v=1 r=1k c=1mF t=3", "charging from nothing", 0.9502, 5e-5},
 		{"rc-time", "v=1 r=1k c=1mF t=4", "charging from nothing", 0.9817, 5e-5}, {"rc-time", "v=1 r=1k c=1mF t=5", "charging from nothing", 0.9933, 5e-5}, {"rc-time", "v=325 r=1k c=100u t=0.5", "discharging", 2.19, 0.005},
 		{"track-resistance", "length=10mm width=0.25mm", "resistance", 0.01970, 5e-6}, {"track-resistance", "length=1mm width=1mm", "resistance of a square", 0.0004926, 5e-8},
 		{"peak", "v=230", "peak", 325.27, 0.005}, {"peak", "v=120", "peak", 169.71, 0.005},
 		{"corner-rl", "r=100 l=10mH", "corner frequency", 1591.5, 0.1}, {"copper", "d=0.2mm length=14mm", "resistance", 0.007683, 1e-6},
+		// Worked by hand; UM10204's own figures for 3.3 V and a line of 200 pF.
+		{"ohms-law", "v=12 i=2", "resistance", 6, 1e-12}, {"feedback-divider", "vref=1.25 r1=720 r2=240", "output voltage", 5, 1e-9}, {"smoothing-ripple", "i=1 c=10mF", "ripple, peak to peak", 1, 1e-9}, {"smoothing-ripple", "i=0.5 c=4700u f=60", "ripple, peak to peak", 0.8865, 1e-4},
+		{"internal-resistance", "open=12.6 loaded=12.1 i=10", "internal resistance", 0.05, 1e-9}, {"injection", "v=1 i=3", "power in it", 3, 1e-12}, {"shunt", "v=75mV r=1mΩ", "current", 75, 1e-9},
+		{"zener-resistor", "vin=10 vmax=14 vz=5 load=45mA iz=5mA", "resistor", 100, 1e-9}, {"zener-resistor", "vin=10 vmax=14 vz=5 load=45mA iz=5mA", "power in the zener without load at the highest input", 0.45, 1e-9},
+		{"i2c-pull-up", "vdd=3.3 c=200p", "smallest resistor", 966.67, 0.01}, {"i2c-pull-up", "vdd=3.3 c=200p", "largest resistor", 1770.3, 0.1}, {"decibels", "v1=1 v2=2", "level", 6.0206, 1e-4}, {"decibels", "v1=1 v2=0.5", "level", -6.0206, 1e-4},
+		{"opamp-gain", "rf=100k rg=10k", "gain, not inverting", 11, 1e-9}, {"opamp-gain", "rf=100k rg=10k", "gain, inverting", -10, 1e-9}, {"electrolytic-life", "hours=2000 rated=105°C t=65°C", "expected life in hours", 32000, 1e-6},
+		{"touch-current", "c=4.7n", "current", 339.6e-6, 1e-7}, {"touch-current", "c=6.8n", "current", 491.3e-6, 1e-7}, {"crystal-load", "c1=22p c2=22p", "load capacitance", 15e-12, 1e-18}, {"crystal-load", "c1=27p c2=27p stray=5p", "load capacitance", 18.5e-12, 1e-18},
+		{"ntc-beta", "r25=10k beta=3950kelvin t=25°C", "resistance", 10000, 1e-6}, {"ntc-beta", "r25=10k beta=3950kelvin t=50°C", "resistance", 3588, 5}, {"timer-555", "r1=1k r2=10k c=100n", "frequency", 686.98, 0.05}, {"timer-555", "r1=10k r2=10k c=10n", "share of the period that is high", 66.667, 0.001},
+		{"buck-ripple", "vin=12 vout=5 l=10uH f=500kHz", "ripple current, peak to peak", 0.58333, 1e-5}, {"discharge", "c=220u v=400 r=2k2", "time down to 1 V", 2.9000, 5e-4},
 	} {
 		f, ok := FindFormula(test.formula)
 		require.True(t, ok, test.formula)

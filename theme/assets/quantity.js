@@ -1118,7 +1118,7 @@ const benchloreQuantity = (() => {
       let v;
       try { v = parse(p); } catch (e) { if (!(e instanceof Bad)) throw e; bad(i.key + ": " + e.message + " in " + quote(clip(p))); }
       if (v.over) bad(i.key + ": OL is no value to reckon with");
-      if (is(v, "")) v = { d: v.d, unit: want };
+      if (is(v, "") || (is(v, "ohm") || is(v, "farad")) && want.Name !== "" && /^[0-9]+(?:[.,][0-9]+)? ?[pnuµμkKMG]$/.test(trim(p))) v = { d: v.d, unit: want };
       if (v.unit !== want) bad(i.key + ": " + quote(p) + " is a " + v.unit.Quantity + "; " + (want.Name === "" ? "a plain number is needed" : "a " + want.Quantity + " in " + want.Symbol + " is needed"));
       const x = float(v.d);
       if (i.above !== undefined && x <= i.above) bad(i.key + ": " + quote(p) + " must be more than " + i.above);
