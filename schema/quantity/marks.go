@@ -22,7 +22,7 @@ var (
 	varistorMark  = regexp.MustCompile(`^([0-9]{2})D([0-9]{3})K$`)
 	ntcMark       = regexp.MustCompile(`^([0-9]+(?:\.[0-9])?)D-?([0-9]{1,2})$`)
 	tantalumCase  = regexp.MustCompile(`^(?:[Cc]ase )?([A-E])$`)
-	semiconductor = regexp.MustCompile(`^[A-Za-z0-9]{2,5}$`)
+	semiconductor = regexp.MustCompile(`^[A-Za-z][A-Za-z0-9]{1,4}$`)
 	ambiguousMark = regexp.MustCompile(`^([1-9][0-9]{0,2}),([0-9]{3})([^0-9,.].*)?$`)
 )
 

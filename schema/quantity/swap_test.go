@@ -82,7 +82,7 @@ func TestMarks(t *testing.T) {
 		_, err = Parse(mark)
 		assert.ErrorContains(t, err, "may group thousands or be the decimal point", "never a guess")
 	}
-	for _, mark := range []string{"A7W", "KL3Z", "1AMx"} {
+	for _, mark := range []string{"A7W", "KL3Z", "AM1x"} {
 		_, err := Read(mark)
 		assert.ErrorContains(t, err, "makers give one mark to several types", mark)
 	}

@@ -428,7 +428,7 @@ const benchloreQuantity = (() => {
       if (e.low || e.high) return [expectationReading(e)];
       if (e.over) bad("no value");
     } catch (e) { if (!(e instanceof Bad)) throw e; }
-    if (/^[A-Za-z0-9]{2,5}$/.test(s)) bad("no value; it may be the mark of a semiconductor, and makers give one mark to several types: go by its package, its pins and the circuit");
+    if (/^[A-Za-z][A-Za-z0-9]{1,4}$/.test(s)) bad("no value; it may be the mark of a semiconductor, and makers give one mark to several types: go by its package, its pins and the circuit");
     throw error || new Bad("no value");
   }
 
