@@ -418,6 +418,10 @@ func (s *site) jobs() ([]job, error) {
 	if err != nil {
 		return nil, err
 	}
+	parts, err := reckonParts()
+	if err != nil {
+		return nil, err
+	}
 	docs, err := s.docJobs()
 	if err != nil {
 		return nil, err
@@ -428,6 +432,7 @@ func (s *site) jobs() ([]job, error) {
 		s.page("figures.html", "figures", always(s.figuresPage())),
 		raw("feed.xml", feed),
 		raw("reckon/tables.js", tables),
+		raw("reckon/parts.js", parts),
 		s.page("cases.html", "list", always(s.casesPage())),
 		s.page("symptoms.html", "list", always(s.symptomsPage())),
 		s.page("devices.html", "list", always(s.devicesPage())),

@@ -15,6 +15,12 @@ func (s *site) reckonPage() reckonPage {
 	return reckonPage{s.frame("", s.t("Reckon")), quantity.Formulas()}
 }
 
+// reckonParts gives the page the rules of substitution, which it asks for when the
+// first swap is judged.
+func reckonParts() ([]byte, error) {
+	return script("benchloreParts", json.RawMessage(quantity.SwapsJSON))
+}
+
 // reckonTables gives the page the same tables that the command line reads, and
 // the series, which are computed.
 func reckonTables() ([]byte, error) {
@@ -24,6 +30,6 @@ func reckonTables() ([]byte, error) {
 	}
 	return script("benchloreTables", map[string]any{
 		"tables": json.RawMessage(quantity.TablesJSON), "formulas": json.RawMessage(quantity.FormulasJSON),
-		"swaps": json.RawMessage(quantity.SwapsJSON), "series": series, "units": quantity.UnitTable(), "words": json.RawMessage(quantity.WordsJSON),
+		"series": series, "units": quantity.UnitTable(), "words": json.RawMessage(quantity.WordsJSON),
 	})
 }

@@ -179,6 +179,8 @@ func TestReckonAgrees(t *testing.T) {
 		r, err := quantity.Read(values[i])
 		return outcome(r, err)
 	})
+	_ = eval[any](t, b, `(() => { const s = document.createElement("script"); s.src = "reckon/parts.js"; document.head.append(s); })()`)
+	waitFor(t, b, `benchloreQuantity.parts()`)
 	swaps := swapInputs()
 	compare("swap", swaps, `(x) => s(q.swap(x[0], x[1]))`, func(i int) string {
 		r, err := quantity.Swap(swaps[i][0], swaps[i][1], nil)

@@ -1185,14 +1185,16 @@ const benchloreQuantity = (() => {
 
   globalThis.benchloreTables = (data) => {
     const d = JSON.parse(data);
-    T = d.tables; W = d.words; series = d.series; formulas = d.formulas; swaps = d.swaps; known = null; units = d.units;
+    T = d.tables; W = d.words; series = d.series; formulas = d.formulas;  units = d.units;
     unitOf = {};
     for (const u of units) for (const s of u.Spellings) unitOf[s] = u;
   };
+  globalThis.benchloreParts = (data) => { swaps = JSON.parse(data); known = null; };
   // attempt returns the answer, or the message of what could not be read.
   const attempt = (work) => { try { return { answer: work() }; } catch (e) { if (e instanceof Bad) return { error: e.message }; throw e; } };
   return {
     read: (s) => attempt(() => read(s)),
+    parts: () => swaps !== undefined, // whether the rules of substitution are here
     swap: (a, b) => attempt(() => swap(a, b)),
     reckon: (name, given) => attempt(() => reckon(name, given)),
     formula: (name) => formulas.find((f) => f.name === name),

@@ -44,9 +44,19 @@
     });
   });
 
+  // withParts asks for the rules of substitution once they are needed: they weigh as
+  // much as the rest of the page.
+  function withParts(then) {
+    if (q.parts()) { then(); return; }
+    const script = document.createElement("script");
+    script.src = "reckon/parts.js";
+    script.onload = then;
+    script.onerror = () => get("swap-answer").replaceChildren(el("p", say("The rules are missing or damaged (reckon/parts.js). Publish the site again.")));
+    document.head.append(script);
+  }
   get("swap-form").addEventListener("submit", (event) => {
     event.preventDefault();
-    answer("swap-answer", q.swap(get("swap-old").value, get("swap-new").value), (box, r) => {
+    withParts(() => answer("swap-answer", q.swap(get("swap-old").value, get("swap-new").value), (box, r) => {
       const p = el("p");
       p.append(mark(r.verdict));
       const list = el("ul");
@@ -56,7 +66,7 @@
         list.append(li);
       }
       box.append(p, list, el("p", say("Judged by what is stated. Read both data sheets."), "meta"));
-    });
+    }));
   });
 
   const inputs = get("formula-inputs");
