@@ -33,7 +33,7 @@ var protectiveWords = regexp.MustCompile(`(?i)\b(?:` + strings.Join([]string{
 // wireWords are what is put in the place of a part that it does not replace.
 var wireWords = regexp.MustCompile(`(?i)\b(?:wire|link|jumper|solder|foil|nail|strap|bolt|paperclip|copper|0 ?(?:r|ω|ohms?))\b`)
 
-// protective is what a row's part protects, "" where nothing says that it does.
+// protective reports whether anything says that a row's part protects.
 func protective(p *casefile.Part) bool {
 	text := p.Part + " " + p.Value
 	return protectiveWords.MatchString(text) || quantity.Protects(strings.TrimSpace(text)) != ""

@@ -130,13 +130,13 @@ func tokens(text string, p *part) (list []token) {
 		if m := partPPM.FindStringSubmatch(rest); m != nil {
 			d, _ := scanNumber(m[1])
 			list = append(list, token{text: m[0], value: &Value{Number: d}, attr: "tempco"})
-			at += len(strings.TrimRight(m[0], " ,;()/"))
+			at += len(unended(m[0]))
 			continue
 		}
 		if m := partFraction.FindStringSubmatch(rest); m != nil {
 			if d, ok := FromFloat(float64(whole(m[1]))/float64(whole(m[2])), 6); ok {
 				list = append(list, token{text: m[0], value: &Value{Number: d, Unit: Watt}, attr: "power"})
-				at += len(strings.TrimRight(m[0], " ,;()/"))
+				at += len(unended(m[0]))
 				continue
 			}
 		}
@@ -151,13 +151,13 @@ func tokens(text string, p *part) (list []token) {
 					d, _ := scanNumber(m[5])
 					list = append(list, token{text: m[5] + " V", value: &Value{Number: d, Unit: Volt}, attr: "voltage"})
 				}
-				at += len(strings.TrimRight(m[0], " ,;()/"))
+				at += len(unended(m[0]))
 				continue
 			}
 		}
 		if m := partSize.FindStringSubmatch(rest); m != nil {
 			list = append(list, word("size", m[1]+" × "+m[2]+" mm"))
-			at += len(strings.TrimRight(m[0], " ,;()/"))
+			at += len(unended(m[0]))
 			continue
 		}
 		if strings.HasPrefix(rest, "±") || strings.HasPrefix(rest, "+") {
@@ -215,6 +215,9 @@ func tokens(text string, p *part) (list []token) {
 	return list
 }
 
+// unended is a match without the separator that ended it.
+func unended(match string) string { return strings.TrimRight(match, " ,;()/") }
+
 // supplyOf cuts what follows the unit in "250VAC" or "60Vdc".
 func supplyOf(word string) (cut, is string) {
 	n := len(word) - 2
@@ -240,7 +243,7 @@ func (p *part) settle(list []token) {
 		case claimed[i]:
 		case t.value != nil:
 			if attr := p.attributeOf(t); attr == "" || !p.put(attr, *t.value) {
-				p.others = append(p.others, strings.TrimRight(t.text, " ,;()/"))
+				p.others = append(p.others, unended(t.text))
 			}
 		default:
 			if !p.takeWord(t) {

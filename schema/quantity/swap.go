@@ -173,7 +173,7 @@ func Instead(original, said string) string {
 			}
 		}
 		if attr == "" || !b.has(attr) {
-			out = append(out, strings.TrimRight(t.text, " ,;()/"))
+			out = append(out, unended(t.text))
 		}
 	}
 	return strings.Join(append(append(out, a.others...), said), " ")
