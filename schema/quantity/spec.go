@@ -86,7 +86,6 @@ type wordSet struct {
 	TechnologyKinds map[string]string `json:"technologyKinds"` // the kind of part that a technology implies
 	Speeds          map[string]string `json:"speeds"`
 	PackageHeads    []string          `json:"packageHeads"`
-	Attributes      map[string]string `json:"attributes"`
 	Fits            map[Fit]string    `json:"fits"`
 }
 
