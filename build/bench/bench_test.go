@@ -58,7 +58,7 @@ func TestEachFieldAlone(t *testing.T) {
 	base := FieldsOf(c.File)
 	photos := `[{"file":"a.jpg","caption":"A","marks":[{"x":0.5,"y":0.25,"label":"here","shape":"arrow","to":[0.1,0.2]}]}]`
 	for key, value := range map[string]string{
-		"title": "Laptop: \"dead\" # and quiet", "board": "L14 main rev 4", "opened": "2025-05-20", "closed": "", "by": "MT", "outcome": "repairable", "barrier": "spare-parts-not-available",
+		"title": "Laptop: \"dead\" # and quiet", "board": "HB4 main rev 4", "opened": "2025-05-20", "closed": "", "by": "MT", "outcome": "repairable", "barrier": "spare-parts-not-available",
 		"confirmed": "two nights", "returns": "2025-0003", "followed": "2025-12-01", "symptoms": "no-power, flicker", "absent": "hum", "before": "", "hazards": "lithium", "tags": "a, b",
 		"cause.fault": "joint-cracked", "cause.origin": "", "minutes.diagnosis": "7", "minutes.repair": "", "cost.parts": "1.5", "cost.charged": "40", "fasteners.in": "10", "fasteners.reason": "one lost", "photos": photos,
 		"section:Symptom": "New text.\n\n- a list", "section:Lesson": "", "section:Findings": "Below the table.",

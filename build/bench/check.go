@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"benchlore/build/caution"
 	"benchlore/build/judge"
 	"benchlore/build/notebook"
 	"benchlore/build/triage"
@@ -40,6 +41,8 @@ type checked struct {
 	Problems []problem `json:"problems"`
 	Readings []verdict `json:"readings"`
 	Parts    []verdict `json:"parts"`
+	// Stop says that an open case shows a red flag, which [caution.Stop] is said for.
+	Stop bool `json:"stop"`
 }
 
 // problems applies every rule of `check` to one case.
@@ -71,6 +74,7 @@ func (s *Server) check(n *notebook.Notebook, c *notebook.Case, f *casefile.File)
 	_, m := s.learned()
 	next := n.With(c, f)
 	k := &next.File.Case
+	out.Stop = k.Open() && caution.MustStop(k.Symptoms, k.Before)
 	for i := range k.Measurements {
 		r := &k.Measurements[i]
 		j := m.judge.Reading(next, r)
@@ -103,6 +107,8 @@ func readingVerdict(r *casefile.Measurement, j judge.Reading) verdict {
 		v.Sign, v.Class = "∕", "bad"
 	case quantity.Short:
 		v.Sign, v.Class = "═", "bad"
+	case quantity.Reversed:
+		v.Sign, v.Class = "⇄", "bad"
 	case quantity.TooClose:
 		v.Sign, v.Class = "≈", "care"
 	}

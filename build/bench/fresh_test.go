@@ -32,9 +32,9 @@ func TestAlwaysAsTheFilesAre(t *testing.T) {
 		require.Equal(t, http.StatusOK, code, path)
 		return body
 	}
-	const page = "/boards/aldermoor-l14/l14-main-rev-3.html"
+	const page = "/boards/aldermoor-hb4/hb4-main-rev-3.html"
 	require.Contains(t, see(page), "C341")
-	lists, err := filepath.Glob(filepath.Join(x.dir, "devices", "aldermoor-l14", "*.csv"))
+	lists, err := filepath.Glob(filepath.Join(x.dir, "devices", "aldermoor-hb4", "*.csv"))
 	require.NoError(t, err)
 	require.NotEmpty(t, lists)
 	src, err := os.ReadFile(lists[0])

@@ -107,6 +107,8 @@ type sheetPage struct {
 	Saved                                 string
 	State                                 string // JSON for the script
 	Opening                               []string
+	Checked                               checked
+	Stop                                  string // shown while [checked.Stop]
 	First, Cause, End                     []field
 	Sections                              []sectionView
 	Photos                                []photoField
@@ -130,7 +132,7 @@ func (s *Server) sheetPage(n *notebook.Notebook, c *notebook.Case, f *casefile.F
 	}
 	state, _ := json.Marshal(map[string]any{"names": names, "id": c.ID(), "version": a.Version, "fields": fields, "checked": a.Checked, "back": a.Back, "forward": a.Forward})
 	p := sheetPage{Title: cmp.Or(k.Title, "Case "+c.ID()), ID: c.ID(), Device: c.Device.Name(n.Terms), DeviceHref: "/devices/" + c.Device.ID + ".html", Closed: k.Closed,
-		Version: a.Version, Saved: a.Saved, State: string(state), Photos: photosOf(k.Photos), Problems: a.Checked.Problems, Refused: refused, Devices: deviceOptions(n)}
+		Version: a.Version, Saved: a.Saved, Checked: a.Checked, State: string(state), Photos: photosOf(k.Photos), Problems: a.Checked.Problems, Refused: refused, Devices: deviceOptions(n)}
 	if kept, ok := s.store.Kept(c.ID(), c.Path); ok {
 		p.Kept = string(kept)
 	}
@@ -138,6 +140,7 @@ func (s *Server) sheetPage(n *notebook.Notebook, c *notebook.Case, f *casefile.F
 		p.Conflicts = append(p.Conflicts, conflictView{labelOf(x.Field), x.Mine, x.Theirs})
 	}
 	d := n.With(c, f).Device
+	p.Stop = caution.Stop
 	for _, h := range caution.OfDraft(n, d, k) {
 		p.Opening = append(p.Opening, h.Name+": "+h.Advice())
 	}

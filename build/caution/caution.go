@@ -18,6 +18,8 @@ func OfCase(n *notebook.Notebook, c *notebook.Case) []*terms.Term {
 	for i := range k.Parts {
 		ids = append(ids, terms.CalledFor(k.Parts[i].Note)...)
 	}
+	inside, _ := opened(k, c.SectionPlain)
+	ids = append(ids, inside...)
 	return Of(n, ids)
 }
 

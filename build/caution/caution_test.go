@@ -122,3 +122,30 @@ func TestRedFlags(t *testing.T) {
 	assert.False(t, MustStop([]string{"hum", "no-power"}, []string{"dropped"}))
 	assert.Contains(t, Stop, "Do not power it")
 }
+
+// TestOpened: what a text opens calls for the cautions of what is inside, and what it
+// only names, swaps or forbids to open does not.
+func TestOpened(t *testing.T) {
+	mains, pack, tube := []string{"mains", "stored-charge"}, []string{"lithium"}, []string{"high-voltage", "stored-charge"}
+	for text, want := range map[string][]string{
+		"Opened the adapter: 470 µF read 38 µF.":                         mains,
+		"The adapter was opened and C3 bulged.":                           mains,
+		"New adapter. The old one ran warm. Opened to make sure.":         mains,
+		"Tested the charger, then opened it and found C2 dry.":            mains,
+		"The power supply had been opened before.":                        mains,
+		"Cracked open the old adapter.":                                   mains,
+		"Das Netzteil wurde geöffnet.":                                    mains,
+		"L'adaptateur a été ouvert.":                                      mains,
+		"Opened up the battery pack and measured each group.":             pack,
+		"The microwave oven was opened by somebody.":                      tube,
+		"Opened the radio; runs on another adapter.":                      nil,
+		"Load the adapter before you open the device.":                    nil,
+		"Adapter fine. Opened the switch and found C2 dry.":               nil,
+		"A new adapter, never opened.":                                    nil,
+		"Opened to make sure.":                                            nil,
+		"The turntable runs from a 16 V adapter; belt replaced.":          nil,
+		"The contact was open and the charger showed a steady red light.": nil,
+	} {
+		assert.Equal(t, want, Opened(text), text)
+	}
+}

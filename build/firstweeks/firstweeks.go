@@ -160,7 +160,7 @@ func gather(n *notebook.Notebook, j *judge.Judge) (counts map[string]int, picked
 			}
 		}
 	}
-	turns := []quantity.Verdict{quantity.In, quantity.Low, quantity.TooClose, quantity.High, quantity.Short, quantity.Open}
+	turns := []quantity.Verdict{quantity.In, quantity.Low, quantity.TooClose, quantity.High, quantity.Short, quantity.Open, quantity.Reversed}
 	for q, lists := range byVerdict {
 		for turn := 0; turn < shown; turn++ {
 			for _, v := range turns {

@@ -361,3 +361,55 @@ func TestDiodeShort(t *testing.T) {
 		assert.Equal(t, want, j.Reading(n.Cases[0], &n.Cases[0].File.Case.Measurements[i]).Verdict, i)
 	}
 }
+
+// rows judges rows of Measurements and gives verdict or reason of each.
+func rows(t *testing.T, settings, table string) (out []string) {
+	t.Helper()
+	n := book(t, settings, "## Measurements\n\n| point | what | state | expected | read |\n|---|---|---|---|---|\n"+table)
+	j := New(n)
+	for i := range n.Cases[0].File.Case.Measurements {
+		r := j.Reading(n.Cases[0], &n.Cases[0].File.Case.Measurements[i])
+		said := r.Verdict.String() + r.Unjudged
+		if r.Guard != "" {
+			said += " " + r.Guard
+		}
+		out = append(out, said)
+	}
+	return out
+}
+
+// TestInCircuit: what lies beside a resistor makes it read lower and nothing makes it
+// read higher, since conductances add. Outside check: 10 kΩ with 10 kΩ beside it reads
+// 5 kΩ, by G = G1 + G2.
+func TestInCircuit(t *testing.T) {
+	assert.Equal(t, []string{InCircuit, "high", "in", "low", "low", "low", "low", "short"}, rows(t, "", `| R5 | resistance | off | 10 kΩ ±5 % | 5 kΩ |
+| R5 | resistance | off | 10 kΩ ±5 % | 12 kΩ |
+| R5 | resistance | off | 10 kΩ ±5 % | 9.9 kΩ |
+| R5 | resistance | out of circuit | 10 kΩ ±5 % | 5 kΩ |
+| R5 | resistance | one end lifted | 10 kΩ ±5 % | 5 kΩ |
+| heating element | resistance | off | 43 Ω ±5 % | 30 Ω |
+| 3.3 V rail to ground | resistance | off | > 500 Ω | 90 Ω |
+| R5 | resistance | off | 10 kΩ ±5 % | 0.2 Ω |
+`))
+}
+
+// TestDiodeNumbers: a bare number in diode mode is in volts or millivolts as the
+// notebook says; where it does not say, only a fraction is certain to be in volts.
+func TestDiodeNumbers(t *testing.T) {
+	table := "| D1 | diode mode | off | 0.4..0.7 V | 0.45 |\n| D1 | diode mode | off | 0.4..0.7 V | 450 |\n| D1 | diode mode | off | 0.4..0.7 V | 2 |\n| D1 | diode mode | off | 0.4..0.7 V | OL |\n| D1 | diode mode | off | 0.4..0.7 V | 450 mV |\n| TP1 | voltage | on | 400..700 V | 450 |\n"
+	assert.Equal(t, []string{"in", DiodeUnit, DiodeUnit, "open", "in", "in"}, rows(t, "", table))
+	assert.Equal(t, []string{"short", "in", "short", "open", "in", "in"}, rows(t, "diode-numbers: mV\n", table))
+	assert.Equal(t, []string{"in", "high", "high", "open", "in", "in"}, rows(t, "diode-numbers: V\n", table))
+}
+
+// TestOtherInstruments: an insulation tester and four wires have limits of error of
+// their own, and OL has none.
+func TestOtherInstruments(t *testing.T) {
+	meter := "meter: {resistance: [{range: 40 MΩ, percent: 1, counts: 0, resolution: 10 kΩ}, {range: 40 Ω, percent: 10, counts: 0, resolution: 10 mΩ}], insulation: [{range: 400 MΩ, percent: 5, counts: 0, resolution: 100 kΩ}], four-wire: [{range: 4 Ω, percent: 0.1, counts: 0, resolution: 1 mΩ}]}\n"
+	assert.Equal(t, []string{"in ±1 MΩ", "in ±200 kΩ", "in ±1 mΩ", "in ±100 mΩ", "in"}, rows(t, meter, `| live to earth | insulation | off | > 1 MΩ | 20 MΩ |
+| live to earth | resistance | off | > 1 MΩ | 20 MΩ |
+| shunt | resistance | off, four wires | 0.9..1.1 Ω | 1 Ω |
+| shunt | resistance | off | 0.5..1.5 Ω | 1 Ω |
+| live to earth | insulation | off | > 1 MΩ | OL |
+`))
+}

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"benchlore/build/caution"
 	"benchlore/build/notebook"
 	"benchlore/schema/casefile"
 	"benchlore/schema/diagnostic"
@@ -289,11 +290,24 @@ func (j *Judge) notJudged(c *notebook.Case) (list []diagnostic.Diagnostic) {
 	return list
 }
 
-// hazards names mains devices whose hazards nobody wrote down.
+// hazards names hazards that nobody wrote down: of what was opened, and of mains
+// devices.
 func hazards(c *notebook.Case) []diagnostic.Diagnostic {
 	const mains = "mains"
 	k := &c.File.Case
-	if k.Source != nil || len(k.Hazards) > 0 || !terms.Always(c.Device.Kind, mains) {
+	if k.Source != nil {
+		return nil
+	}
+	if ids, section := caution.Omitted(c); len(ids) > 0 {
+		at := "device"
+		if len(k.Hazards) > 0 {
+			at = "hazards"
+		}
+		return []diagnostic.Diagnostic{c.Say(diagnostic.Warning, diagnostic.NoHazard,
+			fmt.Sprintf("%s says that something was opened that holds %s, and the case does not say so; write hazards: [%s], or what there is",
+				section, strings.Join(ids, " and "), strings.Join(slices.Concat(k.Hazards, ids), ", ")), at)}
+	}
+	if len(k.Hazards) > 0 || !terms.Always(c.Device.Kind, mains) {
 		return nil
 	}
 	if c.Device.Record != nil && len(c.Device.Record.Device.Hazards) > 0 {

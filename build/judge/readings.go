@@ -13,6 +13,7 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -105,6 +106,8 @@ func (j *Judge) stated(c *notebook.Case, m *casefile.Measurement) (e quantity.Ex
 // Why a reading was not judged.
 const (
 	NoTolerance = "no tolerance, not judged"
+	DiodeUnit   = "volts or millivolts? write the unit, or diode-numbers: in notebook.yaml; not judged"
+	InCircuit   = "lower, in circuit: a path beside it reads low too; lift one end to decide, not judged"
 	NotDecided  = "cannot be decided from what was noted, not judged"
 )
 
@@ -140,8 +143,12 @@ func (j *Judge) Reading(c *notebook.Case, m *casefile.Measurement) Reading {
 	if r.From != "" {
 		r.Limits = limits(r.Expectation)
 	}
-	reading := withUnit(*m.Reading, r.Expectation.Unit())
-	guard, known := j.guard(m.What, reading)
+	read, ok := j.bareDiode(m, r.Expectation)
+	if !ok {
+		return Reading{Unjudged: DiodeUnit}
+	}
+	reading := withUnit(read, r.Expectation.Unit())
+	guard, known := j.guard(function(m), reading)
 	if known && !reading.Over && reading.Bound == quantity.Exact {
 		r.Guard = "±" + quantity.Value{Number: guard, Unit: reading.Unit}.String()
 	}
@@ -153,11 +160,51 @@ func (j *Judge) Reading(c *notebook.Case, m *casefile.Measurement) Reading {
 		}
 	}
 	// A junction never drops as little as this: in diode mode it is a short.
-	if r.Verdict == quantity.Low && meterKey(m.What, reading.Unit) == "diode" && reading.Number.Abs().Cmp(diodeShort) <= 0 {
+	if r.Verdict == quantity.Low && meterKey(function(m), reading.Unit) == "diode" && reading.Number.Abs().Cmp(diodeShort) <= 0 {
 		r.Verdict = quantity.Short
+	}
+	if r.Verdict == quantity.Low && inCircuit(m, r.Expectation) {
+		r.Verdict, r.Unjudged = quantity.NoVerdict, InCircuit
 	}
 	return r
 }
+
+// inCircuit reports whether a reading is the resistance of one part with a value of
+// its own, and nothing says that the part was taken off or one end of it lifted.
+// Whatever lies beside it can make it read lower, and nothing higher.
+func inCircuit(m *casefile.Measurement, e quantity.Expectation) bool {
+	return e.Unit() == quantity.Ohm && e.Nominal != nil && e.Low != nil && e.High != nil && onePart.MatchString(strings.TrimSpace(m.Point)) &&
+		!freed.MatchString(m.State+" "+m.What+" "+m.Note)
+}
+
+var (
+	onePart = regexp.MustCompile(`(?i)^(?:[a-z][a-z -]* )?(?:R|RN|RV|VR|TH|NTC|PTC)\d+[a-z]?$`)
+	freed   = regexp.MustCompile(`(?i)\b(?:out of (?:circuit|the (?:board|circuit))|taken (?:out|off)|[a-z]{1,3}\d+ (?:out|off)|loose|lifted|desoldered|unsoldered|removed|alone|by itself|one (?:end|leg)|ausgebaut|ausgelötet|angehoben|abgelötet|dessoudée?|hors circuit)\b`)
+)
+
+// bareDiode reads a number without unit in a diode row as the notebook says its
+// meter shows it: in volts or in millivolts. Where the notebook does not say, a
+// fraction is in volts, since no meter shows parts of a millivolt; a whole number
+// could be either, and ok is false.
+func (j *Judge) bareDiode(m *casefile.Measurement, e quantity.Expectation) (v quantity.Value, ok bool) {
+	v = *m.Reading
+	if v.Unit != quantity.None || v.Over || e.Unit() != quantity.Volt || meterKey(function(m), quantity.Volt) != "diode" {
+		return v, true
+	}
+	v.Unit = quantity.Volt
+	switch j.n.Config.DiodeNumbers {
+	case "mV":
+		v.Number.Exp -= 3
+		return v, true
+	case "V":
+		return v, true
+	}
+	return v, v.Number.Sign() == 0 || v.Number.Exp < 0
+}
+
+// function is what tells with which function of which instrument a reading was
+// taken.
+func function(m *casefile.Measurement) string { return m.What + ", " + m.State }
 
 // diodeShort is the drop in volts up to which diode mode shows a short: what a
 // milliampere drops across leads and contacts (common practice, no source).
@@ -235,7 +282,7 @@ func RobustZ(x []float64) []float64 {
 	return z
 }
 
-// meterKey names the meter's function for a reading.
+// meterKey names the function of the instrument for a reading.
 func meterKey(what string, u quantity.Unit) string {
 	w := fold(what)
 	switch u {
@@ -248,6 +295,12 @@ func meterKey(what string, u quantity.Unit) string {
 		}
 		return "voltage"
 	case quantity.Ohm:
+		switch {
+		case strings.Contains(w, "insulation"):
+			return "insulation" // another instrument, with its own limits of error
+		case strings.Contains(w, "four wire"), strings.Contains(w, "four-wire"), strings.Contains(w, "4-wire"), strings.Contains(w, "kelvin"):
+			return "four-wire"
+		}
 		return "resistance"
 	case quantity.Ampere:
 		return "current"
@@ -263,7 +316,7 @@ func meterKey(what string, u quantity.Unit) string {
 
 // meterFunction is the unit that a function of the meter measures.
 func meterFunction(name string) quantity.Unit {
-	return map[string]quantity.Unit{"voltage": quantity.Volt, "ac-voltage": quantity.Volt, "diode": quantity.Volt, "resistance": quantity.Ohm,
+	return map[string]quantity.Unit{"voltage": quantity.Volt, "ac-voltage": quantity.Volt, "diode": quantity.Volt, "resistance": quantity.Ohm, "insulation": quantity.Ohm, "four-wire": quantity.Ohm,
 		"current": quantity.Ampere, "capacitance": quantity.Farad, "frequency": quantity.Hertz, "temperature": quantity.Celsius}[name]
 }
 

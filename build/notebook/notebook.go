@@ -46,11 +46,13 @@ type Config struct {
 		Licence string `yaml:"licence"`
 		Welcome string `yaml:"welcome"`
 	} `yaml:"site"`
-	Path      []string                `yaml:"path"`      // the order of the first weeks; empty for the usual
-	History   int                     `yaml:"history"`   // days that earlier versions of a case are kept; 0 for the usual
-	Meter     map[string][]MeterRange `yaml:"meter"`     // by quantity
-	Tolerance map[string]float64      `yaml:"tolerance"` // percent, by quantity, of expected values that state none
-	Received  struct {
+	Path    []string                `yaml:"path"`    // the order of the first weeks; empty for the usual
+	History int                     `yaml:"history"` // days that earlier versions of a case are kept; 0 for the usual
+	Meter   map[string][]MeterRange `yaml:"meter"`   // by quantity
+	// DiodeNumbers is the unit of a bare number in a diode row: V, mV, or empty for not said.
+	DiodeNumbers string             `yaml:"diode-numbers"`
+	Tolerance    map[string]float64 `yaml:"tolerance"` // percent, by quantity, of expected values that state none
+	Received     struct {
 		Weight    *float64           `yaml:"weight"`
 		Workshops map[string]float64 `yaml:"workshops"`
 	} `yaml:"received"`

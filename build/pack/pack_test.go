@@ -164,8 +164,8 @@ func TestNothingPrivateLeaves(t *testing.T) {
 	name, _ := filepath.Rel(dir, found[0])
 	plant(name, "\ntitle:", "\nprivate: {owner: zebra-secret-1, phone: +44 20 7946 0000}\ntitle:")
 	plant(name, "## Findings", "## Private: owner\n\nzebra-secret-2, lives at a.b@example.com\n\n## Findings")
-	plant("devices/aldermoor-l14.md", "\nkind:", "\nprivate:\n  - zebra-secret-3\nkind:")
-	plant("devices/aldermoor-l14.md", "## Fasteners", "## private\n\nzebra-secret-4\n\n## Fasteners")
+	plant("devices/aldermoor-hb4.md", "\nkind:", "\nprivate:\n  - zebra-secret-3\nkind:")
+	plant("devices/aldermoor-hb4.md", "## Fasteners", "## private\n\nzebra-secret-4\n\n## Fasteners")
 	plant("notebook.yaml", "language:", "private: zebra-secret-5\nlanguage:")
 	terms, err := filepath.Glob(filepath.Join(dir, "terms", "*.yaml"))
 	require.NoError(t, err)
@@ -173,7 +173,7 @@ func TestNothingPrivateLeaves(t *testing.T) {
 		require.NoError(t, os.MkdirAll(filepath.Join(dir, "terms"), 0o755))
 		require.NoError(t, os.WriteFile(filepath.Join(dir, "terms", "own.yaml"), []byte("private: zebra-secret-6\nplaces:\n  - {id: turntable-lift, name: Turntable lift, meaning: The lever of the arm.}\n"), 0o644))
 	}
-	for _, file := range []string{"benchlore.key", "devices/aldermoor-l14/notes.txt", "cases/2025/zebra.txt", ".benchlore/history/2025-0010/zebra.md", "received/zebra.json"} {
+	for _, file := range []string{"benchlore.key", "devices/aldermoor-hb4/notes.txt", "cases/2025/zebra.txt", ".benchlore/history/2025-0010/zebra.md", "received/zebra.json"} {
 		path := filepath.Join(dir, filepath.FromSlash(file))
 		require.NoError(t, os.MkdirAll(filepath.Dir(path), 0o755))
 		require.NoError(t, os.WriteFile(path, []byte("zebra-secret-7"), 0o600))
@@ -221,7 +221,7 @@ func TestReceiving(t *testing.T) {
 	name, _ := packed(t, theirs, Options{})
 
 	ours := fresh(t)
-	require.NoError(t, os.WriteFile(filepath.Join(ours, "devices", "our-l14.md"), []byte("---\ndevice: our-l14\nkind: laptop\nmaker: ALDERMOOR\nmodel: L14\n---\n"), 0o644))
+	require.NoError(t, os.WriteFile(filepath.Join(ours, "devices", "our-hb4.md"), []byte("---\ndevice: our-hb4\nkind: laptop\nmaker: ALDERMOOR\nmodel: HB4\n---\n"), 0o644))
 	before := tree(t, ours)
 	p, err := Open(name, "")
 	require.NoError(t, err)
@@ -241,7 +241,7 @@ func TestReceiving(t *testing.T) {
 	assert.Equal(t, "tidewater-bench", c.File.Case.From)
 	assert.Equal(t, "tidewater-bench-2025-0005", c.File.Case.Returns, "a comeback is still of its first case")
 	c, _ = n.Case("tidewater-bench-2025-0010")
-	assert.Equal(t, "our-l14", c.Device.ID, "the same maker and model is our device")
+	assert.Equal(t, "our-hb4", c.Device.ID, "the same maker and model is our device")
 	c, _ = n.Case("tidewater-bench-2025-0020")
 	assert.Equal(t, "tidewater-bench-drovik-g4", c.Device.ID)
 	_, err = os.Stat(filepath.Join(ours, filepath.FromSlash(c.PhotoDir()), c.File.Case.Photos[0].File))

@@ -40,6 +40,8 @@ type Exercise struct {
 	Evidence Evidence `json:"evidence"`
 	// Hazards are ids of the case's and the device's hazards.
 	Hazards []string `json:"hazards,omitempty"`
+	// Stop says that the device shows a red flag: [caution.Stop] comes first.
+	Stop bool `json:"stop,omitempty"`
 }
 
 // Evidence is [triage.Evidence] as a page reads it.
@@ -157,6 +159,7 @@ func (b *Book) Of(c *notebook.Case) (Exercise, bool) {
 			x.Evidence.Before = append(x.Evidence.Before, id)
 		}
 	}
+	x.Stop = caution.MustStop(k.Symptoms, k.Before)
 	for _, t := range caution.OfCase(n, c) {
 		x.Hazards = append(x.Hazards, t.ID)
 	}

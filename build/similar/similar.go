@@ -204,7 +204,7 @@ func (m *Model) keysOf(c *notebook.Case) []key {
 	for i := range k.Measurements {
 		r := &k.Measurements[i]
 		switch v := m.judge.Reading(c, r).Verdict; v {
-		case quantity.Low, quantity.High, quantity.Open, quantity.Short:
+		case quantity.Low, quantity.High, quantity.Open, quantity.Short, quantity.Reversed:
 			add(reading, c.Device.ID, v.String()+": "+r.Point)
 		}
 	}

@@ -42,7 +42,7 @@ func TestBoardByKeyboard(t *testing.T) {
 	b := startBrowser(t)
 	b.Do(t, chromedp.EmulateViewport(1280, 900))
 	n := example(t)
-	openBoard(t, b, n, "boards/aldermoor-l14/l14-main-rev-3.html")
+	openBoard(t, b, n, "boards/aldermoor-hb4/hb4-main-rev-3.html")
 	box := `document.querySelector("#side-top svg").dataset.view`
 	whole := eval[string](t, b, box)
 	b.Do(t, chromedp.Focus(chromedp.CSS("#sought")), chromedp.SendKeys(chromedp.CSS("#sought"), "c341\r"))
@@ -74,8 +74,8 @@ func TestBoardDistances(t *testing.T) {
 	b := startBrowser(t)
 	b.Do(t, chromedp.EmulateViewport(1280, 900))
 	n := example(t)
-	openBoard(t, b, n, "boards/aldermoor-l14/l14-main-rev-3.html")
-	d, _ := n.Device("aldermoor-l14")
+	openBoard(t, b, n, "boards/aldermoor-hb4/hb4-main-rev-3.html")
+	d, _ := n.Device("aldermoor-hb4")
 	on := d.Boards[0]
 	for i := range 40 {
 		p, q := &on.Parts[(i*37)%len(on.Parts)], &on.Parts[(i*53+11)%len(on.Parts)]
@@ -178,7 +178,7 @@ func BenchmarkBoardFrames(b *testing.B) {
 	n := largeBoard(b, example(b), 5_000)
 	out := filepath.Join(b.TempDir(), "site")
 	publish(b, n, out)
-	for _, c := range []struct{ name, page string }{{"184-parts", "boards/aldermoor-l14/l14-main-rev-3.html"}, {"5000-parts", "boards/uldra-x99/x99-main.html"}} {
+	for _, c := range []struct{ name, page string }{{"184-parts", "boards/aldermoor-hb4/hb4-main-rev-3.html"}, {"5000-parts", "boards/uldra-x99/x99-main.html"}} {
 		b.Run(c.name, func(b *testing.B) {
 			for b.Loop() {
 				br.Do(b, chromedp.Navigate("about:blank"), chromedp.Navigate(fileURL(out, c.page)))

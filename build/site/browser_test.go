@@ -40,8 +40,8 @@ func command[P, R any](c cdp.Command[P, R], params P) chromedp.Action[chromedp.V
 var pageKinds = map[string]string{
 	"home": "index.html", "case": "cases/2025-0010.html", "case-code": "cases/2026-0008.html", "case-picture": "cases/2025-0020.html",
 	"case-open": "cases/2026-0018.html", "case-readings": "cases/2026-0005.html", "case-alarm": "cases/2026-0019.html", "cases": "cases.html", "year": "years/2026.html", "symptoms": "symptoms.html",
-	"symptom": "symptoms/no-power.html", "devices": "devices.html", "device": "devices/tarnwick-a40.html", "device-board": "devices/aldermoor-l14.html", "device-plain": "devices/tessaly-bm1.html",
-	"tray": "trays/tarnwick-a40-a4.html", "tray-letter": "trays/aldermoor-l14-letter.html", "board": "boards/aldermoor-l14/l14-main-rev-3.html", "board-part": "boards/aldermoor-l14/l14-main-rev-3.html#ref=C341",
+	"symptom": "symptoms/no-power.html", "devices": "devices.html", "device": "devices/tarnwick-a40.html", "device-board": "devices/aldermoor-hb4.html", "device-plain": "devices/tessaly-bm1.html",
+	"tray": "trays/tarnwick-a40-a4.html", "tray-letter": "trays/aldermoor-hb4-letter.html", "board": "boards/aldermoor-hb4/hb4-main-rev-3.html", "board-part": "boards/aldermoor-hb4/hb4-main-rev-3.html#ref=C341",
 	"board-net": "boards/uldra-n8/n8-main-rev-4.html#net=%2B3V3", "board-case": "boards/tarnwick-a40/a40-main-rev-d.html#case=2026-0013", "faults": "faults.html",
 	"fault": "faults/joint-cracked.html", "cautions": "cautions.html", "words": "words.html", "search": "search.html#q=hum", "search-narrowed": "search.html#q=amplifier&kind=amplifier",
 	"figures": "figures.html", "triage": "triage.html#has=hum&device=tarnwick-a40&found=rail+rippl%3Dclear", "triage-empty": "triage.html", "search-offers": "search.html#q=capacitor+hu", "search-nothing": "search.html#q=capacotorss", "reckon": "reckon.html", "practise": "practise.html", "practise-bench": "practise.html#2025-0005", "path": "path.html", "step-safety": "path/safety.html", "step-voltage": "path/measuring-voltage.html",

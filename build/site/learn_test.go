@@ -485,7 +485,7 @@ func TestOtherLanguages(t *testing.T) {
 			b.Do(t, chromedp.Focus(chromedp.CSS("#q")), chromedp.SendKeys(chromedp.CSS("#q"), c.query+"\r"))
 			waitFor(t, b, `document.querySelectorAll("#results li").length > 0`)
 			assert.Contains(t, eval[string](t, b, `document.getElementById("results").textContent`), c.found)
-			for _, page := range []string{"index.html", "search.html#q=hum", "triage.html#has=hum", "practise.html#2025-0005", "path/safety.html", "cases/2025-0010.html", "devices/tarnwick-a40.html", "boards/aldermoor-l14/l14-main-rev-3.html#ref=C341"} {
+			for _, page := range []string{"index.html", "search.html#q=hum", "triage.html#has=hum", "practise.html#2025-0005", "path/safety.html", "cases/2025-0010.html", "devices/tarnwick-a40.html", "boards/aldermoor-hb4/hb4-main-rev-3.html#ref=C341"} {
 				b.Problems = nil
 				b.Do(t, chromedp.Navigate("about:blank"), chromedp.Navigate(fileURL(out, page)))
 				if strings.HasPrefix(page, "practise") {

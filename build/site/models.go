@@ -199,6 +199,8 @@ func verdictMark(v quantity.Verdict) mark {
 		return mark{v.String(), "∕", "bad"}
 	case quantity.Short:
 		return mark{v.String(), "═", "bad"}
+	case quantity.Reversed:
+		return mark{v.String(), "⇄", "bad"}
 	case quantity.TooClose:
 		return mark{v.String(), "≈", "care"}
 	}

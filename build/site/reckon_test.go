@@ -83,7 +83,7 @@ func formulaInputs() []formulaInput {
 		for n := range 12 {
 			given := map[string]string{}
 			for _, in := range f.Inputs {
-				if in.Default != "" && r.IntN(2) == 0 || n == 11 && r.IntN(3) == 0 {
+				if (in.Default != "" || in.Optional) && r.IntN(2) == 0 || n == 11 && r.IntN(3) == 0 {
 					continue
 				}
 				s := samples[in.Unit]

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"unicode"
 
+	"benchlore/build/caution"
 	"benchlore/build/notebook"
 	"benchlore/build/search"
 	"benchlore/schema/casefile"
@@ -316,7 +317,16 @@ func (m *Model) problem(e *Evidence, p []float64) (o Problem, ids []int, finds [
 // words.
 func (m *Model) needs(e *Evidence, ids []int) (before [][]int, says [][]Need) {
 	before, says = make([][]int, len(ids)), make([][]Need, len(ids))
+	stop := caution.MustStop(e.Symptoms, e.Before)
 	for i, id := range ids {
+		if stop && !needsNoPower(m.checks[id].words) {
+			says[i] = append(says[i], unplugged)
+			for j, other := range ids {
+				if needsNoPower(m.checks[other].words) {
+					before[i] = append(before[i], j)
+				}
+			}
+		}
 		for _, rule := range Prerequisites() {
 			if !rule.applies(m.checks[id].words) || slices.ContainsFunc(e.Found, func(f Finding) bool { return rule.satisfies(words(f.Check)) }) {
 				continue

@@ -1,5 +1,7 @@
 package triage
 
+import "benchlore/build/caution"
+
 // Export is the model as the published page reads it: the closed cases, from
 // which the page counts for itself, and what does not come from cases.
 type Export struct {
@@ -12,6 +14,8 @@ type Export struct {
 	Cases         []ExportedCase     `json:"cases"` // newest first
 	Checks        []ExportedCheck    `json:"checks"`
 	Rules         []ExportedRule     `json:"rules"`
+	RedFlags      []string           `json:"redFlags"` // ids for which checks that need no power come first
+	Unplugged     ExportedRule       `json:"unplugged"`
 	Kinds         map[string]string  `json:"kinds"` // device -> kind
 	Nodes         []float64          `json:"nodes"`
 	NodeWeights   []float64          `json:"nodeWeights"`
@@ -39,6 +43,7 @@ type ExportedCheck struct {
 	Minutes   float64 `json:"minutes"`
 	Under     []int   `json:"under,omitempty"`
 	Satisfies []int   `json:"satisfies,omitempty"`
+	Unpowered bool    `json:"unpowered,omitempty"`
 }
 
 // ExportedRule is what is said of a rule of safety.
@@ -50,6 +55,7 @@ type ExportedRule struct {
 // Export returns the model for the page.
 func (m *Model) Export() Export {
 	x := Export{Strength: m.Strength, Chosen: m.Chosen, CheckStrength: m.CheckStrength, Minutes: m.minutes, Causes: append([]Cause{}, m.causes...), Closed: m.closed, Kinds: m.kindOf,
+		RedFlags: caution.RedFlags(), Unplugged: ExportedRule{unplugged.Check, unplugged.Why},
 		Cases: []ExportedCase{}, Checks: []ExportedCheck{}, Nodes: nodes[:], NodeWeights: nodeWeights[:],
 		Limits: map[string]float64{"fewCases": FewCases, "exact": Exact, "maxChecks": maxChecks, "worthwhile": worthwhile, "farBehind": farBehind, "z90": z90}}
 	// A check that never showed a fault is never offered, so the page needs none.
@@ -76,7 +82,7 @@ func (m *Model) Export() Export {
 	}
 	rules := Prerequisites()
 	for _, c := range kept {
-		k := ExportedCheck{Key: c.key, Name: c.name, Minutes: c.minutes}
+		k := ExportedCheck{Key: c.key, Name: c.name, Minutes: c.minutes, Unpowered: needsNoPower(c.words)}
 		for i := range rules {
 			if rules[i].applies(c.words) {
 				k.Under = append(k.Under, i)

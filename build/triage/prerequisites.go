@@ -18,18 +18,35 @@ type Prerequisite struct {
 
 // Prerequisites returns the rules, which are data of the terms.
 var Prerequisites = sync.OnceValue(func() []Prerequisite {
-	stems := func(phrases []string) (out [][]string) {
-		for _, p := range phrases {
-			out = append(out, words(p))
-		}
-		return out
-	}
 	var list []Prerequisite
 	for _, p := range terms.Prerequisites() {
 		list = append(list, Prerequisite{p, stems(p.When), stems(p.First)})
 	}
 	return list
 })
+
+func stems(phrases []string) (out [][]string) {
+	for _, p := range phrases {
+		out = append(out, words(p))
+	}
+	return out
+}
+
+// unpowered are the stemmed phrases of checks without and with power.
+var unpowered = sync.OnceValue(func() [2][][]string {
+	u := terms.UnpoweredChecks()
+	return [2][][]string{stems(u.Without), stems(u.With)}
+})
+
+// needsNoPower reports whether a check is known to be made on a device without
+// power; one that is not understood needs it.
+func needsNoPower(check []string) bool {
+	u := unpowered()
+	return hasAny(check, u[0]) && !hasAny(check, u[1])
+}
+
+// unplugged is said of a check that needs power while the device shows a red flag.
+var unplugged = Need{"What needs no power first: look, smell, resistance to ground and insulation, unplugged and discharged", "the device shows a red flag"}
 
 // english cuts the words of rules and of checks alike; a rule has phrases in other
 // languages among its own.

@@ -539,3 +539,36 @@ func TestWeights(t *testing.T) {
 	assert.Less(t, p(build(0.25, 4), "wear"), p(build(0.5, 4), "wear"))
 	assert.Equal(t, 6, build(0.5, 4).Basis(Evidence{}).All)
 }
+
+// TestRedFlagHoldsPowerBack: while a device smokes or trips the supply, every check
+// that is not known to need no power comes after all that are.
+func TestRedFlagHoldsPowerBack(t *testing.T) {
+	n := workshop.Load(t)
+	m := New(n)
+	held, free := 0, 0
+	for _, e := range []Evidence{{Symptoms: []string{"smoke"}, Device: "tarnwick-a40"}, {Symptoms: []string{"trips-breaker"}, Device: "brenwick-c2"}, {Symptoms: []string{"smell-burning"}}, {Symptoms: []string{"hum"}, Before: []string{"liquid-in"}}} {
+		powered := false
+		for _, s := range m.Plan(e).Steps {
+			dead := needsNoPower(words(s.Check))
+			if dead {
+				free++
+				assert.False(t, powered, "%v: %s comes after one that needs power", e, s.Check)
+				assert.NotContains(t, s.First, unplugged)
+				continue
+			}
+			powered = true
+			held++
+			assert.Contains(t, s.First, unplugged, s.Check)
+		}
+	}
+	assert.Greater(t, held, 4)
+	assert.Greater(t, free, 4)
+	for _, s := range m.Plan(Evidence{Symptoms: []string{"hum"}, Device: "tarnwick-a40"}).Steps {
+		assert.NotContains(t, s.First, unplugged, "no red flag, no hold")
+	}
+	for text, want := range map[string]bool{"Insulation test at 500 V, cold": true, "Look at the ring connector": true, "Resistance of the rails to ground": true, "Socket under the lens": true, "F2, backlight fuse": true,
+		"Ripple on the rails": false, "Another pack of the shop's": false, "Voltage at the pump with the switch on": false, "Swap the loudspeakers": false, "Quiescent current": false, "Look at the lamp while it runs": false,
+		"Sicherung F1 ansehen": true, "Spannung am Ausgang": false, "Regarder les soudures": true} {
+		assert.Equal(t, want, needsNoPower(words(text)), text)
+	}
+}

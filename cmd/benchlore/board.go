@@ -28,9 +28,9 @@ func newBoard() *cobra.Command {
 		Long: `board reads a board's parts list and netlist into the notebook, and answers from
 them: what a designator is and does, what a net loses without a part, and what a
 slip of the tool would hit.`,
-		Example: `  benchlore board add aldermoor-l14 --parts main.csv --netlist main.ipc
-  benchlore board show aldermoor-l14 C341
-  benchlore board near aldermoor-l14 "display plug"`,
+		Example: `  benchlore board add aldermoor-hb4 --parts main.csv --netlist main.ipc
+  benchlore board show aldermoor-hb4 C341
+  benchlore board near aldermoor-hb4 "display plug"`,
 		Args: func(c *cobra.Command, args []string) error {
 			if len(args) == 0 {
 				return nil
@@ -82,7 +82,7 @@ func newBoardAdd() *cobra.Command {
 headers; the flags name what is not. Rows that cannot be used are named and left
 out. The notebook keeps the list as devices/DEVICE/BOARD.csv, with its units in
 the header, and the netlist as it is.`,
-		Example: `  benchlore board add aldermoor-l14 --parts main.csv --netlist main.ipc
+		Example: `  benchlore board add aldermoor-hb4 --parts main.csv --netlist main.ipc
   benchlore board add tarnwick-a40 --board "A40 main rev D" --parts top.csv --units mil --designator Part`,
 		Args: exactly(1, "the device's id"),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -283,8 +283,8 @@ func newBoardShow() *cobra.Command {
 		Long: `show tells of a designator its value, size, nets, what it does, what is lost without
 it, its neighbours and the cases that touched it; of a net its parts, its test
 points and its decoupling.`,
-		Example: `  benchlore board show aldermoor-l14 C341
-  benchlore board show aldermoor-l14 +3V3 --json`,
+		Example: `  benchlore board show aldermoor-hb4 C341
+  benchlore board show aldermoor-hb4 +3V3 --json`,
 		Args: exactly(2, "a device and a designator or net"),
 		RunE: func(c *cobra.Command, args []string) error {
 			n, d, err := deviceOf(dir, args[0])
@@ -455,8 +455,8 @@ func newBoardNear() *cobra.Command {
 		Long: `near lists the parts on the same side around a connector or part: first what past
 work lost there, then what is in series in a supply, data or sense net, then the
 rest; in each the smallest first. Distances are between the bodies.`,
-		Example: `  benchlore board near aldermoor-l14 "display plug" --within 3mm
-  benchlore board near aldermoor-l14 J5`,
+		Example: `  benchlore board near aldermoor-hb4 "display plug" --within 3mm
+  benchlore board near aldermoor-hb4 J5`,
 		Args: exactly(2, "a device and a connector or designator"),
 		RunE: func(c *cobra.Command, args []string) error {
 			n, d, err := deviceOf(dir, args[0])

@@ -47,7 +47,7 @@ func TestExamplesWork(t *testing.T) {
 			case "key":
 				require.NoError(t, os.RemoveAll(keys))
 			case "board", "add":
-				for _, d := range []string{"aldermoor-l14", "tarnwick-a40"} {
+				for _, d := range []string{"aldermoor-hb4", "tarnwick-a40"} {
 					require.NoError(t, os.RemoveAll(filepath.Join(box, "notebook", "devices", d)))
 				}
 			}
@@ -148,7 +148,7 @@ func prepareExamples(t *testing.T, program, dir string) {
 	book := filepath.Join(dir, "notebook")
 	require.NoError(t, writeExample(book))
 	require.NoError(t, writeExample(filepath.Join(book, "bench-notes")))
-	device := filepath.Join(book, "devices", "aldermoor-l14")
+	device := filepath.Join(book, "devices", "aldermoor-hb4")
 	for from, to := range map[string]string{"*.csv": "main.csv", "*.ipc": "main.ipc"} {
 		files, err := filepath.Glob(filepath.Join(device, from))
 		require.NoError(t, err)

@@ -74,7 +74,7 @@ func TestFullDisk(t *testing.T) {
 	settings := filepath.Join(book, "notebook.yaml")
 	src, err := os.ReadFile(settings)
 	require.NoError(t, err)
-	require.NoError(t, os.WriteFile(settings, bytes.Replace(src, []byte("welcome: Forty-odd"), []byte("welcome: More than forty"), 1), 0o644))
+	require.NoError(t, os.WriteFile(settings, bytes.Replace(src, []byte("welcome: Nearly sixty"), []byte("welcome: More than forty"), 1), 0o644))
 	fill(0)
 	text, err = run("", "publish", book, "--out", site)
 	require.Error(t, err)

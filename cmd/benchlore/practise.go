@@ -15,6 +15,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"benchlore/build/caution"
 	"benchlore/build/judge"
 	"benchlore/build/notebook"
 	"benchlore/build/practice"
@@ -174,6 +175,9 @@ func (s *session) cause(c triage.Cause) string {
 
 // work lets the learner check and name; done is false where the input ended first.
 func (s *session) work(x practice.Exercise) (a practice.Attempt, done bool) {
+	if x.Stop {
+		fmt.Fprintf(s.out, "STOP  %s\n", s.say(caution.Stop))
+	}
 	for _, id := range x.Hazards {
 		if t, ok := s.n.Terms.Lookup(terms.Hazard, id); ok {
 			fmt.Fprintf(s.out, "CAUTION  %s. %s\n", safe(t.Name), safe(t.Advice()))

@@ -191,7 +191,7 @@ func inputWords(f quantity.Formula) string {
 	var words []string
 	for _, in := range f.Inputs {
 		w := in.Key
-		if in.Default != "" {
+		if in.Default != "" || in.Optional {
 			w = "[" + w + "]"
 		}
 		words = append(words, w)

@@ -256,6 +256,26 @@ func fromRat(r *big.Rat) (Decimal, bool) {
 	return Decimal{}, false
 }
 
+// reversed reports whether a voltage or current has the other sign than every
+// expected value, and at least a tenth of the size of the nearest: less than that is
+// a rail that is missing, not one the wrong way round (common practice, no source).
+func (e Expectation) reversed(x Decimal) bool {
+	if u := e.Unit(); u != Volt && u != Ampere || e.Wave == AC || e.Wave == PeakToPeak {
+		return false
+	}
+	var near Decimal
+	switch {
+	case e.Low != nil && e.Low.Number.Sign() > 0:
+		near = e.Low.Number
+	case e.High != nil && e.High.Number.Sign() < 0:
+		near = e.High.Number
+	default:
+		return false
+	}
+	tenth := new(big.Rat).Mul(x.Abs().Rat(), big.NewRat(10, 1))
+	return x.Sign()*near.Sign() < 0 && tenth.Cmp(near.Abs().Rat()) >= 0
+}
+
 // Verdict is what a reading says against its expectation.
 type Verdict uint8
 
@@ -267,16 +287,17 @@ const (
 	High
 	Open
 	Short
+	Reversed // the other sign: leads or a part the wrong way round, or the wrong rail
 	TooClose
 )
 
-var verdictWords = [...]string{"", "in", "low", "high", "open", "short", "too close to call"}
+var verdictWords = [...]string{"", "in", "low", "high", "open", "short", "reversed", "too close to call"}
 
 // String returns the word shown to people.
 func (v Verdict) String() string { return verdictWords[v] }
 
 // Bad reports whether the verdict says that something is wrong.
-func (v Verdict) Bad() bool { return v >= Low && v <= Short }
+func (v Verdict) Bad() bool { return v >= Low && v <= Reversed }
 
 // beepLimit is the resistance up to which meters beep at the most (common
 // practice, no source: 10 to 100 Ω, by make).
@@ -366,6 +387,9 @@ func Judge(e Expectation, reading Value, guard Decimal) (Verdict, error) {
 			reading.Unit.Quantity(), e.Unit().Quantity(), e.Unit().Symbol())
 	}
 	x := reading.Number
+	if e.reversed(x) {
+		return Reversed, nil
+	}
 	if guard.Coef != 0 {
 		g := guard.Abs().Rat()
 		near := func(limit *Value) bool {

@@ -19,18 +19,31 @@ type Formula struct {
 	Source  string   `json:"source"`
 	Valid   string   `json:"valid"`
 	Caution string   `json:"caution"`
+	// Refusals are the plans that are not given out.
+	Refusals []Refusal `json:"refusals"`
+}
+
+// Refusal says of which inputs a formula gives no answer, since somebody might act
+// on it: those for which the expression is above 0.
+type Refusal struct {
+	Needs  string `json:"needs"`  // the optional input that it is about
+	Unless string `json:"unless"` // an optional input that, given, decides instead
+	Expr   string `json:"expr"`
+	Says   string `json:"says"`
 }
 
 // Input of a formula.
 type Input struct {
-	Key     string   `json:"key"`
-	Name    string   `json:"name"`
-	Unit    string   `json:"unit"` // the unit's name; "number" for none
-	Default string   `json:"default"`
-	List    bool     `json:"list"`  // several values, separated by semicolons or commas with a space
-	Above   *float64 `json:"above"` // must be greater
-	Low     *float64 `json:"low"`   // must not be less
-	High    *float64 `json:"high"`  // must not be more
+	Key     string `json:"key"`
+	Name    string `json:"name"`
+	Unit    string `json:"unit"` // the unit's name; "number" for none
+	Default string `json:"default"`
+	// Optional inputs have no value when they are not given; only refusals ask for them.
+	Optional bool     `json:"optional"`
+	List     bool     `json:"list"`  // several values, separated by semicolons or commas with a space
+	Above    *float64 `json:"above"` // must be greater
+	Low      *float64 `json:"low"`   // must not be less
+	High     *float64 `json:"high"`  // must not be more
 }
 
 // Output of a formula.
@@ -94,6 +107,9 @@ func Reckon(f Formula, given map[string]string) (Reckoning, error) {
 		known = append(known, in.Key)
 		text, ok := given[in.Key]
 		if !ok {
+			if in.Optional {
+				continue
+			}
 			if text = in.Default; text == "" {
 				return out, fmt.Errorf("%s is missing: %s, %s", in.Key, in.Name, in.unitWords())
 			}
@@ -110,6 +126,14 @@ func Reckon(f Formula, given map[string]string) (Reckoning, error) {
 	for key := range given {
 		if !slices.Contains(known, key) {
 			return out, fmt.Errorf("%s has no %q; it takes %s", f.Name, key, strings.Join(known, ", "))
+		}
+	}
+	for _, r := range f.Refusals {
+		if vars[r.Needs] == nil || r.Unless != "" && vars[r.Unless] != nil {
+			continue
+		}
+		if x, err := evaluate(r.Expr, vars); err != nil || x > 0 {
+			return out, fmt.Errorf("refused: %s", r.Says)
 		}
 	}
 	for _, r := range f.Results {

@@ -428,7 +428,24 @@ func TestFormulas(t *testing.T) {
 	bad("corner-rc", "r", "3 V", "a resistance in Ω is needed")
 	bad("corner-rc", "x", "1", "missing")
 	bad("fusing-current", "d", "OL", "OL is no value")
-	f, _ := FindFormula("led-resistor")
+	// 400 V on 2.2 kΩ is 72.7 W at first, 400 V on 2.2 MΩ 72.7 mW (P = V²/R, any circuits text).
+	f, _ := FindFormula("discharge")
+	for extra, says := range map[string]string{"rated=10": "above the rating", "rated=10 pulse=70": "as a pulse", "rated=10 pulse=73": "", "rated=73": "", "rated=72": "above the rating", "volts=350": "voltage rating", "volts=500 rated=100": "", "": ""} {
+		given := map[string]string{"c": "220u", "v": "400", "r": "2k2"}
+		for _, pair := range strings.Fields(extra) {
+			k, v, _ := strings.Cut(pair, "=")
+			given[k] = v
+		}
+		r, err := Reckon(f, given)
+		if says == "" {
+			require.NoError(t, err, extra)
+			assert.NotEmpty(t, r.Results)
+			continue
+		}
+		require.ErrorContains(t, err, says, extra)
+		assert.Empty(t, r.Results, extra)
+	}
+	f, _ = FindFormula("led-resistor")
 	_, err := Reckon(f, map[string]string{"supply": "3", "forward": "3.2", "current": "20mA"})
 	assert.ErrorContains(t, err, "would be negative")
 }
@@ -584,4 +601,26 @@ func TestCompareIsExact(t *testing.T) {
 		a, b := number(), number()
 		assert.Equal(t, a.Rat().Cmp(b.Rat()), a.Cmp(b), "%v %v", a, b)
 	}
+}
+
+// TestReversed: a rail of the other sign is named, and one that is merely missing is
+// not. Common practice, no source.
+func TestReversed(t *testing.T) {
+	for _, c := range []struct {
+		expect, read string
+		want         Verdict
+	}{
+		{"12 V ±5 %", "-11.9 V", Reversed}, {"-12 V ±5 %", "11.9 V", Reversed}, {"> 16 V", "-19 V", Reversed}, {"< -10 V", "12 V", Reversed}, {"300..600 mA", "-410 mA", Reversed},
+		{"12 V ±5 %", "-0.02 V", Low}, {"12 V ±5 %", "-1.2 V", Reversed}, {"12 V ±5 %", "-1.1 V", Low}, {"-50..50 mV", "-0.9 V", Low}, {"< 100 mV", "-3 V", In},
+		{"-12 V ±5 %", "-10 V", Low}, {"-12 V ±5 %", "0.1 V", High}, {"10 °C..20 °C", "-15 °C", Low},
+	} {
+		e, err := ParseExpectation(c.expect)
+		require.NoError(t, err)
+		v, err := ParseReading(c.read)
+		require.NoError(t, err)
+		got, err := Judge(e, v, Decimal{})
+		require.NoError(t, err)
+		assert.Equal(t, c.want, got, "%s: %s", c.expect, c.read)
+	}
+	assert.True(t, Reversed.Bad())
 }

@@ -143,7 +143,7 @@ func FuzzSwap(f *testing.F) {
 func TestNegativeRails(t *testing.T) {
 	e, err := ParseExpectation("-12 V ±5 %")
 	require.NoError(t, err)
-	for text, want := range map[string]Verdict{"-12 V": In, "-11.4 V": In, "-12.6 V": In, "-10 V": Low, "0 V": Low, "-14 V": High, "12 V": High} {
+	for text, want := range map[string]Verdict{"-12 V": In, "-11.4 V": In, "-12.6 V": In, "-10 V": Low, "0 V": Low, "-14 V": High, "12 V": Reversed} {
 		v, err := ParseReading(text)
 		require.NoError(t, err)
 		got, err := Judge(e, v, Decimal{})

@@ -27,3 +27,23 @@ var Prerequisites = sync.OnceValue(func() []Prerequisite {
 	}
 	return list
 })
+
+// Unpowered says which checks need no power: those whose wording has all words of a
+// Without phrase and none of a With phrase.
+type Unpowered struct {
+	Without []string `yaml:"without"`
+	With    []string `yaml:"with"`
+}
+
+// UnpoweredChecks are the phrases that come with the program.
+var UnpoweredChecks = sync.OnceValue(func() Unpowered {
+	src, err := data.ReadFile("data/unpowered.yaml")
+	if err != nil {
+		panic(err) // the embed pattern is ours
+	}
+	var u Unpowered
+	if err := yaml.Unmarshal(src, &u); err != nil {
+		panic(fmt.Sprintf("built-in unpowered checks: %v", err))
+	}
+	return u
+})

@@ -249,7 +249,12 @@ const benchloreTriage = (data, without) => { // without is the id of a case that
     if (list.length === 0) return empty;
     const o = { p: known, minutes: list.map((k) => checks[k.id].minutes), shows: list.map((k) => k.shows), before: list.map(() => []) };
     const says = list.map(() => []);
+    const stop = [...e.symptoms, ...e.before].some((id) => data.redFlags.includes(id));
     list.forEach((k, i) => {
+      if (stop && !checks[k.id].unpowered) {
+        says[i].push({ check: data.unplugged.do, why: data.unplugged.why });
+        list.forEach((other, j) => { if (checks[other.id].unpowered) o.before[i].push(j); });
+      }
       for (const rule of checks[k.id].under ?? []) {
         if (e.found.some((f) => checks[f.check].satisfies?.includes(rule))) continue;
         let found = false;

@@ -118,9 +118,10 @@
   }
   function cautionBox() {
     const hazards = (x.hazards ?? []).map((id) => book.hazards[id]).filter(Boolean);
-    if (hazards.length === 0) return "";
+    if (hazards.length === 0 && !x.stop) return "";
     const box = element("section", "", "caution"), ul = element("ul");
-    box.append(element("h2", say("Before you begin")), ul);
+    if (x.stop) box.append(element("h2", say("Stop")), element("p", say("Do not power it. Unplug it, isolate it, take its battery out where that is safe, and keep it away from what burns. First only what needs no power: look, smell, resistance to ground and insulation, unplugged and discharged. A swollen or hot cell goes outdoors and is never charged.")));
+    if (hazards.length > 0) box.append(element("h2", say("Before you begin")), ul);
     for (const h of hazards) {
       const li = element("li"), strong = element("strong"), a = element("a", h.name);
       a.href = h.href;

@@ -1091,6 +1091,7 @@ const benchloreQuantity = (() => {
     const vars = {};
     for (const i of f.inputs) {
       const said = Object.hasOwn(given, i.key);
+      if (!said && i.optional) continue;
       const input = said ? given[i.key] : i.default || "";
       if (!said && input === "") bad(i.key + " is missing: " + i.name + ", " + (i.unit === "number" ? "a number" : "in " + i.unit));
       const r = inputValues(i, input);
@@ -1098,6 +1099,7 @@ const benchloreQuantity = (() => {
       if (said || i.key !== "load") out.inputs[i.key] = r.texts.join(", ");
     }
     for (const key of Object.keys(given)) if (!f.inputs.some((i) => i.key === key)) bad(f.name + " has no " + quote(key) + "; it takes " + f.inputs.map((i) => i.key).join(", "));
+    for (const r of f.refusals ?? []) if (vars[r.needs] && !vars[r.unless] && evaluate(r.expr, vars) > 0) bad("refused: " + r.says);
     for (const r of f.results) {
       const x = evaluate(r.expr, vars);
       const d = fromFloat(x, 4);

@@ -75,7 +75,7 @@
     const f = q.formula(get("formula").value);
     for (const i of f.inputs) {
       const p = el("p");
-      const label = el("label", i.name + " (" + i.key + (i.unit === "number" ? "" : say(", in %s", i.unit)) + (i.list ? say(", several") : "") + ")");
+      const label = el("label", i.name + " (" + i.key + (i.unit === "number" ? "" : say(", in %s", i.unit)) + (i.list ? say(", several") : "") + (i.optional ? say(", if known") : "") + ")");
       const input = el("input");
       input.id = "in-" + i.key;
       input.name = i.key;

@@ -135,6 +135,7 @@
   }
 
   function showProblems(checked, refused = new Map()) {
+    byID("stop").hidden = !checked.stop;
     form.querySelectorAll(".field-problem").forEach((e) => e.remove());
     form.querySelectorAll("[aria-invalid]").forEach((e) => e.removeAttribute("aria-invalid"));
     const list = byID("problems"), others = [];
