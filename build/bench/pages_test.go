@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"benchlore/build/browser"
+	"benchlore/build/caution"
 	"benchlore/build/notebook"
 	"benchlore/schema/casefile"
 )
@@ -222,4 +223,23 @@ func TestHostileCaseOnTheSheet(t *testing.T) {
 		}
 		assert.Empty(t, b.Problems, path)
 	}
+}
+
+// TestStopOnTheSheet: an open case with a red flag shows what comes before all else,
+// at once when the symptom is written, and no longer when it is taken out.
+func TestStopOnTheSheet(t *testing.T) {
+	x := serveIt(t, Options{})
+	b := browser.Start(t)
+	b.Do(t, chromedp.Navigate(x.base+"/write/case/2026-0018"))
+	b.WaitFor(t, `document.querySelector("#f-symptoms") !== null`)
+	hidden := `document.getElementById("stop").hidden`
+	assert.True(t, browser.Eval[bool](t, b, hidden))
+	b.Do(t, chromedp.SendKeys(chromedp.CSS("#f-symptoms"), "smoke"))
+	b.WaitFor(t, `document.querySelector('[data-for="symptoms"] .found button') !== null`)
+	_ = browser.Eval[any](t, b, `(() => { `+`document.querySelector('[data-for="symptoms"] .found button').click()`+; return null; })()`)
+	b.WaitFor(t, "!"+hidden)
+	assert.Contains(t, browser.Eval[string](t, b, `document.getElementById("stop").textContent`), caution.Stop)
+	b.Shot(t, "write-stop")
+	_ = browser.Eval[any](t, b, `(() => { `+`[...document.querySelectorAll('[data-for="symptoms"] .picks li button')].at(-1).click()`+; return null; })()`)
+	b.WaitFor(t, hidden)
 }

@@ -128,7 +128,7 @@ func TestRedFlags(t *testing.T) {
 func TestOpened(t *testing.T) {
 	mains, pack, tube := []string{"mains", "stored-charge"}, []string{"lithium"}, []string{"high-voltage", "stored-charge"}
 	for text, want := range map[string][]string{
-		"Opened the adapter: 470 µF read 38 µF.":                         mains,
+		"Opened the adapter: 470 µF read 38 µF.":                          mains,
 		"The adapter was opened and C3 bulged.":                           mains,
 		"New adapter. The old one ran warm. Opened to make sure.":         mains,
 		"Tested the charger, then opened it and found C2 dry.":            mains,

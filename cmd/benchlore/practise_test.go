@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"benchlore/build/caution"
 	"benchlore/build/judge"
 	"benchlore/build/notebook"
 	"benchlore/build/practice"
@@ -98,4 +99,19 @@ func TestPractiseInGerman(t *testing.T) {
 	found, err := say("", "find", "--notebook", book, "der Verstärker brummt")
 	require.NoError(t, err, found)
 	assert.Contains(t, found, "2025-0002")
+}
+
+// TestPractiseStops: a case with a red flag begins with what comes before all checks,
+// and one without does not.
+func TestPractiseStops(t *testing.T) {
+	say := runs(built(t))
+	book := filepath.Join(t.TempDir(), "notebook")
+	require.NoError(t, writeExample(book))
+	progress := filepath.Join(t.TempDir(), "p.json")
+	trips, err := say("s\n", "practise", "2025-0008", "--notebook", book, "--progress", progress)
+	require.NoError(t, err, trips)
+	assert.True(t, strings.HasPrefix(trips, "STOP  "+caution.Stop), trips[:min(200, len(trips))])
+	flickers, err := say("s\n", "practise", "2025-0005", "--notebook", book, "--progress", progress)
+	require.NoError(t, err, flickers)
+	assert.NotContains(t, flickers, "STOP")
 }
