@@ -236,10 +236,10 @@ func TestStopOnTheSheet(t *testing.T) {
 	assert.True(t, browser.Eval[bool](t, b, hidden))
 	b.Do(t, chromedp.SendKeys(chromedp.CSS("#f-symptoms"), "smoke"))
 	b.WaitFor(t, `document.querySelector('[data-for="symptoms"] .found button') !== null`)
-	_ = browser.Eval[any](t, b, `(() => { `+`document.querySelector('[data-for="symptoms"] .found button').click()`+; return null; })()`)
+	_ = browser.Eval[any](t, b, `(() => { document.querySelector('[data-for="symptoms"] .found button').click(); return null; })()`)
 	b.WaitFor(t, "!"+hidden)
 	assert.Contains(t, browser.Eval[string](t, b, `document.getElementById("stop").textContent`), caution.Stop)
 	b.Shot(t, "write-stop")
-	_ = browser.Eval[any](t, b, `(() => { `+`[...document.querySelectorAll('[data-for="symptoms"] .picks li button')].at(-1).click()`+; return null; })()`)
+	_ = browser.Eval[any](t, b, `(() => { [...document.querySelectorAll('[data-for="symptoms"] .picks li button')].at(-1).click(); return null; })()`)
 	b.WaitFor(t, hidden)
 }
