@@ -13,9 +13,11 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"unicode/utf8"
 
+	"benchlore/build/nearness"
 	"benchlore/build/notebook"
 	"benchlore/schema/language"
 	"benchlore/schema/terms"
@@ -31,6 +33,7 @@ import (
 //	f-NAME.js  a facet's values with their cases, for narrowing
 //	c-N.js     what a result shows of [cardsInShard] cases
 //	n-HEX.js   names of devices with a word that begins with the character
+//	s-HEX.js   words that begin with the character, with known words near them
 //
 // A beginning is its own shard where the words under it take more than
 // [shardSize] together, so that an edit changes the shards of its own words and
@@ -73,6 +76,7 @@ func Export(n *notebook.Notebook, cache string, card func(c *notebook.Case) Card
 	x.formShards()
 	x.facets()
 	x.devices()
+	x.near()
 	x.cards(card)
 	slices.SortFunc(x.shards, func(a, b Shard) int { return strings.Compare(a.Name, b.Name) })
 	root, err := x.root()
@@ -244,12 +248,16 @@ func (x *exporter) invert() {
 			tenths[t] += f.Tenths[j]
 		}
 		for _, t := range touched {
-			lists[t] = append(lists[t], posting{int32(o), levelOf(int(tenths[t]), int(f.Lengths[o]), pivot)})
+			level := levelOf(int(tenths[t]), int(f.Lengths[o]), pivot)
+			if strings.HasPrefix(names[t], symptomMark) {
+				level = tenths[t]
+			}
+			lists[t] = append(lists[t], posting{int32(o), level})
 			tenths[t] = 0
 		}
 		for _, s := range Values(x.n.Cases[o], "symptom") {
 			t := id(symptomWord(s))
-			if int(t) == len(lists) {
+			for int(t) >= len(lists) {
 				lists, tenths = append(lists, nil), append(tenths, 0)
 			}
 			lists[t] = append(lists[t], posting{int32(o), Steps})
@@ -531,11 +539,12 @@ func (x *exporter) devices() {
 }
 
 func (x *exporter) cards(card func(c *notebook.Case) Card) {
-	i := 0
+	i, o := 0, 0
 	for part := range slices.Chunk(x.n.Cases, cardsInShard) {
 		var cards []Card
 		for _, c := range part {
-			cards = append(cards, card(c))
+			cards = append(cards, append(card(c), x.gist(o)))
+			o++
 		}
 		text, err := json.Marshal(cards)
 		if err != nil {
@@ -543,6 +552,45 @@ func (x *exporter) cards(card func(c *notebook.Case) Card) {
 		}
 		x.add(fmt.Sprintf("c-%d", i), string(text))
 		i++
+	}
+}
+
+// gist writes the words that stand for a case behind its length, each with its
+// frequency, in tenths.
+func (x *exporter) gist(o int) string {
+	entries := map[string]int{}
+	for j := x.f.Starts[o]; j < x.f.Starts[o+1]; j++ {
+		entries[x.f.Entries[x.f.Items[j]]] = int(x.f.Tenths[j])
+	}
+	b := appendNumber(nil, max(1, int(x.f.Lengths[o])))
+	for _, w := range gistOf(x.lang, entries) {
+		b = append(append(appendNumber(append(b, ' '), w.tenths), ' '), w.word...)
+	}
+	return string(b)
+}
+
+// near writes for the words of an English notebook's readers which known words are
+// near them, by the first character: the word, then each near word with its share.
+func (x *exporter) near() {
+	if x.lang.Tag != language.English {
+		return
+	}
+	lines := map[rune][]string{}
+	for _, w := range nearness.Words() {
+		var b []byte
+		for _, n := range nearness.Of(w) {
+			if x.has(n.Word) {
+				b = append(append(append(b, ','), n.Word...), ',')
+				b = strconv.AppendInt(b, int64(n.Share), 10)
+			}
+		}
+		if len(b) > 0 {
+			r, _ := utf8.DecodeRuneInString(w)
+			lines[r] = append(lines[r], w+string(b))
+		}
+	}
+	for r, list := range lines {
+		x.add(fmt.Sprintf("s-%x", r), strings.Join(list, " "))
 	}
 }
 
@@ -571,7 +619,7 @@ func (x *exporter) language() *rootLanguage {
 func (x *exporter) root() (Shard, error) {
 	// The checks of w and d shards stand behind their beginnings, in order; those
 	// of cards one after another.
-	var words, forms, devices []string
+	var words, forms, devices, near []string
 	for name, c := range x.checks {
 		switch kind, rest, _ := strings.Cut(name, "-"); kind {
 		case "w":
@@ -584,11 +632,14 @@ func (x *exporter) root() (Shard, error) {
 			forms = append(forms, rest+" "+c)
 		case "n":
 			devices = append(devices, rest+" "+c)
+		case "s":
+			near = append(near, rest+" "+c)
 		}
 	}
 	slices.Sort(words)
 	slices.Sort(forms)
 	slices.Sort(devices)
+	slices.Sort(near)
 	var cards strings.Builder
 	for i := 0; i*cardsInShard < len(x.n.Cases); i++ {
 		cards.WriteString(x.checks[fmt.Sprintf("c-%d", i)])
@@ -621,6 +672,7 @@ func (x *exporter) root() (Shard, error) {
 		Words        string              `json:"words"`
 		Forms        string              `json:"forms"`
 		Devices      string              `json:"devices"`
+		Near         string              `json:"near"`
 		Cards        string              `json:"cards"`
 		Facets       map[string]string   `json:"facets"`
 		Phrases      map[string][]string `json:"phrases"`
@@ -630,13 +682,15 @@ func (x *exporter) root() (Shard, error) {
 		Symptoms     map[string]string   `json:"symptoms"`
 		Synonyms     map[string][]string `json:"synonyms"`
 		Stop         string              `json:"stop"`
+		Little       string              `json:"little"`
 		Language     *rootLanguage       `json:"language,omitempty"`
 		ValueUnits   map[string]string   `json:"valueUnits"`
 		Ranking      map[string]float64  `json:"ranking"`
-	}{len(x.n.Cases), cardsInShard, strings.Join(words, " "), strings.Join(forms, " "), strings.Join(devices, " "), cards.String(), facets,
-		phrases, table.Longest, strings.Join(table.Filler, " "), strings.Join(table.Negative, " "), names, others, strings.Join(stopList(x.lang), " "), x.language(), ValueUnits,
-		map[string]float64{"steps": Steps, "synonym": SynonymWeight, "compound": CompoundWeight, "prefix": PrefixWeight, "typo": TypoWeight,
-			"inPhrase": InPhrase, "symptom": SymptomWeight, "minPrefix": minPrefix, "minTypo": minTypo, "minPart": minPart, "maxExpand": maxExpand, "maxQuery": maxQuery}}
+	}{len(x.n.Cases), cardsInShard, strings.Join(words, " "), strings.Join(forms, " "), strings.Join(devices, " "), strings.Join(near, " "), cards.String(), facets,
+		phrases, table.Longest, strings.Join(table.Filler, " "), strings.Join(table.Negative, " "), names, others, strings.Join(stopList(x.lang), " "), littleWords, x.language(), ValueUnits,
+		map[string]float64{"steps": Steps, "synonym": SynonymWeight, "compound": CompoundWeight, "prefix": PrefixWeight, "typo": TypoWeight, "slips": SlipsWeight, "near": NearWeight, "nearCap": nearCap, "companyCases": companyCases, "companyOf": companyOf, "companyWords": companyWords,
+			"companyScale": companyShare / (1 - companyShare), "companyLeast": companyLeast, "matters": matters, "closeShare": closeShare, "minSlips": minSlips,
+			"inPhrase": InPhrase, "little": LittleWeight, "mostTimes": mostTimes, "symptom": SymptomWeight, "minPrefix": minPrefix, "minTypo": minTypo, "minPart": minPart, "maxExpand": maxExpand, "maxQuery": maxQuery}}
 	text, err := json.Marshal(data)
 	// As a literal: it is small, and full of quotes that a string would double.
 	return Shard{"root.js", []byte("benchloreRoot(" + string(text) + ");\n")}, err

@@ -132,7 +132,9 @@ func TestSearchAgreesInAnEngine(t *testing.T) {
 				assert.Equal(t, append([]string{}, r.Words...), got[1], words)
 				near += len(got[1])
 			}
-			assert.NotZero(t, near)
+			if name != "ru" { // whose queries have hardly an "a"
+				assert.NotZero(t, near)
+			}
 		})
 	}
 }

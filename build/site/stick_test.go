@@ -97,7 +97,7 @@ func TestMoreResults(t *testing.T) {
 	b := startBrowser(t)
 	out := filepath.Join(t.TempDir(), "site")
 	publish(t, example(t), out)
-	b.Do(t, chromedp.Navigate(fileURL(out, "search.html#q=voltage+rail+power+capacitor")))
+	b.Do(t, chromedp.Navigate(fileURL(out, "search.html#q=voltage")))
 	waitFor(t, b, `!document.getElementById("more").hidden`)
 	assert.Equal(t, 10, eval[int](t, b, `document.querySelectorAll("#results li").length`))
 	b.Do(t, chromedp.Click(chromedp.CSS("#more")))

@@ -99,7 +99,8 @@ func printJSON(w io.Writer, v *terms.Vocabulary, q search.Query, r *search.Resul
 		Nearest string         `json:"nearest,omitempty"`
 		Words   []string       `json:"words,omitempty"`
 		Facets  []search.Facet `json:"facets"`
-	}{Query: q.Words, Total: r.Total, Hits: hits, Words: r.Words, Facets: r.Facets}
+		Close   bool           `json:"close"` // false where what was found shares a word and no more
+	}{Query: q.Words, Total: r.Total, Hits: hits, Words: r.Words, Facets: r.Facets, Close: r.Close || r.Total == 0}
 	if r.Nearest != nil {
 		out.Nearest = r.Nearest.ID
 	}
@@ -140,6 +141,9 @@ func printHits(w io.Writer, v *terms.Vocabulary, q search.Query, r *search.Resul
 			names = append(names, s.Name)
 		}
 		fmt.Fprintf(w, "read as: %s\n", strings.Join(names, ", "))
+	}
+	if !r.Close {
+		fmt.Fprintln(w, "nothing here is close; these share a word:")
 	}
 	bold := styled(w)
 	for _, h := range r.Hits {

@@ -5,6 +5,7 @@
 const benchloreRank = (root, fetchShard, pause = async () => {}) => {
   const r = root.ranking;
   const stop = new Set(root.stop.split(" "));
+  const little = new Set(root.little.split(/\s+/));
   const filler = new Set(root.filler.split(" ")), negative = new Set(root.negative.split(" "));
   const meaning = new Map(); // stemmed phrase -> symptom
   for (const [id, phrases] of Object.entries(root.phrases)) for (const p of phrases) meaning.set(p, id);
@@ -13,7 +14,7 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
     for (let i = 0; i + 1 < list.length; i += 2) m.set(list[i], list[i + 1]);
     return m;
   };
-  const beginnings = pairs(root.words), formShards = pairs(root.forms), deviceShards = pairs(root.devices);
+  const beginnings = pairs(root.words), formShards = pairs(root.forms), deviceShards = pairs(root.devices), nearShards = pairs(root.near);
   const utf8 = (s) => {
     const out = [];
     for (const c of s) {
@@ -260,6 +261,26 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
     return found;
   }
 
+  // near gives the known words near a word, with their shares in hundredths.
+  async function near(word) {
+    const first = [...word][0].codePointAt(0).toString(16);
+    if (!nearShards.has(first)) return [];
+    const words = await shard("s-" + first, nearShards.get(first), (text) => new Map(text.split(" ").map((l) => [l.slice(0, l.indexOf(",")), l])));
+    const parts = words.get(word)?.split(",") ?? [], out = [];
+    for (let i = 1; i + 1 < parts.length; i += 2) out.push([parts[i], +parts[i + 1]]);
+    return out;
+  }
+  // asked gives the types that a query may mean by words written apart.
+  const models = (query) => [...new Set([...query.matchAll(/(?:^|[^\p{L}\p{Nd}])(\p{L}{1,4})[- ](\p{Nd}[\p{L}\p{Nd}]{0,9})/gu)].map((m) => (m[1] + m[2]).toLowerCase()))];
+  const isNumber = (s) => /^[0-9.]+$/.test(s);
+  // unitAfter gives the unit of a number of the query.
+  function unitAfter(tokens, i) {
+    if (i + 1 === tokens.length || !isNumber(tokens[i].term)) return null;
+    const a = tokens[i], b = tokens[i + 1];
+    if (a.form === "" && b.form === "" && a.start === b.start) return b.term;
+    return a.form !== "" && b.form !== "" && Object.hasOwn(root.valueUnits, b.form) && b.start === a.stop + 1 ? root.valueUnits[b.form] : null;
+  }
+
   // oneSlip reports whether two words differ by one letter too many, too few or wrong, or by two swapped.
   function oneSlip(a, b) {
     const x = [...a], y = [...b];
@@ -328,6 +349,9 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
     await add(item, "exact", share, t.term);
     const exact = item.readings.length > 0;
     await synonyms(item, t.term, share);
+    if (root.near !== "" && (!exact || item.readings[0].lists[0].size < r.nearCap)) for (const [w, part] of await near(t.term)) await add(item, "near", share * r.near * part / 100, w);
+    const type = exact ? null : /^([a-z]{1,4})([0-9][a-z0-9]{0,9})$/.exec(t.term);
+    if (type) await add(item, "compound", share * r.compound, type[1], type[2]);
     const chars = [...t.term];
     if (exact) {
       for (const c of (await of(t.term)).compounds) {
@@ -357,6 +381,7 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
       let how = "prefix", weight = r.prefix;
       if (begins && w.startsWith(form)) { /* the beginning of it */ }
       else if (slips && Math.abs(w.length - form.length) <= 2 && Math.abs([...w].length - size) <= 1 && oneSlip(form, w)) { how = "typo"; weight = r.typo; }
+      else if (slips && size >= r.minSlips && Math.abs([...w].length - size) <= 2 && distance(form, w) === 2) { how = "typo"; weight = r.slips; }
       else continue;
       const term = stemmed(w);
       if (seen.has(term)) continue;
@@ -365,6 +390,24 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
       if (seen.size === r.maxExpand) break;
     }
   }
+  // anyFirst reads a word as another with one slip, in the first letter.
+  async function anyFirst(item, form) {
+    const size = [...form].length;
+    if (size < r.minTypo || hasDigit(form)) return;
+    const all = [];
+    for (const first of formShards.keys()) all.push(...await forms(String.fromCodePoint(parseInt(first, 16))));
+    const seen = new Set();
+    let n = 0;
+    for (const w of all.sort(byBytes)) {
+      if (++n % 300 === 0) await pause();
+      if (Math.abs([...w].length - size) > 1 || !oneSlip(form, w)) continue;
+      const term = stemmed(w);
+      if (seen.has(term) || seen.size >= r.maxExpand) continue;
+      seen.add(term);
+      await add(item, "typo", r.slips, term);
+    }
+  }
+  const byBytes = (a, b) => { const x = [...a], y = [...b]; for (let i = 0; i < x.length && i < y.length; i++) if (x[i] !== y[i]) return x[i].codePointAt(0) - y[i].codePointAt(0); return x.length - y.length; };
   // exists reports whether two neighbours written as one are a known word.
   async function isWhole(whole, a) {
     const entry = await of(a.term);
@@ -374,16 +417,40 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
 
   async function plan(query) {
     if (root.language) await learn([...analyze(query).map((t) => t.form).filter((f) => f !== "" && !hasDigit(f)), ...wordsOf(query)]);
-    const tokens = analyze(query).slice(0, r.maxQuery), phrases = recognise(query);
+    const tokens = analyze(query).slice(0, r.maxQuery), means = recognise(query), phrases = [];
+    for (const p of means) if (await of("#" + p.id)) phrases.push(p); // else its words stand for themselves
+    const others = tokens.some((t) => !little.has(t.term));
+    // shareOf is how much a word counts: as often as it is said, and little where most texts have it.
+    const shareOf = (term) => others && little.has(term) ? r.little : Math.min(tokens.filter((t) => t.term === term).length, r.mostTimes);
     for (const t of tokens) of(t.term).catch(() => {}); // all on their way at once; a failure is met below
     const items = [], seen = new Set();
+    let looked = 0, whole = 0;
+    const weigh = (item, share) => {
+      item.most = Math.max(0, ...item.readings.map((x) => x.weight * Math.min(...x.lists.map((l) => l.idf))));
+      whole += item.readings.length === 0 ? share * Math.log(1 + (root.cases + 0.5) / 0.5) : item.most;
+    };
     const keep = (item) => { if (item.readings.length > 0) items.push(item); };
     for (let i = 0; i < tokens.length; i++) {
       const t = tokens[i];
       if (seen.has(t.term)) continue;
       seen.add(t.term);
-      const item = { asked: t.term, readings: [] };
-      await word(item, t, phrases.some((p) => t.start >= p.start && t.stop <= p.stop) ? r.inPhrase : 1, i === tokens.length - 1);
+      const item = { asked: t.term, readings: [] }, unit = unitAfter(tokens, i);
+      const share = shareOf(t.term) * (phrases.some((p) => t.start >= p.start && t.stop <= p.stop) ? r.inPhrase : 1);
+      if (unit !== null) {
+        seen.add(unit);
+        seen.add(tokens[i + 1].term);
+        item.asked = t.term + " " + unit;
+        await add(item, "exact", share, t.term, unit);
+      } else await word(item, t, share, i === tokens.length - 1);
+      looked++;
+      weigh(item, share);
+      keep(item);
+    }
+    for (const name of models(query)) {
+      if (seen.has(name)) continue;
+      seen.add(name);
+      const item = { asked: name, readings: [] };
+      await add(item, "exact", 1, name);
       keep(item);
     }
     for (let i = 1; i < tokens.length; i++) {
@@ -399,13 +466,19 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
       await synonyms(item, pair, 1);
       keep(item);
     }
-    const meant = [...new Set(phrases.map((p) => p.id))];
-    for (const id of meant) {
+    const meant = [...new Set(means.map((p) => p.id))];
+    for (const id of new Set(phrases.map((p) => p.id))) {
       const item = { asked: id, readings: [] };
       await add(item, "symptom", r.symptom, "#" + id);
+      weigh(item, 0);
       keep(item);
     }
-    return { tokens, items, meant };
+    if (items.length === 0) for (const t of tokens) { // nothing else fits: the first letter may be the slip
+      const item = { asked: t.term, readings: [] };
+      await anyFirst(item, t.form);
+      keep(item);
+    }
+    return { tokens, items, meant, looked, whole };
   }
 
   const facet = (name) => shard("f-" + name, root.facets[name], (text) => {
@@ -422,7 +495,7 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
   // find ranks the cases: how many, the best of them, and a mark for each that
   // was found. Without words it lists what the filters leave, newest first.
   async function find(query, filters = {}, limit = 30) {
-    const { tokens, items, meant } = await plan(query);
+    const { tokens, items, meant, looked, whole } = await plan(query);
     const scores = new Float64Array(root.cases), found = new Uint8Array(root.cases);
     if (query.trim() === "") found.fill(1);
     for (const item of items) {
@@ -439,27 +512,75 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
       for (let o = 0; o < found.length; o++) found[o] &= pass[o];
     }
     await pause();
-    for (let o = 0; o < found.length; o++) scores[o] = Math.round(scores[o] * 1e9) / 1e9; // as finely as scores are told apart
-    let total = 0;
-    const best = []; // the best first; among equals the last case first
-    for (let o = found.length - 1; o >= 0; o--) {
-      if (found[o] === 0) continue;
-      total++;
-      if (best.length === limit && scores[o] <= best[limit - 1][1]) continue;
-      let at = best.length;
-      while (at > 0 && best[at - 1][1] < scores[o]) at--;
-      best.splice(at, 0, [o, scores[o]]);
-      if (best.length > limit) best.pop();
+    const fine = (x) => Math.round(x * 1e9) / 1e9; // as finely as scores are told apart
+    for (let o = 0; o < found.length; o++) scores[o] = fine(scores[o]);
+    const first = (limit) => { // the best first; among equals the last case first
+      const best = [];
+      for (let o = found.length - 1; o >= 0; o--) {
+        if (found[o] === 0 || best.length === limit && scores[o] <= best[limit - 1][1]) continue;
+        let at = best.length;
+        while (at > 0 && best[at - 1][1] < scores[o]) at--;
+        best.splice(at, 0, [o, scores[o]]);
+        if (best.length > limit) best.pop();
+      }
+      return best;
+    };
+    const few = Math.min(r.companyCases, Math.floor(root.cases / r.companyOf));
+    const company = looked < r.companyLeast || few === 0 ? [] : await companyOf(first(few), items.length);
+    if (company.length > 0) {
+      const more = new Float64Array(root.cases);
+      for (const c of company) {
+        await pause();
+        for (const [level, list] of c.entry.parts) { const s = c.part * (c.entry.idf * level / r.steps); for (const o of list) more[o] += s; }
+      }
+      for (let o = 0; o < found.length; o++) if (found[o]) scores[o] = fine(scores[o] + more[o]);
     }
-    return { total, best, found, tokens, meant, why: why(items, best) };
+    let top = 0, total = 0;
+    for (let o = 0; o < found.length; o++) if (found[o] && scores[o] > top) top = scores[o];
+    for (let o = 0; o < found.length; o++) if (found[o]) { if (scores[o] < r.matters * top) found[o] = 0; else total++; }
+    const best = first(limit);
+    return { total, best, found, tokens, meant, close: items.length === 0 || best.length > 0 && isClose(items, whole, best[0][0]), why: why(items, best, company) };
+  }
+  // companyOf are the words of the first cases found, with what each brings.
+  async function companyOf(first, size) {
+    let sum = 0;
+    for (const [, s] of first) sum += s;
+    const shares = new Map();
+    for (const [o, s] of first) {
+      const [length, ...words] = (await card(o)).at(-1).split(" "), of = numbers(length).next();
+      for (let i = 0; i + 1 < words.length; i += 2) shares.set(words[i + 1], (shares.get(words[i + 1]) ?? 0) + s / sum * numbers(words[i]).next() / of);
+    }
+    const chosen = [...shares].map(([word, x]) => ({ word, part: Math.round(x * 1e9) / 1e9 })).sort((a, b) => b.part - a.part || byBytes(a.word, b.word)).slice(0, r.companyWords);
+    const all = chosen.reduce((a, c) => a + c.part, 0), scale = r.companyScale * size;
+    for (const c of chosen) {
+      c.entry = await of(c.word);
+      c.part = scale * c.part / all;
+    }
+    return chosen;
+  }
+  // isClose reports whether a case has a fair part of what was asked.
+  function isClose(items, whole, o) {
+    let has = 0;
+    for (const item of items) {
+      let most = 0, weight = 0;
+      for (const reading of item.readings) each(reading, (x, s) => { if (x === o && s > most) { most = s; weight = reading.weight * Math.min(...reading.lists.map((l) => l.idf)); } });
+      if (most > 0) has += Math.min(item.most ?? 0, weight);
+    }
+    return has >= r.closeShare * whole;
   }
   // why lists for each of the best what each item brought, by ordinal.
-  function why(items, best) {
+  function why(items, best, company) {
     const out = new Map(best.map(([o]) => [o, []]));
     for (const item of items) {
       const top = new Map();
       for (const reading of item.readings) each(reading, (o, s) => { if (out.has(o) && s > (top.get(o)?.score ?? 0)) top.set(o, { asked: item.asked, how: reading.how, words: reading.words, score: s }); });
       for (const [o, brought] of top) out.get(o).push(brought);
+    }
+    const beside = new Map(best.map(([o]) => [o, []]));
+    for (const c of company) for (const [level, list] of c.entry.parts) for (const o of list) beside.get(o)?.push([c.word, c.part * (c.entry.idf * level / r.steps)]);
+    for (const [o, list] of beside) if (list.length > 0) {
+      list.sort((a, b) => b[1] - a[1]);
+      out.get(o).push({ asked: "", how: "company", words: list.slice(0, 3).map(([w]) => w), score: list.reduce((a, [, s]) => a + s, 0) });
     }
     return out;
   }

@@ -51,11 +51,11 @@
     }
     e.append(text.slice(at));
   }
-  const how = { synonym: say("another word for %s"), compound: say("written apart or as one: %s"), prefix: say("begins with %s"), typo: say("one slip from %s") };
+  const how = { synonym: say("another word for %s"), compound: say("written apart or as one: %s"), prefix: say("begins with %s"), typo: say("a slip of %s"), near: say("near: %s") };
 
   function entry(rank, card, brought) {
     const [id, title, device, cause, state, sign, className, snippet] = card;
-    const words = new Set(brought.flatMap((b) => b.words));
+    const words = new Set(brought.filter((b) => b.how !== "company").flatMap((b) => b.words));
     const li = element("li"), a = element("a");
     a.href = "cases/" + encodeURIComponent(id) + ".html";
     a.append(element("span", id, "id"), " ");
@@ -71,7 +71,7 @@
       marked(p, snippet, rank, words);
       li.append(p);
     }
-    const reasons = brought.map((b) => b.how === "symptom" ? say("symptom %s", rank.symptoms[b.asked] ?? b.asked) :
+    const reasons = brought.map((b) => b.how === "company" ? say("in the first cases found: %s", b.words.join(", ")) : b.how === "symptom" ? say("symptom %s", rank.symptoms[b.asked] ?? b.asked) :
       b.words.join(" ") + (how[b.how] ? " (" + how[b.how].replace("%s", () => b.asked) + ")" : ""));
     if (reasons.length > 0) li.append(element("span", say("Found by: %s", reasons.join(", ")), "why"));
     return li;
@@ -132,7 +132,7 @@
       results.replaceChildren(...entries);
       const means = answer.meant.length ? " " + say("Read as: %s.", answer.meant.map((id) => rank.symptoms[id] ?? id).join(", ")) : "";
       status.textContent = (answer.total === 0 ? say("Nothing found.") + " " + (near.length ? say("Known words near it: %s.", near.join(", ")) : say("Try fewer or other words.")) :
-        answer.total === 1 ? say("1 case.") : answer.total > limit ? say("%s cases, the best %s shown.", answer.total, limit) : say("%s cases.", answer.total)) + means;
+        !answer.close ? say("Nothing here is close. These share a word:") : answer.total === 1 ? say("1 case.") : answer.total > limit ? say("%s cases, the best %s shown.", answer.total, limit) : say("%s cases.", answer.total)) + means;
       more.hidden = answer.total <= limit;
       offered.replaceChildren(...[...near, ...offers].slice(0, 6).map(offer));
       offered.hidden = offered.children.length === 0;
