@@ -1,0 +1,159 @@
+// Package maxent is multinomial logistic regression, the maximum-entropy classifier:
+// from sparse rows with known classes it learns how probable each class is for a new
+// row.
+//
+// [Train] minimizes the cross-entropy plus the sum of squares of the weights over
+// twice [Options.Cost], intercepts left free, by L-BFGS. Weights are kept as signed
+// bytes of one [Model.Step], so that whoever writes them down and reads them back gets
+// the same answers.
+package maxent
+
+import (
+	"math"
+	"slices"
+	"sync"
+
+	"gonum.org/v1/gonum/optimize"
+)
+
+// Row is a sparse vector: features in rising order with their values.
+type Row struct {
+	Features []int32
+	Values   []float64
+}
+
+// Options of the training.
+type Options struct {
+	Cost       float64 // weight of the data against the sum of squares
+	Iterations int     // at most
+}
+
+// Model holds the weights of features by class. It is read-only.
+type Model struct {
+	Classes    int
+	Step       float64   // worth of one unit of a weight
+	Weights    []int8    // by feature, then by class
+	Intercepts []float64 // by class
+}
+
+// parts of the rows are summed one after another, so that the sum is the same on any
+// number of processors.
+const parts = 8
+
+// Train learns from rows with their classes, 0 to classes-1.
+func Train(rows []Row, class []int, classes, features int, o Options) *Model {
+	m := &Model{Classes: classes, Weights: make([]int8, features*classes), Intercepts: make([]float64, classes)}
+	if len(rows) == 0 || classes < 2 {
+		return m
+	}
+	n := features*classes + classes // the intercepts are last
+	loss := func(grad, x []float64) float64 {
+		sums, grads := make([]float64, parts), make([][]float64, parts)
+		var done sync.WaitGroup
+		for part := range parts {
+			done.Add(1)
+			go func() {
+				defer done.Done()
+				g := make([]float64, n)
+				p := make([]float64, classes)
+				for i := part; i < len(rows); i += parts {
+					scores(rows[i], x, x[features*classes:], classes, p)
+					sums[part] -= o.Cost * math.Log(max(softmax(p)[class[i]], 1e-300))
+					p[class[i]]--
+					for j, f := range rows[i].Features {
+						v := o.Cost * rows[i].Values[j]
+						w := g[int(f)*classes : int(f+1)*classes]
+						for k := range w {
+							w[k] += v * p[k]
+						}
+					}
+					w := g[features*classes:]
+					for k := range w {
+						w[k] += o.Cost * p[k]
+					}
+				}
+				grads[part] = g
+			}()
+		}
+		done.Wait()
+		sum := 0.0
+		for part := range parts {
+			sum += sums[part]
+		}
+		for i, w := range x[:features*classes] {
+			sum += w * w / 2
+			grad[i] = w
+		}
+		clear(grad[features*classes:])
+		for _, g := range grads {
+			for i := range grad {
+				grad[i] += g[i]
+			}
+		}
+		return sum
+	}
+	// The optimizer asks for value and gradient one after the other at the same place.
+	at, last, grads := []float64(nil), 0.0, make([]float64, n)
+	both := func(x []float64) {
+		if !slices.Equal(at, x) {
+			at, last = append(at[:0], x...), loss(grads, x)
+		}
+	}
+	problem := optimize.Problem{Func: func(x []float64) float64 { both(x); return last }, Grad: func(grad, x []float64) { both(x); copy(grad, grads) }}
+	result, err := optimize.Minimize(problem, make([]float64, n), &optimize.Settings{MajorIterations: o.Iterations, GradientThreshold: 1e-3 * o.Cost, Concurrent: 1}, &optimize.LBFGS{})
+	if result == nil {
+		panic(err) // a convex function has a step downhill
+	}
+	x := result.X
+	most := 0.0
+	for _, w := range x[:features*classes] {
+		most = max(most, math.Abs(w))
+	}
+	m.Step = math.Exp2(math.Ceil(math.Log2(max(most, 1e-9) / 127))) // a power of two, which text keeps exactly
+	for i := range m.Weights {
+		m.Weights[i] = int8(math.Round(x[i] / m.Step))
+	}
+	for k := range m.Intercepts {
+		m.Intercepts[k] = math.Round(x[features*classes+k]*1e6) / 1e6
+	}
+	return m
+}
+
+func scores(r Row, weights, intercepts []float64, classes int, out []float64) {
+	copy(out, intercepts)
+	for j, f := range r.Features {
+		v := r.Values[j]
+		for k, w := range weights[int(f)*classes : int(f+1)*classes] {
+			out[k] += v * w
+		}
+	}
+}
+
+// softmax turns scores into probabilities, in place.
+func softmax(s []float64) []float64 {
+	top := s[0]
+	for _, x := range s {
+		top = max(top, x)
+	}
+	sum := 0.0
+	for k, x := range s {
+		s[k] = math.Exp(x - top)
+		sum += s[k]
+	}
+	for k := range s {
+		s[k] /= sum
+	}
+	return s
+}
+
+// Probable gives the probability of each class for a row.
+func (m *Model) Probable(r Row) []float64 {
+	out := append([]float64(nil), m.Intercepts...)
+	for j, f := range r.Features {
+		v := r.Values[j] * m.Step
+		for k, w := range m.Weights[int(f)*m.Classes : int(f+1)*m.Classes] {
+			out[k] += v * float64(w)
+		}
+	}
+	return softmax(out)
+}
