@@ -146,6 +146,15 @@ func softmax(s []float64) []float64 {
 	return s
 }
 
+// Insert adds a class at a place with an intercept, which no feature speaks for.
+func (m *Model) Insert(at int, intercept float64) {
+	weights := make([]int8, 0, len(m.Weights)/max(1, m.Classes)*(m.Classes+1))
+	for i := 0; i < len(m.Weights); i += m.Classes {
+		weights = append(append(append(weights, m.Weights[i:i+at]...), 0), m.Weights[i+at:i+m.Classes]...)
+	}
+	m.Weights, m.Classes, m.Intercepts = weights, m.Classes+1, slices.Insert(m.Intercepts, at, intercept)
+}
+
 // Probable gives the probability of each class for a row.
 func (m *Model) Probable(r Row) []float64 {
 	out := append([]float64(nil), m.Intercepts...)

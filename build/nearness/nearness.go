@@ -105,5 +105,14 @@ func Vector(word string) []int8 {
 	return nil
 }
 
+// Lines are the words with their vectors in base 64, by lines.
+func Lines() string {
+	text := string(source)
+	for strings.HasPrefix(text, "#") {
+		_, text, _ = strings.Cut(text, "\n")
+	}
+	return strings.TrimSpace(text)
+}
+
 // Words lists the known words, stemmed and sorted.
 func Words() []string { return slices.Clone(data().words) }

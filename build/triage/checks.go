@@ -7,7 +7,6 @@ import (
 	"strings"
 	"unicode"
 
-	"benchlore/build/caution"
 	"benchlore/build/notebook"
 	"benchlore/build/search"
 	"benchlore/schema/casefile"
@@ -317,7 +316,7 @@ func (m *Model) problem(e *Evidence, p []float64) (o Problem, ids []int, finds [
 // words.
 func (m *Model) needs(e *Evidence, ids []int) (before [][]int, says [][]Need) {
 	before, says = make([][]int, len(ids)), make([][]Need, len(ids))
-	stop := caution.MustStop(e.Symptoms, e.Before)
+	stop := m.MustStop(*e)
 	for i, id := range ids {
 		if stop && !needsNoPower(m.checks[id].words) {
 			says[i] = append(says[i], unplugged)

@@ -4,6 +4,7 @@ import (
 	"slices"
 	"sync"
 
+	"benchlore/build/caution"
 	"benchlore/build/search"
 	"benchlore/schema/language"
 	"benchlore/schema/terms"
@@ -43,6 +44,24 @@ var unpowered = sync.OnceValue(func() [2][][]string {
 func needsNoPower(check []string) bool {
 	u := unpowered()
 	return hasAny(check, u[0]) && !hasAny(check, u[1])
+}
+
+// MustStop reports whether the device shows a red flag, chosen or in what was said.
+func (m *Model) MustStop(e Evidence) bool {
+	return caution.MustStop(append(m.Read(e.Said), e.Symptoms...), e.Before)
+}
+
+// Read gives the ids of the symptoms that the words of a text mean.
+func (m *Model) Read(said string) []string { return m.read(terms.Symptom, said) }
+
+func (m *Model) read(class terms.Class, said string) []string {
+	var out []string
+	for _, r := range m.n.Terms.Recognise(class, said) {
+		if !slices.Contains(out, r.Term.ID) {
+			out = append(out, r.Term.ID)
+		}
+	}
+	return out
 }
 
 // unplugged is said of a check that needs power while the device shows a red flag.

@@ -25,6 +25,17 @@
 // [Strengths] under which the true causes were least surprising; with fewer than
 // [Repeats] cases of repeated causes it stays 1.
 //
+// What the owner says is weighed by a classifier of maximum entropy over words, pairs
+// of neighbours, runs of letters and where the text stands among meanings (words.go,
+// packages maxent and nearness): each cause counts
+//
+//	P(fault | words) / P(fault) * P(place | words) / P(place), the second within the fault,
+//
+// so that without other evidence the faults are as probable as the words make them.
+// Symptoms and events that the words mean are evidence too, where a case has them;
+// beside symptoms the words count half, as their square root. A cause that no case had
+// yet is neither helped nor hurt by words.
+//
 // The interval of a cause is a 90 % credible interval by the delta method on its
 // log-odds, from the variances of the logarithms of the smoothed counts, none of
 // them taken for less than half a case.
@@ -71,15 +82,17 @@ type Evidence struct {
 	Device   string
 	Kind     string // of the device; found from Device when it is known
 	Found    []Finding
+	Said     string // what the owner says, in plain words
 }
 
 // Ranked is a cause with how probable it is.
 type Ranked struct {
 	Cause
 	P        float64    `json:"p"`
-	Interval [2]float64 `json:"interval"` // 90 % credible
-	Cases    []string   `json:"cases"`    // with this cause, those with shared evidence first, newest first
-	Shared   int        `json:"shared"`   // of Cases, with shared evidence
+	Interval [2]float64 `json:"interval"`        // 90 % credible
+	Cases    []string   `json:"cases"`           // with this cause, those with shared evidence first, newest first
+	Shared   int        `json:"shared"`          // of Cases, with shared evidence
+	Words    []string   `json:"words,omitempty"` // of what was said, that spoke for the fault
 }
 
 // Model is learned from closed cases.
@@ -89,9 +102,10 @@ type Model struct {
 	Chosen        bool    // from the notebook; otherwise it has too few repeated causes
 	CheckStrength float64 // the same for what checks show
 
-	n      *notebook.Notebook
-	causes []Cause
-	faults []int // cause -> its fault's index
+	n       *notebook.Notebook
+	learned func() *wordModel
+	causes  []Cause
+	faults  []int // cause -> its fault's index
 	// Counts of cases, those of other workshops by their weight. Weights are whole
 	// sixteenths, so that counting in and out again is exact.
 	faultN   []float64
@@ -189,6 +203,7 @@ func learn(n *notebook.Notebook) *Model {
 		m.take(&m.cases[i], 1)
 	}
 	m.learnChecks(closed)
+	m.learned = lazyWords(n.Terms.Language(), closed)
 	return m
 }
 
@@ -339,7 +354,7 @@ func (m *Model) weights(e *Evidence, log func(p beta, rest bool) (value, varianc
 	for _, x := range e.Before {
 		other += math.Log((m.before.all[x] + 0.5) / (m.total + 1))
 	}
-	findings := m.saidBy(e.Found)
+	findings, words := m.saidBy(e.Found), m.factors(e)
 	for _, f := range findings {
 		other += m.saidUnseen(f)
 	}
@@ -364,6 +379,9 @@ func (m *Model) weights(e *Evidence, log func(p beta, rest bool) (value, varianc
 		}
 		for _, f := range findings {
 			add(log(m.shows(f.check, c), f.clear))
+		}
+		if words != nil {
+			add(words[c], 0)
 		}
 		p[c], variance[c] = logP, v
 		top = max(top, logP)
@@ -410,6 +428,17 @@ func (m *Model) complete(e Evidence) Evidence {
 		e.Kind = m.kindOf[e.Device]
 	}
 	e.Symptoms, e.Absent, e.Before = unique(e.Symptoms), unique(e.Absent), unique(e.Before)
+	// What the words mean is evidence where a case has it too.
+	for _, id := range m.Read(e.Said) {
+		if m.symptoms.all[id] > 0 && !slices.Contains(e.Absent, id) && !slices.Contains(e.Symptoms, id) {
+			e.Symptoms = append(slices.Clip(e.Symptoms), id)
+		}
+	}
+	for _, id := range m.read(terms.Before, e.Said) {
+		if m.before.all[id] > 0 && !slices.Contains(e.Before, id) {
+			e.Before = append(slices.Clip(e.Before), id)
+		}
+	}
 	return e
 }
 
@@ -438,8 +467,14 @@ func (m *Model) Causes(e Evidence) (list []Ranked, unseen float64) {
 	slices.SortStableFunc(list, func(a, b Ranked) int {
 		return cmp.Or(cmp.Compare(even(b.P), even(a.P)), strings.Compare(a.Fault, b.Fault), strings.Compare(a.At, b.At))
 	})
+	for i := range list[:min(spoken, len(list))] {
+		list[i].Words = m.Spoke(e.Said, list[i].Fault)
+	}
 	return list, unseen
 }
+
+// spoken is of how many causes it is said which words spoke for them.
+const spoken = 6
 
 // sharing returns the cases that have a symptom or event of the evidence, or
 // its device.

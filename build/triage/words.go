@@ -1,6 +1,7 @@
 package triage
 
 import (
+	"cmp"
 	"maps"
 	"math"
 	"regexp"
@@ -12,7 +13,9 @@ import (
 	"benchlore/build/nearness"
 	"benchlore/build/notebook"
 	"benchlore/build/search"
+	"benchlore/schema/casefile"
 	"benchlore/schema/language"
+	"benchlore/schema/terms"
 )
 
 // The numbers of learning from words, chosen on the typed laptop and vacuum records,
@@ -207,4 +210,174 @@ func learnWords(l *language.Language, texts []map[string]int, causes []Cause) *w
 func (m *wordModel) probable(said string) (fault, place []float64) {
 	r := m.row(counted(m.lang, said))
 	return m.fault.Probable(r), m.place.Probable(r)
+}
+
+// besideSymptoms is how much words count where symptoms were chosen too: both say the
+// same thing, and it would be heard twice (common practice in joining dependent
+// opinions: the mean of the logarithms).
+const besideSymptoms = 0.5
+
+// factors gives for each cause the logarithm of how much more probable the words make
+// it: of its fault against how often that is, and of its place among the places of
+// that fault, so that the faults come out as the words say.
+func (m *Model) factors(e *Evidence) []float64 {
+	if strings.TrimSpace(e.Said) == "" || len(m.causes) == 0 {
+		return nil
+	}
+	w := m.words()
+	fault, place := w.probable(e.Said)
+	beside := slices.ContainsFunc(e.Symptoms, func(id string) bool { return m.symptoms.all[id] > 0 })
+	out, sums := make([]float64, len(m.causes)), map[string]float64{}
+	for c, cause := range m.causes {
+		at, _ := slices.BinarySearch(w.places, cause.At)
+		out[c] = place[at] / w.placePrior[at]
+		sums[cause.Fault] += m.count[c] * out[c]
+	}
+	for c, cause := range m.causes {
+		at, _ := slices.BinarySearch(w.faults, cause.Fault)
+		n := m.faultN[m.faults[c]]
+		if m.count[c] == 0 || n == 0 || sums[cause.Fault] == 0 {
+			continue // left out for the moment
+		}
+		out[c] = math.Log(fault[at]/w.faultPrior[at]) + math.Log(out[c]*n/sums[cause.Fault])
+		if beside {
+			out[c] *= besideSymptoms
+		}
+	}
+	return out
+}
+
+// Spoke gives the words of what was said that spoke for a fault, the strongest first,
+// at most three: those without which it would be less probable by a tenth or more.
+func (m *Model) Spoke(said, fault string) []string {
+	if strings.TrimSpace(said) == "" || len(m.causes) == 0 {
+		return nil
+	}
+	w := m.words()
+	at, ok := slices.BinarySearch(w.faults, fault)
+	if !ok {
+		return nil
+	}
+	whole, _ := w.probable(said)
+	type spoken struct {
+		word string
+		by   float64
+	}
+	var list []spoken
+	places := written.FindAllStringIndex(said, maxSpoken)
+	for _, p := range places {
+		word := strings.ToLower(said[p[0]:p[1]])
+		if slices.ContainsFunc(list, func(s spoken) bool { return s.word == word }) || len(tokensOf(m.n.Terms.Language(), word)) == 0 {
+			continue
+		}
+		rest := said
+		for _, q := range slices.Backward(places) {
+			if strings.ToLower(said[q[0]:q[1]]) == word {
+				rest = rest[:q[0]] + rest[q[1]:]
+			}
+		}
+		without, _ := w.probable(rest)
+		list = append(list, spoken{word, math.Round(math.Log(whole[at]/without[at])*1e6) / 1e6})
+	}
+	slices.SortStableFunc(list, func(a, b spoken) int { return cmp.Compare(b.by, a.by) })
+	var out []string
+	for _, s := range list[:min(3, len(list))] {
+		if s.by >= 0.1 {
+			out = append(out, s.word)
+		}
+	}
+	return out
+}
+
+const maxSpoken = 60 // words of what was said that are asked one by one
+
+// words learns from the texts of the closed cases when it is first asked.
+func (m *Model) words() *wordModel { return m.learned() }
+
+// lazyWords gives the words of cases, the newest first, to be learned from later.
+func lazyWords(l *language.Language, closed []*notebook.Case) func() *wordModel {
+	return sync.OnceValue(func() *wordModel {
+		newest := closed[:min(wordsNewest, len(closed))]
+		texts, causes := make([]map[string]int, len(newest)), make([]Cause, len(newest))
+		notebook.Parallel(len(newest), func(i int) {
+			texts[i] = counted(l, saidOf(newest[i]))
+			k := newest[i].File.Case.Cause
+			causes[i] = Cause{k.Fault, k.At}
+		})
+		m := learnWords(l, texts, causes)
+		m.addOlder(closed)
+		return m
+	})
+}
+
+// addOlder adds the faults and places of older cases, which the words say nothing of.
+func (m *wordModel) addOlder(closed []*notebook.Case) {
+	older := func(names []string, prior []float64, model *maxent.Model, of func(c *casefile.Cause) string) ([]string, []float64) {
+		for _, c := range closed[min(wordsNewest, len(closed)):] {
+			name := of(c.File.Case.Cause)
+			at, ok := slices.BinarySearch(names, name)
+			if ok {
+				continue
+			}
+			names, prior = slices.Insert(names, at, name), slices.Insert(prior, at, 1/float64(len(closed)))
+			model.Insert(at, math.Log(1/float64(len(closed))))
+		}
+		return names, prior
+	}
+	m.faults, m.faultPrior = older(m.faults, m.faultPrior, m.fault, func(c *casefile.Cause) string { return c.Fault })
+	m.places, m.placePrior = older(m.places, m.placePrior, m.place, func(c *casefile.Cause) string { return c.At })
+}
+
+// ExportedWords are what the page weighs words with.
+type ExportedWords struct {
+	Names      string          `json:"names"` // by lines
+	IDF        []float64       `json:"idf"`
+	None       float64         `json:"none"`
+	Vectors    string          `json:"vectors"` // a word and its vector in base 64, by lines
+	Dims       int             `json:"dims"`
+	Faults     []string        `json:"faults"`
+	Places     []string        `json:"places"`
+	Fault      ExportedWeights `json:"fault"`
+	Place      ExportedWeights `json:"place"`
+	Beside     float64         `json:"beside"`
+	Runs       []int           `json:"runs"`
+	MaxWritten int             `json:"maxWritten"`
+	MaxSpoken  int             `json:"maxSpoken"`
+	// Before are the phrases that mean an event, by id, and the longest of them in words.
+	Before  map[string][]string `json:"before"`
+	Longest int                 `json:"longest"`
+}
+
+// ExportedWeights are one classifier's: signed bytes by feature, then by class.
+type ExportedWeights struct {
+	Step       float64   `json:"step"`
+	Weights    []byte    `json:"weights"`
+	Intercepts []float64 `json:"intercepts"`
+	Prior      []float64 `json:"prior"`
+}
+
+// ExportWords returns what was learned from words, for the page.
+func (m *Model) ExportWords() ExportedWords {
+	if len(m.causes) == 0 {
+		return ExportedWords{}
+	}
+	w := m.words()
+	weights := func(x *maxent.Model, prior []float64) ExportedWeights {
+		b := make([]byte, len(x.Weights))
+		for i, v := range x.Weights {
+			b[i] = byte(v)
+		}
+		return ExportedWeights{x.Step, b, x.Intercepts, prior}
+	}
+	x := ExportedWords{Names: strings.Join(w.names, "\n"), IDF: w.idf, None: w.none, Dims: nearness.Dims, Faults: w.faults, Places: w.places, Fault: weights(w.fault, w.faultPrior),
+		Place: weights(w.place, w.placePrior), Beside: besideSymptoms, Runs: lettersRun, MaxWritten: maxWritten, MaxSpoken: maxSpoken}
+	if w.lang.Tag == language.English {
+		x.Vectors = nearness.Lines()
+	}
+	table := m.n.Terms.Phrases(terms.Before)
+	x.Before, x.Longest = map[string][]string{}, table.Longest
+	for _, phrase := range slices.Sorted(maps.Keys(table.Phrases)) {
+		x.Before[table.Phrases[phrase]] = append(x.Before[table.Phrases[phrase]], phrase)
+	}
+	return x
 }

@@ -19,7 +19,7 @@ import (
 func newTriage() *cobra.Command {
 	var dir string
 	var symptoms, absent, before, found []string
-	var device string
+	var device, kind, said string
 	var asJSON, evaluate bool
 	c := &cobra.Command{
 		Use:   "triage --symptom S ...",
@@ -29,6 +29,7 @@ order of checks that finds the fault in the fewest expected minutes. On a termin
 it goes on asking what each check found. It informs; it never declares a device
 safe.`,
 		Example: `  benchlore triage --symptom hum --device tarnwick-a40
+  benchlore triage --said "clicks, then nothing, after the storm" --kind amplifier
   benchlore triage --symptom "won't turn on" --absent hum --found 'Rails under load=clear'
   benchlore triage --evaluate`,
 		Args: cobra.NoArgs,
@@ -45,8 +46,19 @@ safe.`,
 			if err != nil {
 				return err
 			}
-			if len(e.Symptoms)+len(e.Before)+len(e.Found) == 0 && e.Device == "" {
-				return usagef("say what is known, as in `benchlore triage --symptom hum`")
+			if kind != "" {
+				t, ok := n.Terms.Resolve(terms.Kind, kind)
+				if !ok {
+					return usagef("%q is not a known kind of device%s", kind, diagnostic.DidYouMean(n.Terms.Nearest(terms.Kind, kind)))
+				}
+				if e.Kind != "" && e.Kind != t.ID {
+					return usagef("the device is a %s, not a %s", n.Terms.Name(terms.Kind, e.Kind), t.Name)
+				}
+				e.Kind = t.ID
+			}
+			e.Said = said
+			if len(e.Symptoms)+len(e.Before)+len(e.Found) == 0 && e.Device == "" && e.Kind == "" && strings.TrimSpace(said) == "" {
+				return usagef("say what is known, as in `benchlore triage --symptom hum` or `benchlore triage --said \"hums with the volume down\"`")
 			}
 			if bad := m.Contradictions(e); bad != nil {
 				return usagef("%s; leave one of the two out", strings.Join(bad, "; "))
@@ -71,6 +83,8 @@ safe.`,
 	f.StringArrayVar(&absent, "absent", nil, "a symptom that was asked for and is not there")
 	f.StringArrayVar(&before, "before", nil, "what happened to it just before")
 	f.StringVar(&device, "device", "", "the device's id or name")
+	f.StringVar(&kind, "kind", "", "the kind of device")
+	f.StringVar(&said, "said", "", "what it does, in plain words; alone or beside the others")
 	f.StringArrayVar(&found, "found", nil, "a check and what it said: 'check=clear', fault or unsure")
 	f.BoolVar(&asJSON, "json", false, "print JSON")
 	f.BoolVar(&evaluate, "evaluate", false, "judge each case by the others, and say how well that works")
@@ -154,7 +168,7 @@ func findingOf(m *triage.Model, v *terms.Vocabulary, check, result string) (tria
 const shownCauses, shownChecks = 6, 8
 
 func printTriage(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Evidence) {
-	if caution.MustStop(e.Symptoms, e.Before) {
+	if m.MustStop(e) {
 		fmt.Fprintf(w, "STOP  %s\n", caution.Stop)
 	}
 	plan := m.Plan(e)
@@ -168,9 +182,16 @@ func printTriage(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Ev
 		chosen = "not chosen, too few repeated causes"
 	}
 	fmt.Fprintf(w, "%s; smoothing strength %g (%s)\n\n", m.Basis(e), m.Strength, chosen)
+	if read := n.Terms.Names(terms.Symptom, m.Read(e.Said)); len(read) > 0 {
+		fmt.Fprintf(w, "read as: %s\n", strings.Join(read, ", "))
+	}
 	for _, c := range causes[:min(shownCauses, len(causes))] {
-		fmt.Fprintf(w, "%5.1f %%  (%.0f to %.0f %%)  %s, %s: %s\n", 100*c.P, 100*c.Interval[0], 100*c.Interval[1],
-			n.Terms.Name(terms.Fault, c.Fault), n.Terms.Name(terms.Place, c.At), safe(strings.Join(c.Cases[:min(4, len(c.Cases))], ", ")))
+		spoke := ""
+		if len(c.Words) > 0 {
+			spoke = "  (words: " + safe(strings.Join(c.Words, ", ")) + ")"
+		}
+		fmt.Fprintf(w, "%5.1f %%  (%.0f to %.0f %%)  %s, %s: %s%s\n", 100*c.P, 100*c.Interval[0], 100*c.Interval[1],
+			n.Terms.Name(terms.Fault, c.Fault), n.Terms.Name(terms.Place, c.At), safe(strings.Join(c.Cases[:min(4, len(c.Cases))], ", ")), spoke)
 	}
 	fmt.Fprintf(w, "%5.1f %%  a cause that no case had yet\n", 100*unseen)
 	name := func(r triage.Ranked) string {
@@ -271,7 +292,7 @@ func printTriageJSON(w io.Writer, n *notebook.Notebook, m *triage.Model, e triag
 		Baselines map[string]float64 `json:"baselines"`
 	}{Cautions: []cautionOut{}, Basis: m.Basis(e), Says: m.Basis(e).String(), Strength: m.Strength, Causes: append([]triage.Ranked{}, causes...), Unseen: unseen, Checks: append([]triage.Step{}, plan.Steps...), Expected: plan.Expected,
 		Baselines: map[string]float64{"commonest_first": plan.CommonestFirst, "cheapest_first": plan.CheapestFirst, "random": plan.Random}}
-	if caution.MustStop(e.Symptoms, e.Before) {
+	if m.MustStop(e) {
 		out.Stop = caution.Stop
 	}
 	for _, c := range cautionsFor(n, e.Device, plan) {
