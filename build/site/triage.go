@@ -70,11 +70,22 @@ func (s *site) triageJobs() []job {
 		}
 	}
 	key := s.key("triage", h.Sum(nil))
+	for _, c := range s.n.Cases { // what is learned from words goes by the texts too
+		for _, sec := range c.File.Case.Sections {
+			if sec.Name == "Symptom" {
+				add(h, c.ID(), c.File.Case.Title, string(c.Text.Bytes[sec.Start:sec.Stop]))
+			}
+		}
+	}
+	wordsHash := h.Sum(nil)
 	learned := sync.OnceValue(func() *triage.Model { return triage.New(s.n) })
 	model := sync.OnceValue(func() triage.Export { return learned().Export() })
 	return append([]job{
 		{"triage/model.js", func() (digest, func() ([]byte, error), error) {
 			return key, func() ([]byte, error) { x := model(); return s.triageData(&x) }, nil
+		}},
+		{"triage/words.js", func() (digest, func() ([]byte, error), error) {
+			return s.key("triage words", wordsHash), func() ([]byte, error) { return script("benchloreWords", learned().ExportWords()) }, nil
 		}},
 		{"triage.html", func() (digest, func() ([]byte, error), error) {
 			return key, func() ([]byte, error) { x := model(); return s.render("triage", s.triagePage(&x)) }, nil

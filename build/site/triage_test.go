@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/chromedp/chromedp"
@@ -172,7 +173,7 @@ func TestTriageInThePage(t *testing.T) {
 	out := filepath.Join(t.TempDir(), "site")
 	publish(t, n, out)
 	b.Do(t, chromedp.EmulateViewport(390, 800), chromedp.Navigate(fileURL(out, "triage.html")))
-	waitFor(t, b, `document.getElementById("status").textContent.includes("Tap")`)
+	waitFor(t, b, `document.getElementById("status").textContent.includes("tap")`)
 	b.Do(t, chromedp.Click(chromedp.CSS(`[data-symptom="hum"]`)))
 	waitFor(t, b, `document.querySelectorAll("#causes tr").length > 0`)
 	first := func() string { return eval[string](t, b, `document.querySelector("#causes th").textContent`) }
@@ -229,4 +230,79 @@ func TestStopOnThePage(t *testing.T) {
 		}
 	}
 	assert.Positive(t, reds)
+}
+
+// TestSaidAgrees says the same texts to the page's model and to the command line's, in
+// English and German, with and without other evidence, and compares every cause.
+func TestSaidAgrees(t *testing.T) {
+	t.Parallel()
+	for name, n := range map[string]*notebook.Notebook{"example": example(t), "invented": invented(t, 300, "en"), "de": invented(t, 60, "de")} {
+		t.Run(name, func(t *testing.T) {
+			out := filepath.Join(t.TempDir(), "site")
+			publish(t, n, out)
+			e := startEngine(t, out)
+			m := triage.New(n)
+			for _, file := range []string{"assets/infer.js", "assets/said.js", "triage/words.js"} {
+				src, err := os.ReadFile(filepath.Join(out, filepath.FromSlash(file)))
+				require.NoError(t, err)
+				_, err = e.vm.Eval("globalThis.benchloreWords = (text) => { globalThis.words = JSON.parse(text); };"+string(src)+";0", quickjs.EvalGlobal)
+				require.NoError(t, err, file)
+			}
+			data, err := json.Marshal(m.Export())
+			require.NoError(t, err)
+			_, err = e.vm.Eval("globalThis.model = benchloreTriage("+string(data)+"); globalThis.said = null; 0", quickjs.EvalGlobal)
+			require.NoError(t, err)
+			_, err = e.vm.Eval("said = benchloreSaid(words, rank); 0", quickjs.EvalGlobal)
+			require.NoError(t, err)
+			texts := []string{"clicks, then nothing, after the storm", "Brummt seit dem Gewitter, die Anzeige bleibt dunkel", "smoke from the amplifier; hums!", "it won't turn on at all", "qwxz", "does not charge, don't know why; 4k7 at 3.3 V", "ÜBERHITZT nach 5 min"}
+			for _, c := range n.Cases[:min(30, len(n.Cases))] {
+				texts = append(texts, c.SectionPlain("Symptom"))
+			}
+			r := rand.New(rand.NewPCG(3, 4))
+			compared := 0
+			for _, text := range texts {
+				if len(text) > 1000 || strings.TrimSpace(text) == "" {
+					continue
+				}
+				evidence := triage.Evidence{Said: text}
+				sent := map[string]any{}
+				if r.IntN(2) == 0 {
+					evidence, sent = randomEvidence(r, n, m.Export())
+					evidence.Said = text
+				}
+				quoted, _ := json.Marshal(text)
+				more, _ := json.Marshal(sent)
+				got := run[struct {
+					Causes []struct {
+						Fault, At string
+						P         float64
+						Words     []string
+					}
+					Unseen float64
+					Plan   []string
+				}](t, e, `(async () => { const heard = await said.read(`+string(quoted)+`), x = {...`+string(more)+`, said: heard}, r = model.rank(x); return {unseen: r.unseen, causes: r.causes.map((c, i) => ({fault: c.fault, at: c.at, p: c.p, words: i < 6 ? heard.spoke(c.fault) : []})), plan: model.plan(x).steps.map((s) => s.check)}; })()`)
+				causes, unseen := m.Causes(evidence)
+				assert.InDelta(t, unseen, got.Unseen, 1e-9, text)
+				require.Len(t, got.Causes, len(causes))
+				for i, c := range causes {
+					assert.Equal(t, []string{c.Fault, c.At}, []string{got.Causes[i].Fault, got.Causes[i].At}, text)
+					assert.InDelta(t, c.P, got.Causes[i].P, 1e-9, text)
+					if i < 6 {
+						assert.Equal(t, append([]string{}, c.Words...), append([]string{}, got.Causes[i].Words...), text)
+					}
+					compared++
+				}
+				var plan []string
+				for _, s := range m.Plan(evidence).Steps {
+					plan = append(plan, s.Check)
+				}
+				assert.Equal(t, append([]string{}, plan...), append([]string{}, got.Plan...), text)
+				if t.Failed() {
+					t.Fatalf("for %q", text)
+				}
+			}
+			t.Logf("%d causes compared", compared)
+			assert.Greater(t, compared, 100)
+		})
+	}
 }

@@ -41,7 +41,8 @@ type check struct {
 	results map[int][2]float64 // cause -> clear and fault
 	place   map[string][2]float64
 	all     [2]float64
-	finds   bool // a closed case found a fault by it
+	kinds   map[string]float64 // of devices that it was made on
+	finds   bool               // a closed case found a fault by it
 }
 
 // joining words hold a check's wording together and say nothing of it.
@@ -78,6 +79,7 @@ func (m *Model) takeChecks(s *sample, by float64) {
 		p[o.side] += by
 		k.all[o.side] += by
 		k.results[s.cause], k.place[at] = r, p
+		k.kinds[s.evidence.Kind] += by
 	}
 }
 
@@ -95,7 +97,7 @@ func (m *Model) learnChecks(closed []*notebook.Case) {
 			if !ok {
 				id = len(m.checks)
 				m.checkID[key] = id
-				m.checks = append(m.checks, &check{key: key, results: map[int][2]float64{}, place: map[string][2]float64{}})
+				m.checks = append(m.checks, &check{key: key, results: map[int][2]float64{}, place: map[string][2]float64{}, kinds: map[string]float64{}})
 				names[id] = map[string]int{}
 			}
 			names[id][f.Check]++
@@ -283,7 +285,7 @@ func (m *Model) problem(e *Evidence, p []float64) (o Problem, ids []int, finds [
 	}
 	var list []candidate
 	for id, k := range m.checks {
-		if made[id] || k.all[1] == 0 {
+		if made[id] || k.all[1] == 0 || !m.belongs(k, e.Kind) {
 			continue
 		}
 		next := candidate{id, 0, make([]float64, len(p))}
@@ -312,13 +314,35 @@ func (m *Model) problem(e *Evidence, p []float64) (o Problem, ids []int, finds [
 	return o, ids, finds
 }
 
+// belongs reports whether a check may be offered for a kind of device: it was made on
+// one, or it found a fault at a place where one had a fault. Where no case is of the
+// kind, or it is not known, every check may.
+func (m *Model) belongs(k *check, kind string) bool {
+	if kind == "" || m.kindN[kind] == 0 || k.kinds[kind] > 0 {
+		return true
+	}
+	for c, n := range m.kinds[kind] {
+		if n > 0 && k.place[m.causes[c].At][1] > 0 {
+			return true
+		}
+	}
+	return false
+}
+
 // needs says for each check what must come before it: places in the list, and
 // words.
 func (m *Model) needs(e *Evidence, ids []int) (before [][]int, says [][]Need) {
 	before, says = make([][]int, len(ids)), make([][]Need, len(ids))
 	stop := m.MustStop(*e)
 	for i, id := range ids {
-		if stop && !needsNoPower(m.checks[id].words) {
+		own := m.checks[id].words
+		for j, other := range ids {
+			// With a red flag no check without power waits for one that needs it.
+			if rest := m.checks[other].words; isInvasive(own) && !isInvasive(rest) && !(stop && needsNoPower(own) && !needsNoPower(rest)) {
+				before[i] = append(before[i], j)
+			}
+		}
+		if stop && !needsNoPower(own) {
 			says[i] = append(says[i], unplugged)
 			for j, other := range ids {
 				if needsNoPower(m.checks[other].words) {

@@ -44,6 +44,7 @@ type ExportedCheck struct {
 	Under     []int   `json:"under,omitempty"`
 	Satisfies []int   `json:"satisfies,omitempty"`
 	Unpowered bool    `json:"unpowered,omitempty"`
+	Invasive  bool    `json:"invasive,omitempty"`
 }
 
 // ExportedRule is what is said of a rule of safety.
@@ -82,7 +83,7 @@ func (m *Model) Export() Export {
 	}
 	rules := Prerequisites()
 	for _, c := range kept {
-		k := ExportedCheck{Key: c.key, Name: c.name, Minutes: c.minutes, Unpowered: needsNoPower(c.words)}
+		k := ExportedCheck{Key: c.key, Name: c.name, Minutes: c.minutes, Unpowered: needsNoPower(c.words), Invasive: isInvasive(c.words)}
 		for i := range rules {
 			if rules[i].applies(c.words) {
 				k.Under = append(k.Under, i)

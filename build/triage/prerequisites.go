@@ -34,10 +34,13 @@ func stems(phrases []string) (out [][]string) {
 }
 
 // unpowered are the stemmed phrases of checks without and with power.
-var unpowered = sync.OnceValue(func() [2][][]string {
+var unpowered = sync.OnceValue(func() [3][][]string {
 	u := terms.UnpoweredChecks()
-	return [2][][]string{stems(u.Without), stems(u.With)}
+	return [3][][]string{stems(u.Without), stems(u.With), stems(u.Invasive)}
 })
+
+// isInvasive reports whether a check takes something apart.
+func isInvasive(check []string) bool { return hasAny(check, unpowered()[2]) }
 
 // needsNoPower reports whether a check is known to be made on a device without
 // power; one that is not understood needs it.

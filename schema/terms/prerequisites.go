@@ -33,6 +33,8 @@ var Prerequisites = sync.OnceValue(func() []Prerequisite {
 type Unpowered struct {
 	Without []string `yaml:"without"`
 	With    []string `yaml:"with"`
+	// Invasive checks take something apart for good or for long.
+	Invasive []string `yaml:"invasive"`
 }
 
 // UnpoweredChecks are the phrases that come with the program.

@@ -15,7 +15,7 @@ const benchloreTriage = (data, without) => { // without is the id of a case that
   const symptoms = newSigns(), before = newSigns();
   const bump = (map, key, by) => map.set(key, (map.get(key) ?? 0) + by);
   const row = (map, key, size) => { if (!map.has(key)) map.set(key, new Array(size).fill(0)); return map.get(key); };
-  const learned = checks.map(() => ({ results: new Map(), place: new Map(), all: [0, 0] }));
+  const learned = checks.map(() => ({ results: new Map(), place: new Map(), all: [0, 0], kinds: new Set() }));
   for (const c of cases) {
     const f = faultOf[c.cause], w = c.weight ?? 1; // whole sixteenths, so sums are exact
     count[c.cause] += w;
@@ -39,6 +39,7 @@ const benchloreTriage = (data, without) => { // without is the id of a case that
       row(k.results, c.cause, 2)[side] += w;
       row(k.place, causes[c.cause].at, 2)[side] += w;
       k.all[side] += w;
+      k.kinds.add(c.kind);
     }
   }
 
@@ -72,6 +73,19 @@ const benchloreTriage = (data, without) => { // without is the id of a case that
     const place = (at[1] + sc / (placeN + 1)) / (at[0] + at[1] + sc);
     return [own[1] + sc * place, own[0] + sc * (1 - place)];
   }
+  // factors gives for each cause the logarithm of how much likelier the words make it.
+  function factors(e) {
+    if (!e.said || K === 0) return null;
+    const beside = e.symptoms.some((x) => (symptoms.all.get(x) ?? 0) > 0), sums = new Map();
+    const out = causes.map((c) => e.said.place[c.at]);
+    causes.forEach((c, i) => bump(sums, c.fault, count[i] * out[i]));
+    return out.map((x, i) => {
+      const n = faultN[faultOf[i]], sum = sums.get(causes[i].fault);
+      if (count[i] === 0 || n === 0 || sum === 0) return 0; // of the case left out
+      const y = Math.log(e.said.fault[causes[i].fault]) + Math.log(x * n / sum);
+      return beside ? y * e.said.beside : y;
+    });
+  }
   const decides = (f) => f.result === "clear" || f.result === "fault";
   function weigh(e) {
     const p = new Array(K).fill(0), variance = new Array(K).fill(0);
@@ -89,6 +103,7 @@ const benchloreTriage = (data, without) => { // without is the id of a case that
       if (f.result === "clear") q = 1 - q;
       other += Math.log(q);
     }
+    const words = factors(e);
     let top = other;
     for (let c = 0; c < K; c++) {
       if (count[c] === 0) { p[c] = -Infinity; continue; } // of the case left out alone
@@ -99,6 +114,7 @@ const benchloreTriage = (data, without) => { // without is the id of a case that
       for (const x of e.absent) add(log(share(symptoms, x, c), true));
       for (const x of e.before) add(log(share(before, x, c), false));
       for (const f of e.found) if (decides(f)) add(log(shows(f.check, c), f.result === "clear"));
+      if (words !== null) logP += words[c];
       p[c] = logP;
       variance[c] = v;
       top = Math.max(top, logP);
@@ -120,8 +136,10 @@ const benchloreTriage = (data, without) => { // without is the id of a case that
   }
   function complete(e) {
     const unique = (list) => [...new Set(list ?? [])];
-    const device = e.device ?? "";
-    return { symptoms: unique(e.symptoms), absent: unique(e.absent), before: unique(e.before), device, kind: e.kind || data.kinds[device] || "", found: e.found ?? [] };
+    const device = e.device ?? "", said = e.said ?? null, absent = unique(e.absent);
+    // What the words mean is evidence where a case has it too.
+    const read = (said?.symptoms ?? []).filter((id) => (symptoms.all.get(id) ?? 0) > 0 && !absent.includes(id)), events = (said?.before ?? []).filter((id) => (before.all.get(id) ?? 0) > 0);
+    return { said, symptoms: unique([...unique(e.symptoms), ...read]), absent, before: unique([...unique(e.before), ...events]), device, kind: e.kind || data.kinds[device] || "", found: e.found ?? [] };
   }
 
   // rank gives the causes, the most probable first, and the probability of one not seen yet.
@@ -228,6 +246,9 @@ const benchloreTriage = (data, without) => { // without is the id of a case that
     return sum;
   }
 
+  // belongs reports whether a check may be offered for a kind of device.
+  const belongs = (k, kind) => kind === "" || !((kindN.get(kind) ?? 0) > 0) || k.kinds.has(kind) ||
+    (kinds.get(kind) ?? []).some((n, c) => n > 0 && (k.place.get(causes[c].at)?.[1] ?? 0) > 0);
   // plan offers an order of the checks that were not made yet.
   function plan(evidence) {
     const e = complete(evidence), { p } = weigh(e);
@@ -237,7 +258,7 @@ const benchloreTriage = (data, without) => { // without is the id of a case that
     const known = p.map((x) => x / sum), made = new Set(e.found.map((f) => f.check));
     let list = [];
     checks.forEach((k, id) => {
-      if (made.has(id) || learned[id].all[1] === 0) return;
+      if (made.has(id) || learned[id].all[1] === 0 || !belongs(learned[id], e.kind)) return;
       const row = known.map((x, c) => x > 0 ? mean(shows(id, c)) : 0);
       const finds = known.reduce((a, x, c) => a + x * row[c], 0);
       if (finds >= limits.worthwhile) list.push({ id, finds, shows: row });
@@ -249,9 +270,11 @@ const benchloreTriage = (data, without) => { // without is the id of a case that
     if (list.length === 0) return empty;
     const o = { p: known, minutes: list.map((k) => checks[k.id].minutes), shows: list.map((k) => k.shows), before: list.map(() => []) };
     const says = list.map(() => []);
-    const stop = [...e.symptoms, ...e.before].some((id) => data.redFlags.includes(id));
+    const stop = [...e.symptoms, ...e.before, ...(e.said?.symptoms ?? [])].some((id) => data.redFlags.includes(id));
     list.forEach((k, i) => {
-      if (stop && !checks[k.id].unpowered) {
+      const own = checks[k.id];
+      if (own.invasive) list.forEach((other, j) => { const x = checks[other.id]; if (!x.invasive && !(stop && own.unpowered && !x.unpowered)) o.before[i].push(j); });
+      if (stop && !own.unpowered) {
         says[i].push({ check: data.unplugged.do, why: data.unplugged.why });
         list.forEach((other, j) => { if (checks[other.id].unpowered) o.before[i].push(j); });
       }

@@ -213,7 +213,7 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
   // wordsOf are the words that recognise will look at.
   const wordsOf = (text) => text.toLowerCase().split(root.language?.splits ? /[^\p{L}\p{Nd}\p{Mn}]+/u : /[^\p{L}\p{Nd}\p{Mn}'’`´]+/u).map((w) => w.replace(/['’`´]/g, "")).filter((w) => w !== "");
   // recognise finds the symptoms that the words mean, the longest phrase first.
-  function recognise(text) {
+  function recognise(text, table = meaning, longest = root.longest) {
     const tokens = [];
     let first = true;
     const letter = /[\p{L}\p{Nd}]/u, inner = /[\p{L}\p{Nd}\p{Mn}]/u;
@@ -245,13 +245,13 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
     const found = [];
     for (let i = 0; i < tokens.length;) {
       let best = 0, id = null, key = "";
-      for (let n = 1; n <= root.longest && i + n <= tokens.length; n++) {
+      for (let n = 1; n <= longest && i + n <= tokens.length; n++) {
         if (n > 1) {
           if (tokens[i + n - 1].first) break;
           key += " ";
         }
         key += tokens[i + n - 1].stem;
-        if (meaning.has(key)) { best = n; id = meaning.get(key); }
+        if (table.has(key)) { best = n; id = table.get(key); }
       }
       if (id === null) { i++; continue; }
       const negated = i > 0 && !tokens[i].first && (tokens[i - 1].stem === "not" || tokens[i - 1].stem === "no");
@@ -621,5 +621,7 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
     return (await shard("c-" + i, root.cards.slice(2 * i, 2 * i + 2), JSON.parse))[o % root.cardsInShard];
   }
 
-  return { analyze, find, nearest, offers, facet, card, symptoms: root.symptoms };
+  // prepare learns how the words of a text are cut, in other languages than English.
+  const prepare = (text) => learn([...analyze(text).map((t) => t.form).filter((f) => f !== "" && !hasDigit(f)), ...wordsOf(text)]);
+  return { analyze, recognise, prepare, find, nearest, offers, facet, card, symptoms: root.symptoms };
 };

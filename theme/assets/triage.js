@@ -29,6 +29,44 @@
     return span;
   };
 
+  // The words of a text are weighed by scripts that are fetched when the first is said.
+  const box = byID("said");
+  const arrived = new Map();
+  globalThis.benchloreShard = (name, text) => arrived.set("search/" + name, text);
+  globalThis.benchloreRoot = (root) => arrived.set("search/root", root);
+  globalThis.benchloreWords = (text) => arrived.set("triage/words", text);
+  const fetched = (name) => new Promise((resolve, reject) => {
+    const script = document.createElement("script");
+    script.src = name + ".js";
+    script.onload = () => { script.remove(); resolve(arrived.get(name)); };
+    script.onerror = () => { script.remove(); reject(new Error(name)); };
+    document.head.append(script);
+  });
+  let listening = null;
+  const listen = () => listening ??= (async () => {
+    await Promise.all(["assets/stem", "assets/rank", "assets/said"].map(fetched));
+    const [root, words] = await Promise.all([fetched("search/root"), fetched("triage/words")]);
+    return benchloreSaid(JSON.parse(words), benchloreRank(root, (name) => fetched("search/" + name)));
+  })().catch((err) => { listening = null; throw err; });
+  let heard = null, turn = 0; // what the words say; a newer text makes an older answer void
+  async function hear() {
+    const mine = ++turn, text = state.said;
+    heard = null;
+    if (text.trim() !== "") {
+      try {
+        const read = await (await listen()).read(text);
+        if (mine !== turn) return;
+        heard = read;
+      } catch (err) {
+        if (mine !== turn) return;
+        show();
+        status.textContent = say("A part of the page is missing or damaged (%s). Publish the site again.", err.message + ".js");
+        return;
+      }
+    }
+    show();
+  }
+
   globalThis.benchloreModel = (text) => {
     data = JSON.parse(text);
     model = benchloreTriage(data.model);
@@ -43,18 +81,20 @@
   function fromAddress() {
     const hash = new URLSearchParams(location.hash.slice(1));
     const list = (key) => (hash.get(key) ?? "").split(",").filter(Boolean);
-    state = { symptoms: list("has"), absent: list("absent"), before: list("before"), device: hash.get("device") ?? "", found: [] };
+    state = { symptoms: list("has"), absent: list("absent"), before: list("before"), device: hash.get("device") ?? "", found: [], said: (hash.get("said") ?? "").slice(0, 2000) };
     if (!data.devices[state.device]) state.device = "";
     for (const item of hash.getAll("found")) {
       const at = item.lastIndexOf("="), check = data.model.checks.findIndex((k) => k.key === item.slice(0, at));
       if (check >= 0 && results.includes(item.slice(at + 1))) state.found.push({ check, result: item.slice(at + 1) });
     }
     device.value = state.device;
-    show();
+    if (box.value !== state.said) box.value = state.said;
+    hear();
   }
   function remember() {
     const hash = new URLSearchParams();
     for (const [key, list] of [["has", state.symptoms], ["absent", state.absent], ["before", state.before]]) if (list.length > 0) hash.set(key, list.join(","));
+    if (state.said) hash.set("said", state.said);
     if (state.device) hash.set("device", state.device);
     for (const f of state.found) hash.append("found", data.model.checks[f.check].key + "=" + f.result);
     history.replaceState(null, "", "#" + hash);
@@ -71,10 +111,11 @@
     for (const b of signs) mark(b, state.symptoms.includes(b.dataset.symptom) ? "has" : state.absent.includes(b.dataset.symptom) ? "absent" : "");
     for (const b of events) mark(b, state.before.includes(b.dataset.before) ? "has" : "");
     const red = byID("stop").dataset.red.split(" ");
-    byID("stop").hidden = ![...state.symptoms, ...state.before].some((id) => red.includes(id));
+    byID("stop").hidden = ![...state.symptoms, ...state.before, ...(heard?.symptoms ?? [])].some((id) => red.includes(id));
     const about = data.devices[state.device];
-    const asked = state.symptoms.length + state.before.length + state.found.length > 0 || state.device !== "";
-    const plan = asked ? model.plan(state) : { steps: [] };
+    const asked = state.symptoms.length + state.before.length + state.found.length > 0 || state.device !== "" || heard !== null;
+    const evidence = { ...state, said: heard };
+    const plan = asked ? model.plan(evidence) : { steps: [] };
     const called = new Set([...(about?.hazards ?? []), ...plan.steps.slice(0, shownChecks).flatMap((s) => data.calls[s.id])]);
     cautions.replaceChildren(...Object.keys(data.hazards).filter((id) => called.has(id)).map((id) => {
       const h = data.hazards[id], li = element("li"), strong = element("strong"), a = element("a", h.name);
@@ -99,16 +140,17 @@
     }));
     byID("made-title").hidden = state.found.length === 0;
     byID("answer").hidden = !asked;
-    if (!asked) { status.textContent = say("Tap what it does, or choose the device."); return; }
-    const ranked = model.rank(state), b = ranked.basis, few = data.model.limits.fewCases;
+    if (!asked) { status.textContent = say("Say or tap what it does, or choose the device."); return; }
+    const ranked = model.rank(evidence), b = ranked.basis, few = data.model.limits.fewCases;
     status.textContent = b.all < few && b.closed > b.all ? say("Too few cases: of %s closed ones %s say their cause.", b.closed, b.all) :
       b.all < few ? say("Too few cases: the notebook has %s closed ones.", b.all) :
       b.device >= few ? say("Rests on %s closed cases of this model, %s of its kind, %s in all.", b.device, b.kind, b.all) :
       b.kind >= few ? say("Too few cases of this model (%s): rests on %s closed cases of its kind, %s in all.", b.device, b.kind, b.all) :
       say("Too few cases of this model (%s) and of its kind (%s): rests on all %s closed cases.", b.device, b.kind, b.all);
     causesAt.replaceChildren(...ranked.causes.slice(0, 6).map((c) => {
-      const tr = element("tr"), name = element("th", data.faults[c.fault] + ", " + data.places[c.at]);
+      const tr = element("tr"), name = element("th", data.faults[c.fault] + ", " + data.places[c.at]), spoke = heard?.spoke(c.fault) ?? [];
       name.scope = "row";
+      if (spoke.length > 0) name.append(element("span", " " + say("words: %s", spoke.join(", ")), "meta"));
       const cases = element("td");
       cases.append(links(c.cases));
       tr.append(name, element("td", percent(c.p), "num"), element("td", say("%s to %s", percent(c.interval[0]), percent(c.interval[1])), "num"), cases);
@@ -153,7 +195,12 @@
     const q = find.value.trim().toLowerCase();
     for (const b of signs) b.hidden = q !== "" && !b.dataset.words.includes(q);
   });
-  byID("anew").addEventListener("click", () => { state = { symptoms: [], absent: [], before: [], device: "", found: [] }; device.value = ""; remember(); });
+  let pending = 0;
+  box.addEventListener("input", () => {
+    clearTimeout(pending);
+    pending = setTimeout(() => { state.said = box.value.slice(0, 2000); remember(); hear(); }, 250);
+  });
+  byID("anew").addEventListener("click", () => { state = { symptoms: [], absent: [], before: [], device: "", found: [], said: "" }; device.value = ""; box.value = ""; heard = null; turn++; remember(); });
   addEventListener("hashchange", fromAddress);
 
   const script = document.createElement("script");
