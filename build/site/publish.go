@@ -37,6 +37,7 @@ import (
 	"github.com/yuin/goldmark"
 
 	"benchlore/build/judge"
+	"benchlore/build/method"
 	"benchlore/build/notebook"
 	"benchlore/build/picture"
 	"benchlore/build/search"
@@ -99,6 +100,7 @@ type site struct {
 	similar    *similar.Model
 	judge      *judge.Judge
 	history    *triage.History
+	methods    []method.Method
 	markdown   goldmark.Markdown // of sections, which have a heading
 	markdown2  goldmark.Markdown // of whole pages
 	templates  *template.Template
@@ -165,6 +167,9 @@ func Publish(ctx context.Context, n *notebook.Notebook, out string, o Options) (
 	defer indexing.Wait() // whatever ends the run, nothing of it goes on
 	s.judge = judge.New(n)
 	s.history = triage.NewHistory(n)
+	if s.methods, err = method.Of(n.Dir, n.Terms); err != nil {
+		return nil, err
+	}
 	s.similar = similar.New(n, s.judge)
 	for _, root := range []string{"", "../", "../../"} {
 		var b strings.Builder

@@ -1,27 +1,37 @@
 package site
 
 import (
+	"encoding/json"
 	"hash/fnv"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
 
 	cautions "benchlore/build/caution"
+	"benchlore/build/method"
 	"benchlore/build/triage"
 	"benchlore/schema/terms"
 )
 
 type tapView struct{ ID, Name, Words string }
 
+type option struct{ ID, Name string }
+
 type triagePage struct {
 	Frame            frame
 	Symptoms, Events []tapView
+	Kinds            []option
 	Red              string // ids of what must not be powered, by spaces
 }
 
 // triagePage offers the symptoms and events that a closed case had.
 func (s *site) triagePage(x *triage.Export) triagePage {
 	p := triagePage{Frame: s.frame("", s.t("Triage")), Red: strings.Join(cautions.RedFlags(), " ")}
+	for _, t := range s.n.Terms.All(terms.Kind) {
+		p.Kinds = append(p.Kinds, option{t.ID, t.Name})
+	}
+	slices.SortStableFunc(p.Kinds, func(a, b option) int { return strings.Compare(a.Name, b.Name) })
 	symptoms, events := map[string]bool{}, map[string]bool{}
 	for _, c := range x.Cases {
 		for _, id := range c.Symptoms {
@@ -68,6 +78,9 @@ func (s *site) triageJobs() []job {
 		for i := range k.Parts {
 			add(h, k.Parts[i].Ref, k.Parts[i].Part)
 		}
+	}
+	if text, err := json.Marshal(s.methods); err == nil {
+		add(h, string(text))
 	}
 	key := s.key("triage", h.Sum(nil))
 	for _, c := range s.n.Cases { // what is learned from words goes by the texts too
@@ -123,7 +136,9 @@ func (s *site) triageData(x *triage.Export) ([]byte, error) {
 		Devices map[string]triageDevice `json:"devices"`
 		Hazards map[string]triageHazard `json:"hazards"` // that a device or check calls for
 		Calls   [][]string              `json:"calls"`   // hazards that a check calls for, by its number
-	}{x, map[string]string{}, map[string]string{}, map[string]triageDevice{}, map[string]triageHazard{}, [][]string{}}
+		Methods []method.Method         `json:"methods"` // rest on no case
+		Enough  int                     `json:"enough"`  // cases of a kind from which its method is folded away
+	}{x, map[string]string{}, map[string]string{}, map[string]triageDevice{}, map[string]triageHazard{}, [][]string{}, s.methods, method.Enough}
 	hazards := func(list []*terms.Term) []string {
 		ids := []string{}
 		for _, t := range list {
@@ -134,6 +149,13 @@ func (s *site) triageData(x *triage.Export) ([]byte, error) {
 	}
 	for i := range x.Rules {
 		x.Rules[i].Do, x.Rules[i].Why = s.t(x.Rules[i].Do), s.t(x.Rules[i].Why)
+	}
+	for _, m := range s.methods {
+		for _, id := range m.Hazards {
+			if t, ok := s.n.Terms.Lookup(terms.Hazard, id); ok {
+				data.Hazards[id] = s.triageHazard(t)
+			}
+		}
 	}
 	for _, k := range x.Checks {
 		data.Calls = append(data.Calls, hazards(cautions.OfText(s.n, k.Name)))

@@ -442,6 +442,9 @@ func (m *Model) complete(e Evidence) Evidence {
 	return e
 }
 
+// KindOf is the kind of the device, empty where it is not known.
+func (m *Model) KindOf(e Evidence) string { return m.complete(e).Kind }
+
 // Causes ranks the causes, the most probable first, and gives the probability of
 // a cause that no case had yet.
 func (m *Model) Causes(e Evidence) (list []Ranked, unseen float64) {

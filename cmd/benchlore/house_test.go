@@ -31,6 +31,7 @@ var mayImport = map[string][]string{
 	"cases":             {},
 	"build/notebook":    {"schema", "schema/board", "schema/casefile", "schema/diagnostic", "schema/terms"},
 	"build/maxent":      {},
+	"build/method":      {"schema/terms"},
 	"build/nearness":    {},
 	"build/search":      {"build/nearness", "build/notebook", "schema/casefile", "schema/diagnostic", "schema/language", "schema/terms"},
 	"build/similar":     {"build/judge", "build/notebook", "build/search", "build/wording", "schema/casefile", "schema/quantity", "schema/terms"},
@@ -50,13 +51,13 @@ var mayImport = map[string][]string{
 	"build/pack":        {"build/judge", "build/notebook", "build/picture", "schema/casefile", "schema/diagnostic", "schema/terms"},
 	"build/bench": {"build/caution", "build/device", "build/judge", "build/label", "build/notebook", "build/picture", "build/similar", "build/site", "build/triage", "build/wording", "schema/casefile", "schema/diagnostic", "schema/quantity",
 		"schema/terms", "theme"},
-	"build/site": {"build/caution", "build/device", "build/exchange", "build/figures", "build/firstweeks", "build/judge", "build/notebook", "build/picture", "build/practice", "build/search", "build/similar", "build/triage", "build/wording", "schema", "schema/board", "schema/casefile", "schema/diagnostic",
+	"build/site": {"build/caution", "build/device", "build/exchange", "build/figures", "build/firstweeks", "build/judge", "build/method", "build/notebook", "build/picture", "build/practice", "build/search", "build/similar", "build/triage", "build/wording", "schema", "schema/board", "schema/casefile", "schema/diagnostic",
 		"schema/quantity", "schema/terms", "theme"},
 	"build/interview": {"build/notebook", "schema/casefile", "schema/diagnostic", "schema/terms"},
 	"build/doctor":    {"build/judge", "build/notebook", "build/practice", "build/search", "build/wording", "schema/casefile", "schema/diagnostic", "schema/language"},
 	"cmd/release":     {},
 	"cmd/nearness":    {"build/search", "schema/language"},
-	"cmd/benchlore": {"build/bench", "build/caution", "build/device", "build/doctor", "build/exchange", "build/figures", "build/interview", "build/judge", "build/label", "build/notebook", "build/pack", "build/practice", "build/search", "build/similar", "build/site", "build/triage", "build/wording", "cases", "schema/board", "schema/casefile", "schema/quantity",
+	"cmd/benchlore": {"build/bench", "build/caution", "build/device", "build/doctor", "build/exchange", "build/figures", "build/interview", "build/judge", "build/label", "build/method", "build/notebook", "build/pack", "build/practice", "build/search", "build/similar", "build/site", "build/triage", "build/wording", "cases", "schema/board", "schema/casefile", "schema/quantity",
 		"schema/diagnostic", "schema/terms"},
 }
 

@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"benchlore/build/caution"
+	"benchlore/build/method"
 	"benchlore/build/notebook"
 	"benchlore/build/triage"
 	"benchlore/schema/diagnostic"
@@ -63,14 +64,26 @@ safe.`,
 			if bad := m.Contradictions(e); bad != nil {
 				return usagef("%s; leave one of the two out", strings.Join(bad, "; "))
 			}
+			methods, err := method.Of(n.Dir, n.Terms)
+			if err != nil {
+				return err
+			}
+			general, _ := method.For(methods, m.KindOf(e))
 			if m.Basis(e).All == 0 && !asJSON {
+				if m.MustStop(e) {
+					fmt.Fprintf(c.OutOrStdout(), "STOP  %s\n", caution.Stop)
+				}
 				fmt.Fprintf(c.OutOrStdout(), "%s, so there is nothing to learn from yet; `benchlore writeup` begins one\n", m.Basis(e))
+				printMethod(c.OutOrStdout(), n, general)
 				return nil
 			}
 			if asJSON {
-				return printTriageJSON(c.OutOrStdout(), n, m, e)
+				return printTriageJSON(c.OutOrStdout(), n, m, e, general)
 			}
 			printTriage(c.OutOrStdout(), n, m, e)
+			if m.Basis(e).Kind < method.Enough {
+				printMethod(c.OutOrStdout(), n, general)
+			}
 			if terminal(c.InOrStdin()) && terminal(c.OutOrStdout()) {
 				return askOn(newPrompt(c.Context(), c.InOrStdin(), c.OutOrStdout()), n, m, e)
 			}
@@ -213,6 +226,24 @@ func printTriage(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Ev
 	}
 }
 
+// printMethod gives a bench's order of checks for a sort of device, said to rest on no
+// case.
+func printMethod(w io.Writer, n *notebook.Notebook, m method.Method) {
+	note := method.Note
+	if m.Own {
+		note = "this workshop's method, no cases"
+	}
+	fmt.Fprintf(w, "\n%s (%s):\n\n", safe(m.Name), note)
+	for _, id := range m.Hazards {
+		if t, ok := n.Terms.Lookup(terms.Hazard, id); ok {
+			fmt.Fprintf(w, "CAUTION  %s. %s\n", safe(t.Name), safe(t.Advice()))
+		}
+	}
+	for i, s := range m.Steps {
+		fmt.Fprintf(w, "%2d. %s  (%g min)\n      good: %s; finds: %s\n", i+1, safe(s.Check), s.Minutes, safe(s.Expect), safe(strings.Join(s.Finds, ", ")))
+	}
+}
+
 // printRisks says what past work on the device damaged.
 func printRisks(w io.Writer, n *notebook.Notebook, device string) {
 	for _, r := range triage.NewHistory(n).Risks(device) {
@@ -272,7 +303,7 @@ func cautionsFor(n *notebook.Notebook, device string, plan triage.Plan) [][2]str
 	return out
 }
 
-func printTriageJSON(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Evidence) error {
+func printTriageJSON(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Evidence, general method.Method) error {
 	type cautionOut struct {
 		Name string `json:"name"`
 		Text string `json:"text"`
@@ -290,7 +321,9 @@ func printTriageJSON(w io.Writer, n *notebook.Notebook, m *triage.Model, e triag
 		Checks    []triage.Step      `json:"checks"`
 		Expected  float64            `json:"expected_minutes"`
 		Baselines map[string]float64 `json:"baselines"`
-	}{Cautions: []cautionOut{}, Basis: m.Basis(e), Says: m.Basis(e).String(), Strength: m.Strength, Causes: append([]triage.Ranked{}, causes...), Unseen: unseen, Checks: append([]triage.Step{}, plan.Steps...), Expected: plan.Expected,
+		Method    method.Method      `json:"method"` // rests on no case
+		Note      string             `json:"method_says"`
+	}{Method: general, Note: method.Note, Cautions: []cautionOut{}, Basis: m.Basis(e), Says: m.Basis(e).String(), Strength: m.Strength, Causes: append([]triage.Ranked{}, causes...), Unseen: unseen, Checks: append([]triage.Step{}, plan.Steps...), Expected: plan.Expected,
 		Baselines: map[string]float64{"commonest_first": plan.CommonestFirst, "cheapest_first": plan.CheapestFirst, "random": plan.Random}}
 	if m.MustStop(e) {
 		out.Stop = caution.Stop

@@ -4,7 +4,7 @@
 (() => {
   const byID = (id) => document.getElementById(id);
   const status = byID("status"), device = byID("device"), causesAt = byID("causes"), checksAt = byID("checks"), madeAt = byID("made");
-  const cautions = byID("cautions"), find = byID("find");
+  const cautions = byID("cautions"), find = byID("find"), kindAt = byID("kind");
   const signs = [...document.querySelectorAll("[data-symptom]")], events = [...document.querySelectorAll("[data-before]")];
   const words = { "": say("not asked"), has: say("it has this"), absent: say("asked, not there") }, shapes = { "": "○", has: "●", absent: "✕" };
   const results = ["clear", "fault", "unsure"], said = { clear: say("clear"), fault: say("fault"), unsure: say("unsure") };
@@ -81,13 +81,15 @@
   function fromAddress() {
     const hash = new URLSearchParams(location.hash.slice(1));
     const list = (key) => (hash.get(key) ?? "").split(",").filter(Boolean);
-    state = { symptoms: list("has"), absent: list("absent"), before: list("before"), device: hash.get("device") ?? "", found: [], said: (hash.get("said") ?? "").slice(0, 2000) };
+    state = { symptoms: list("has"), absent: list("absent"), before: list("before"), device: hash.get("device") ?? "", kind: hash.get("kind") ?? "", found: [], said: (hash.get("said") ?? "").slice(0, 2000) };
     if (!data.devices[state.device]) state.device = "";
     for (const item of hash.getAll("found")) {
       const at = item.lastIndexOf("="), check = data.model.checks.findIndex((k) => k.key === item.slice(0, at));
       if (check >= 0 && results.includes(item.slice(at + 1))) state.found.push({ check, result: item.slice(at + 1) });
     }
+    if (![...kindAt.options].some((o) => o.value === state.kind)) state.kind = "";
     device.value = state.device;
+    kindAt.value = state.kind;
     if (box.value !== state.said) box.value = state.said;
     hear();
   }
@@ -96,6 +98,7 @@
     for (const [key, list] of [["has", state.symptoms], ["absent", state.absent], ["before", state.before]]) if (list.length > 0) hash.set(key, list.join(","));
     if (state.said) hash.set("said", state.said);
     if (state.device) hash.set("device", state.device);
+    if (state.kind) hash.set("kind", state.kind);
     for (const f of state.found) hash.append("found", data.model.checks[f.check].key + "=" + f.result);
     history.replaceState(null, "", "#" + hash);
     show();
@@ -113,10 +116,14 @@
     const red = byID("stop").dataset.red.split(" ");
     byID("stop").hidden = ![...state.symptoms, ...state.before, ...(heard?.symptoms ?? [])].some((id) => red.includes(id));
     const about = data.devices[state.device];
-    const asked = state.symptoms.length + state.before.length + state.found.length > 0 || state.device !== "" || heard !== null;
-    const evidence = { ...state, said: heard };
+    const asked = state.symptoms.length + state.before.length + state.found.length > 0 || state.device !== "" || state.kind !== "" || heard !== null;
+    const kind = data.model.kinds[state.device] || state.kind, evidence = { ...state, kind, said: heard };
     const plan = asked ? model.plan(evidence) : { steps: [] };
     const called = new Set([...(about?.hazards ?? []), ...plan.steps.slice(0, shownChecks).flatMap((s) => data.calls[s.id])]);
+    const general = data.methods.find((m) => m.kinds.includes(kind)) ?? data.methods.find((m) => m.kinds.length === 0);
+    const own = model.rank(evidence).basis.kind;
+    showMethod(asked && general ? general : null, own < data.enough);
+    if (asked && general && own < data.enough) for (const id of general.hazards ?? []) called.add(id);
     cautions.replaceChildren(...Object.keys(data.hazards).filter((id) => called.has(id)).map((id) => {
       const h = data.hazards[id], li = element("li"), strong = element("strong"), a = element("a", h.name);
       a.href = h.href;
@@ -181,6 +188,21 @@
     }));
   }
 
+  // showMethod gives a bench's order of checks for a sort of device.
+  function showMethod(m, open) {
+    const at = byID("method");
+    at.hidden = m === null;
+    if (m === null) return;
+    at.open = open;
+    byID("method-name").textContent = m.name + " (" + (m.own ? say("this workshop’s method, no cases") : say("general method, no cases")) + ")";
+    byID("method-steps").replaceChildren(...m.steps.map((s) => {
+      const li = element("li");
+      li.append(element("strong", s.check), element("span", " " + say("%s min", s.minutes), "meta"), element("p", say("A good one: %s.", s.expect)));
+      if (s.finds?.length) li.append(element("p", say("Finds: %s.", s.finds.join(", ")), "meta"));
+      return li;
+    }));
+  }
+
   const flip = (list, id) => list.includes(id) ? list.filter((x) => x !== id) : [...list, id];
   for (const b of signs) b.addEventListener("click", () => {
     const id = b.dataset.symptom;
@@ -191,6 +213,7 @@
   });
   for (const b of events) b.addEventListener("click", () => { state.before = flip(state.before, b.dataset.before); remember(); });
   device.addEventListener("change", () => { state.device = device.value; remember(); });
+  kindAt.addEventListener("change", () => { state.kind = kindAt.value; remember(); });
   find.addEventListener("input", () => {
     const q = find.value.trim().toLowerCase();
     for (const b of signs) b.hidden = q !== "" && !b.dataset.words.includes(q);
@@ -200,7 +223,7 @@
     clearTimeout(pending);
     pending = setTimeout(() => { state.said = box.value.slice(0, 2000); remember(); hear(); }, 250);
   });
-  byID("anew").addEventListener("click", () => { state = { symptoms: [], absent: [], before: [], device: "", found: [], said: "" }; device.value = ""; box.value = ""; heard = null; turn++; remember(); });
+  byID("anew").addEventListener("click", () => { state = { symptoms: [], absent: [], before: [], device: "", kind: "", found: [], said: "" }; device.value = ""; kindAt.value = ""; box.value = ""; heard = null; turn++; remember(); });
   addEventListener("hashchange", fromAddress);
 
   const script = document.createElement("script");

@@ -1,0 +1,170 @@
+// Package method is how a bench goes about a sort of device before it has cases of its
+// own: checks in their order with what a good one shows.
+//
+// [Of] gives the methods of a notebook: those that come with the program, and those of
+// its folder method, which take their place for the same kinds. Nothing in them comes
+// from cases, and whoever shows one says so.
+package method
+
+import (
+	"bytes"
+	_ "embed"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path"
+	"regexp"
+	"slices"
+	"strings"
+	"sync"
+
+	"go.yaml.in/yaml/v3"
+
+	"benchlore/schema/terms"
+)
+
+// Note stands wherever a method is shown.
+const Note = "general method, no cases"
+
+// Enough is the number of a kind's own closed cases from which its method is no longer
+// shown first.
+const Enough = 20
+
+// Method is the order of checks for some kinds of device.
+type Method struct {
+	ID      string   `yaml:"id" json:"id"`
+	Name    string   `yaml:"name" json:"name"`
+	Kinds   []string `yaml:"kinds" json:"kinds"` // ids; none for any other device
+	Hazards []string `yaml:"hazards" json:"hazards"`
+	Steps   []Step   `yaml:"steps" json:"steps"`
+	Own     bool     `yaml:"-" json:"own"` // of the workshop itself
+}
+
+// Step is one check.
+type Step struct {
+	Check   string   `yaml:"check" json:"check"`
+	Expect  string   `yaml:"expect" json:"expect"` // what a good one shows
+	Minutes float64  `yaml:"minutes" json:"minutes"`
+	Finds   []string `yaml:"finds" json:"finds"`
+}
+
+//go:embed general.yaml
+var general []byte
+
+var builtin = sync.OnceValue(func() []Method {
+	list, err := parse(general, "general.yaml")
+	if err != nil {
+		panic(err) // the file is ours
+	}
+	return list
+})
+
+const (
+	maxFile  = 256 << 10
+	maxFiles = 100
+	folder   = "method"
+)
+
+// Of gives the methods of a notebook folder; ours come where a workshop has none for
+// the kind. The error names file, line, and what would be right.
+func Of(dir string, v *terms.Vocabulary) ([]Method, error) {
+	root, err := os.OpenRoot(dir)
+	if err != nil {
+		return builtin(), nil
+	}
+	defer root.Close()
+	entries, err := fs.ReadDir(root.FS(), folder)
+	if errors.Is(err, fs.ErrNotExist) {
+		return builtin(), nil
+	}
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", folder, err)
+	}
+	var own []Method
+	for _, e := range entries[:min(maxFiles, len(entries))] {
+		if e.IsDir() || !strings.HasSuffix(e.Name(), ".yaml") {
+			continue
+		}
+		name := path.Join(folder, e.Name())
+		f, err := root.Open(name)
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", name, err)
+		}
+		src, err := io.ReadAll(io.LimitReader(f, maxFile+1))
+		_ = f.Close()
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", name, err)
+		}
+		if len(src) > maxFile {
+			return nil, fmt.Errorf("%s: larger than %d kB", name, maxFile>>10)
+		}
+		list, err := parse(src, name)
+		if err != nil {
+			return nil, err
+		}
+		for _, m := range list {
+			for _, k := range m.Kinds {
+				if _, ok := v.Lookup(terms.Kind, k); !ok {
+					return nil, fmt.Errorf("%s: %q of the method %q is not a known kind of device; the nearest is %q", name, k, m.ID, v.Nearest(terms.Kind, k))
+				}
+			}
+			for _, h := range m.Hazards {
+				if _, ok := v.Lookup(terms.Hazard, h); !ok {
+					return nil, fmt.Errorf("%s: %q of the method %q is not a known hazard; the nearest is %q", name, h, m.ID, v.Nearest(terms.Hazard, h))
+				}
+			}
+			m.Own = true
+			own = append(own, m)
+		}
+	}
+	return append(own, builtin()...), nil
+}
+
+// For returns the method for a kind of device, the first that names it, else the one
+// that names none.
+func For(list []Method, kind string) (Method, bool) {
+	at := slices.IndexFunc(list, func(m Method) bool { return slices.Contains(m.Kinds, kind) })
+	if at < 0 {
+		at = slices.IndexFunc(list, func(m Method) bool { return len(m.Kinds) == 0 })
+	}
+	if at < 0 {
+		return Method{}, false
+	}
+	return list[at], true
+}
+
+var (
+	atLine  = regexp.MustCompile(`line (\d+): (.*)`)
+	unknown = regexp.MustCompile(`field (\S+) not found in type .*`)
+)
+
+// said puts the first thing that the YAML library says in our words, behind its line.
+func said(err error) string {
+	m := atLine.FindStringSubmatch(err.Error())
+	if m == nil {
+		return ": " + strings.TrimPrefix(err.Error(), "yaml: ")
+	}
+	return ":" + m[1] + ": " + unknown.ReplaceAllString(m[2], `"$1" is not a key here`)
+}
+
+func parse(src []byte, name string) ([]Method, error) {
+	var list []Method
+	dec := yaml.NewDecoder(bytes.NewReader(src))
+	dec.KnownFields(true)
+	if err := dec.Decode(&list); err != nil && !errors.Is(err, io.EOF) {
+		return nil, fmt.Errorf("%s%s; a method is a list of - {id, name, kinds, hazards, steps}, a step {check, expect, minutes, finds}", name, said(err))
+	}
+	for i, m := range list {
+		if m.ID == "" || m.Name == "" || len(m.Steps) == 0 {
+			return nil, fmt.Errorf("%s: method %d needs id, name and steps", name, i+1)
+		}
+		for j, s := range m.Steps {
+			if strings.TrimSpace(s.Check) == "" || s.Minutes <= 0 || s.Minutes > 1000 {
+				return nil, fmt.Errorf("%s: step %d of the method %q needs a check and its minutes, 1 to 1000", name, j+1, m.ID)
+			}
+		}
+	}
+	return list, nil
+}

@@ -1,0 +1,83 @@
+package method
+
+import (
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"benchlore/schema/terms"
+)
+
+// TestGeneral: every kind of device has a method with power after what needs none, and
+// its words are known.
+func TestGeneral(t *testing.T) {
+	v := terms.Builtin()
+	list, err := Of(t.TempDir(), v)
+	require.NoError(t, err)
+	assert.GreaterOrEqual(t, len(list), 12)
+	named := map[string]string{}
+	for _, m := range list {
+		assert.GreaterOrEqual(t, len(m.Steps), 5, m.ID)
+		for _, k := range m.Kinds {
+			_, ok := v.Lookup(terms.Kind, k)
+			assert.True(t, ok, "%s: %s", m.ID, k)
+			assert.Empty(t, named[k], "%s has two methods", k)
+			named[k] = m.ID
+		}
+		for _, h := range m.Hazards {
+			_, ok := v.Lookup(terms.Hazard, h)
+			assert.True(t, ok, "%s: %s", m.ID, h)
+		}
+		for i, s := range m.Steps {
+			assert.NotEmpty(t, s.Expect, s.Check)
+			assert.NotEmpty(t, s.Finds, s.Check)
+			if strings.HasPrefix(s.Check, "Power ") {
+				assert.GreaterOrEqual(t, i, 3, "%s: power before enough was measured without", m.ID)
+			}
+		}
+	}
+	for _, k := range v.All(terms.Kind) {
+		m, ok := For(list, k.ID)
+		require.True(t, ok, k.ID)
+		assert.NotEmpty(t, m.Steps)
+	}
+	m, _ := For(list, "kettle")
+	assert.Equal(t, "mains-heater", m.ID)
+	m, _ = For(list, "")
+	assert.Equal(t, "any", m.ID)
+}
+
+// TestOwn: a workshop's own method comes first, and a slip in it is named.
+func TestOwn(t *testing.T) {
+	dir := t.TempDir()
+	v := terms.Builtin()
+	require.NoError(t, os.Mkdir(filepath.Join(dir, "method"), 0o755))
+	write := func(text string) {
+		require.NoError(t, os.WriteFile(filepath.Join(dir, "method", "our.yaml"), []byte(text), 0o644))
+	}
+	write("- id: our-kettle\n  name: Our kettles\n  kinds: [kettle]\n  hazards: [mains]\n  steps:\n    - {check: Look, expect: clean, minutes: 2, finds: [scale]}\n")
+	list, err := Of(dir, v)
+	require.NoError(t, err)
+	m, _ := For(list, "kettle")
+	assert.Equal(t, []any{"our-kettle", true}, []any{m.ID, m.Own})
+	m, _ = For(list, "toaster")
+	assert.Equal(t, "mains-heater", m.ID)
+	for text, says := range map[string]string{
+		"- id: x\n  name: X\n  kinds: [kettel]\n  steps: [{check: a, minutes: 1}]\n": `"kettle"`,
+		"- id: x\n  name: X\n  hazards: [main]\n  steps: [{check: a, minutes: 1}]\n": `"mains"`,
+		"- id: x\n  nam: X\n":                         "our.yaml:2: \"nam\" is not a key here",
+		"- id: x\n  name: X\n":                        "needs id, name and steps",
+		"- id: x\n  name: X\n  steps: [{check: a}]\n": "minutes",
+		"id: x\n": "a method is a list",
+		"- id: x\n  name: X\n  steps: [{check: a, min: 1}]\n": "min",
+	} {
+		write(text)
+		_, err := Of(dir, v)
+		assert.ErrorContains(t, err, says, text)
+		assert.ErrorContains(t, err, "method/our.yaml", text)
+	}
+}
