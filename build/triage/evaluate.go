@@ -3,6 +3,8 @@ package triage
 import (
 	"math"
 	"slices"
+
+	"benchlore/build/notebook"
 )
 
 // Evaluation says how well the model does on its own notebook, each case judged
@@ -21,6 +23,101 @@ type Evaluation struct {
 	Brier       float64   `json:"brier"`
 	Reliability []Bin     `json:"reliability"`
 	Minutes     MinutesOf `json:"minutes"`
+	Later       *Later    `json:"later,omitempty"` // none with too few cases
+}
+
+// Later says how well the older cases tell the newer: the model learns from those
+// closed first, [Older] of all, and is asked with what was known of the others when
+// they came in, so that nothing of them could be learned.
+type Later struct {
+	Older int `json:"older"`
+	Newer int `json:"newer"`
+	Seen  int `json:"seen"` // newer ones whose cause an older one has
+	// Chosen is by symptoms, events and device; Words by what was said alone; Both by all
+	// of it; Commonest by how often a cause was alone.
+	Chosen      Right `json:"chosen"`
+	Words       Right `json:"words"`
+	Both        Right `json:"both"`
+	Commonest   Right `json:"commonest_first"`
+	Reliability []Bin `json:"reliability"` // of both
+	// Calibration is the expected calibration error of both, over [laterBins] bins.
+	Calibration float64 `json:"calibration_error"`
+}
+
+// Right are shares of the newer cases whose cause came first, and among three. A cause
+// that no older case has is a miss.
+type Right struct {
+	Top1 float64 `json:"top1"`
+	Top3 float64 `json:"top3"`
+}
+
+// Older is the share of the cases that is learned from.
+const Older = 0.7
+
+const (
+	laterBins   = 10
+	fewestLater = 10 // newer cases
+)
+
+// later evaluates by time.
+func (m *Model) later() *Later {
+	newer := len(m.cases) - int(math.Round(Older*float64(len(m.cases))))
+	if newer < fewestLater {
+		return nil
+	}
+	older := map[string]bool{}
+	for _, c := range m.cases[newer:] { // the newest are first
+		older[c.id] = true
+	}
+	part := *m.n
+	part.Cases = slices.DeleteFunc(slices.Clone(m.n.Cases), func(c *notebook.Case) bool { return !older[c.ID()] })
+	learned := New(&part)
+	l := &Later{Older: len(m.cases) - newer, Newer: newer}
+	said, right, count := make([]float64, laterBins), make([]float64, laterBins), make([]int, laterBins)
+	for i := range m.cases[:newer] {
+		s := &m.cases[i]
+		truth := m.causes[s.cause]
+		c, ok := m.n.Case(s.id)
+		if !ok {
+			continue
+		}
+		if slices.Contains(learned.causes, truth) {
+			l.Seen++
+		}
+		ask := func(e Evidence, r *Right) []Ranked {
+			list, _ := learned.Causes(e)
+			for at, x := range list[:min(3, len(list))] {
+				if x.Cause == truth {
+					r.Top3++
+					r.Top1 += one(at == 0)
+				}
+			}
+			return list
+		}
+		both := s.evidence
+		both.Said = saidOf(c)
+		ask(s.evidence, &l.Chosen)
+		ask(Evidence{Said: both.Said, Kind: both.Kind, Device: both.Device}, &l.Words)
+		ask(Evidence{}, &l.Commonest)
+		if list := ask(both, &l.Both); len(list) > 0 {
+			bin := min(int(list[0].P*laterBins), laterBins-1)
+			said[bin] += list[0].P
+			right[bin] += one(list[0].Cause == truth)
+			count[bin]++
+		}
+	}
+	for _, r := range []*Right{&l.Chosen, &l.Words, &l.Both, &l.Commonest} {
+		r.Top1, r.Top3 = r.Top1/float64(newer), r.Top3/float64(newer)
+	}
+	for b := range laterBins {
+		bin := Bin{From: float64(b) / laterBins, To: float64(b+1) / laterBins, Cases: count[b]}
+		l.Calibration += math.Abs(said[b]-right[b]) / float64(newer)
+		if count[b] > 0 {
+			bin.Said, bin.Right = said[b]/float64(count[b]), right[b]/float64(count[b])
+		}
+		l.Reliability = append(l.Reliability, bin)
+	}
+	return l
 }
 
 // Hits say how often the true cause was named.
@@ -131,6 +228,7 @@ func (m *Model) Evaluate() Evaluation {
 		}
 		e.Reliability = append(e.Reliability, bin)
 	}
+	e.Later = m.later()
 	return e
 }
 

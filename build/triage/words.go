@@ -33,6 +33,7 @@ type vocabulary struct {
 	names []string // words, pairs with a space, letters behind a tilde; sorted
 	idf   []float64
 	none  float64 // rarity of a word that no case has
+	plain bool    // without meanings, as a baseline
 }
 
 // tokensOf gives the words of a text in order.
@@ -121,7 +122,7 @@ func (v *vocabulary) row(counts map[string]int) maxent.Row {
 	for i, f := range r.Features {
 		r.Values[i] /= math.Sqrt(squares[blockOf(v.names[f])])
 	}
-	if v.lang.Tag != language.English {
+	if v.plain || v.lang.Tag != language.English {
 		return r
 	}
 	var where [nearness.Dims]float64
@@ -173,9 +174,10 @@ func saidOf(c *notebook.Case) string {
 	return c.File.Case.Title + "\n" + c.SectionPlain("Symptom")
 }
 
-// learnWords learns from texts with their causes.
-func learnWords(l *language.Language, texts []map[string]int, causes []Cause) *wordModel {
+// learnWords learns from texts with their causes; plain leaves meanings out.
+func learnWords(l *language.Language, texts []map[string]int, causes []Cause, plain bool) *wordModel {
 	m := &wordModel{vocabulary: newVocabulary(l, texts)}
+	m.plain = plain
 	rows := make([]maxent.Row, len(texts))
 	for i, t := range texts {
 		rows[i] = m.row(t)
@@ -304,7 +306,7 @@ func lazyWords(l *language.Language, closed []*notebook.Case) func() *wordModel 
 			k := newest[i].File.Case.Cause
 			causes[i] = Cause{k.Fault, k.At}
 		})
-		m := learnWords(l, texts, causes)
+		m := learnWords(l, texts, causes, false)
 		m.addOlder(closed)
 		return m
 	})

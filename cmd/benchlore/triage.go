@@ -349,6 +349,16 @@ func printEvaluation(w io.Writer, e triage.Evaluation, asJSON bool) error {
 	for _, b := range e.Reliability {
 		fmt.Fprintf(w, "%3.0f to %3.0f %%  %5d  %8.0f %%  %4.0f %%\n", 100*b.From, 100*b.To, b.Cases, 100*b.Said, 100*b.Right)
 	}
+	if l := e.Later; l != nil {
+		fmt.Fprintf(w, "\nby time: learned from the %d closed first, asked of the %d closed later, %d of which have a cause that was seen before\n", l.Older, l.Newer, l.Seen)
+		for _, r := range []struct {
+			what string
+			triage.Right
+		}{{"symptoms, events, device", l.Chosen}, {"words and device", l.Words}, {"all of it", l.Both}, {"commonest first", l.Commonest}} {
+			fmt.Fprintf(w, "    %-25s true cause first %3.0f %%, among the first three %3.0f %%\n", r.what, 100*r.Top1, 100*r.Top3)
+		}
+		fmt.Fprintf(w, "    calibration error of all of it %.2f\n", l.Calibration)
+	}
 	k := e.Minutes
 	fmt.Fprintf(w, "\nexpected minutes to the fault, %d cases: offered %.1f, commonest first %.1f, cheapest first %.1f, any order %.1f, knowing the cause %.1f\n", k.Cases, k.Offered, k.CommonestFirst, k.CheapestFirst, k.Random, k.Clairvoyant)
 	return nil

@@ -1,0 +1,54 @@
+package triage
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"benchlore/build/notebook"
+)
+
+// TestLater: a notebook whose words tell the cause and whose symptoms do not is told by
+// words from its older cases; one whose newer causes are all new is never told.
+func TestLater(t *testing.T) {
+	make := func(cause func(i int) (fault, word string)) *notebook.Notebook {
+		dir := t.TempDir()
+		require.NoError(t, os.MkdirAll(filepath.Join(dir, "cases"), 0o755))
+		require.NoError(t, os.WriteFile(filepath.Join(dir, "notebook.yaml"), []byte("name: L\n"), 0o644))
+		for i := range 60 {
+			fault, word := cause(i)
+			text := fmt.Sprintf("---\ncase: 2026-%04d\ntitle: T\ndevice: {kind: lamp}\nopened: 2026-01-%02d\nclosed: 2026-01-%02d\nsymptoms: [hum]\ncause: {fault: %s, at: relay}\noutcome: fixed\nconfirmed: yes, it was so\n---\n## Symptom\n\nThe owner says %s.\n", i+1, i/3+1, i/3+1, fault, word)
+			require.NoError(t, os.WriteFile(filepath.Join(dir, "cases", fmt.Sprintf("2026-%04d.md", i+1)), []byte(text), 0o644))
+		}
+		n, err := notebook.Load(dir)
+		require.NoError(t, err)
+		require.Empty(t, n.Problems)
+		return n
+	}
+	faults, words := []string{"wear", "corrosion", "joint-cracked"}, []string{"rattling", "green crust", "knocking"}
+	l := New(make(func(i int) (string, string) { return faults[i%3], words[i%3] })).Evaluate().Later
+	require.NotNil(t, l)
+	assert.Equal(t, []int{42, 18, 18}, []int{l.Older, l.Newer, l.Seen})
+	assert.Equal(t, 1.0, l.Words.Top1)
+	assert.Equal(t, 1.0, l.Both.Top1)
+	assert.InDelta(t, 1.0/3, l.Chosen.Top1, 0.01, "symptoms say nothing here")
+	assert.InDelta(t, 1.0/3, l.Commonest.Top1, 0.01)
+	cases := 0
+	for _, b := range l.Reliability {
+		cases += b.Cases
+	}
+	assert.Equal(t, 18, cases)
+	l = New(make(func(i int) (string, string) {
+		if i < 42 {
+			return "wear", "rattling"
+		}
+		return "corrosion", "rattling"
+	})).Evaluate().Later
+	assert.Equal(t, 0, l.Seen)
+	assert.Zero(t, l.Both.Top3)
+	assert.Greater(t, l.Calibration, 0.5, "sure of the wrong thing")
+}
