@@ -52,3 +52,43 @@ func TestLater(t *testing.T) {
 	assert.Zero(t, l.Both.Top3)
 	assert.Greater(t, l.Calibration, 0.5, "sure of the wrong thing")
 }
+
+// TestKeptWords: what was learned is read back and says the same, and is learned anew
+// when a text changed, when the file is damaged, and never taken from a notebook that
+// brought it along under a name of its own.
+func TestKeptWords(t *testing.T) {
+	dir := t.TempDir()
+	require.NoError(t, os.MkdirAll(filepath.Join(dir, "cases"), 0o755))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "notebook.yaml"), []byte("name: L\n"), 0o644))
+	write := func(i int, word string) {
+		fault := []string{"wear", "corrosion"}[i%2]
+		text := fmt.Sprintf("---\ncase: 2026-%04d\ntitle: T\ndevice: {kind: lamp}\nopened: 2026-01-02\nclosed: 2026-01-02\nsymptoms: []\ncause: {fault: %s, at: relay}\noutcome: fixed\nconfirmed: yes, it was so\n---\n## Symptom\n\nThe owner says %s.\n", i+1, fault, word)
+		require.NoError(t, os.WriteFile(filepath.Join(dir, "cases", fmt.Sprintf("2026-%04d.md", i+1)), []byte(text), 0o644))
+	}
+	for i := range worthKeeping + 10 {
+		write(i, []string{"rattling", "green crust"}[i%2])
+	}
+	ask := func() float64 {
+		n, err := notebook.Load(dir)
+		require.NoError(t, err)
+		list, _ := New(n).Causes(Evidence{Said: "it is rattling"})
+		require.Equal(t, "wear", list[0].Fault)
+		return list[0].P
+	}
+	first := ask()
+	at, ok := notebook.Derived(dir, "said.gob")
+	require.True(t, ok)
+	path := filepath.Join(dir, filepath.FromSlash(at))
+	stored, err := os.ReadFile(path)
+	require.NoError(t, err)
+	assert.Equal(t, first, ask())
+	again, err := os.ReadFile(path)
+	require.NoError(t, err)
+	assert.Equal(t, stored, again, "read, not written anew")
+	require.NoError(t, os.WriteFile(path, stored[:len(stored)/2], 0o644))
+	assert.Equal(t, first, ask())
+	for i := 0; i < worthKeeping; i += 4 {
+		write(i, "humming")
+	}
+	assert.NotEqual(t, first, ask(), "other texts teach other words")
+}

@@ -203,7 +203,7 @@ func learn(n *notebook.Notebook) *Model {
 		m.take(&m.cases[i], 1)
 	}
 	m.learnChecks(closed)
-	m.learned = lazyWords(n.Terms.Language(), closed)
+	m.learned = lazyWords(n.Dir, n.Terms.Language(), closed)
 	return m
 }
 

@@ -1,9 +1,15 @@
 package triage
 
 import (
+	"bytes"
 	"cmp"
+	"crypto/sha256"
+	"encoding/gob"
+	"fmt"
 	"maps"
 	"math"
+	"os"
+	"path/filepath"
 	"regexp"
 	"slices"
 	"strings"
@@ -296,9 +302,18 @@ const maxSpoken = 60 // words of what was said that are asked one by one
 // words learns from the texts of the closed cases when it is first asked.
 func (m *Model) words() *wordModel { return m.learned() }
 
-// lazyWords gives the words of cases, the newest first, to be learned from later.
-func lazyWords(l *language.Language, closed []*notebook.Case) func() *wordModel {
+// lazyWords gives the words of cases, the newest first, to be learned from later. What
+// was learned is kept beside the notebook, under a digest of all that it was learned
+// from.
+func lazyWords(dir string, l *language.Language, closed []*notebook.Case) func() *wordModel {
 	return sync.OnceValue(func() *wordModel {
+		digest := digestOf(l, closed)
+		at, keeps := notebook.Derived(dir, "said.gob")
+		if keeps {
+			if m, ok := kept(filepath.Join(dir, filepath.FromSlash(at)), digest, l); ok {
+				return m
+			}
+		}
 		newest := closed[:min(wordsNewest, len(closed))]
 		texts, causes := make([]map[string]int, len(newest)), make([]Cause, len(newest))
 		notebook.Parallel(len(newest), func(i int) {
@@ -308,8 +323,65 @@ func lazyWords(l *language.Language, closed []*notebook.Case) func() *wordModel 
 		})
 		m := learnWords(l, texts, causes, false)
 		m.addOlder(closed)
+		if keeps && len(newest) >= worthKeeping {
+			m.keep(dir, at, digest)
+		}
 		return m
 	})
+}
+
+// worthKeeping is from how many cases on learning anew is felt.
+const worthKeeping = 200
+
+// wordsFormat changes whenever anything is learned in another way.
+const wordsFormat = "1"
+
+func digestOf(l *language.Language, closed []*notebook.Case) string {
+	h := sha256.New()
+	fmt.Fprintf(h, "%s %s %d %d %d %d\n", wordsFormat, l.Tag, wordsCost, wordsIterations, wordsNewest, fewest)
+	for i, c := range closed {
+		k := c.File.Case.Cause
+		text := ""
+		if i < wordsNewest {
+			text = saidOf(c)
+		}
+		fmt.Fprintf(h, "%q %q %q\n", k.Fault, k.At, text)
+	}
+	return string(h.Sum(nil))
+}
+
+// keptWords is a model as it lies on the disk.
+type keptWords struct {
+	Digest                 string
+	Names                  string // by lines
+	IDF                    []float64
+	None                   float64
+	Faults, Places         []string
+	Fault, Place           *maxent.Model
+	FaultPrior, PlacePrior []float64
+}
+
+func (m *wordModel) keep(dir, at, digest string) {
+	var b bytes.Buffer
+	k := keptWords{digest, strings.Join(m.names, "\n"), m.idf, m.none, m.faults, m.places, m.fault, m.place, m.faultPrior, m.placePrior}
+	if gob.NewEncoder(&b).Encode(k) == nil && notebook.Folder(dir).MkdirAll(".benchlore") == nil {
+		_ = notebook.Folder(dir).Write(at, b.Bytes()) // only a help for the next time
+	}
+}
+
+func kept(path, digest string, l *language.Language) (*wordModel, bool) {
+	var k keptWords
+	data, err := os.ReadFile(path)
+	if err != nil || gob.NewDecoder(bytes.NewReader(data)).Decode(&k) != nil || k.Digest != digest || k.Fault == nil || k.Place == nil {
+		return nil, false
+	}
+	m := &wordModel{vocabulary: &vocabulary{lang: l, names: strings.Split(k.Names, "\n"), idf: k.IDF, none: k.None}, faults: k.Faults, places: k.Places,
+		fault: k.Fault, place: k.Place, faultPrior: k.FaultPrior, placePrior: k.PlacePrior}
+	whole := len(m.names) == len(m.idf)
+	for _, x := range []*maxent.Model{m.fault, m.place} {
+		whole = whole && x.Classes == len(x.Intercepts) && len(x.Weights) == m.features()*x.Classes
+	}
+	return m, whole && m.fault.Classes == len(m.faults) && m.place.Classes == len(m.places)
 }
 
 // addOlder adds the faults and places of older cases, which the words say nothing of.
