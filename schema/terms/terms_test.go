@@ -1,6 +1,11 @@
 package terms
 
 import (
+	"crypto/sha256"
+	"encoding/csv"
+	"fmt"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -212,4 +217,46 @@ func TestOtherLanguages(t *testing.T) {
 	m := In("fr").Recognise(Symptom, "l’écran noir, mais elle ne s’allume plus")
 	require.Len(t, m, 2)
 	assert.Equal(t, "no-power", m[1].Term.ID)
+}
+
+// TestSymptomsOfRecords reads problem texts of open repair records and compares what is
+// recognised with what a person read in them, and counts how many get a symptom at all.
+func TestSymptomsOfRecords(t *testing.T) {
+	f, err := os.Open(filepath.Join("..", "..", "..", "shared", "ords", "open-repair-sample.csv"))
+	if err != nil {
+		t.Skip("the open repair records are not beside this checkout")
+	}
+	defer f.Close()
+	rows, err := csv.NewReader(f).ReadAll()
+	require.NoError(t, err)
+	read := map[string][]string{}
+	texts, some := 0, 0
+	for _, r := range rows[1:] {
+		text := strings.Join(strings.Fields(r[len(r)-1]), " ")
+		if text == "" {
+			continue
+		}
+		texts++
+		id := fmt.Sprintf("%x", sha256.Sum256([]byte(r[0])))[:12] // ids name who collected them
+		for _, m := range Builtin().Recognise(Symptom, text) {
+			read[id] = append(read[id], m.Term.ID)
+		}
+		if len(read[id]) > 0 {
+			some++
+		}
+	}
+	judged, err := os.ReadFile(filepath.Join("testdata", "records.tsv"))
+	require.NoError(t, err)
+	n := 0
+	for line := range strings.Lines(string(judged)) {
+		id, symptoms, ok := strings.Cut(strings.TrimSpace(line), "\t")
+		if !ok || strings.HasPrefix(line, "#") {
+			continue
+		}
+		n++
+		assert.Subset(t, read[id], strings.Split(symptoms, ","), id)
+	}
+	assert.Greater(t, n, 100)
+	t.Logf("%d of %d texts get a symptom, %.1f %%; %d judged", some, texts, 100*float64(some)/float64(texts), n)
+	assert.Greater(t, float64(some)/float64(texts), 0.74)
 }
