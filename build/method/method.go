@@ -17,6 +17,7 @@ import (
 	"path"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 
@@ -49,6 +50,15 @@ type Step struct {
 	Minutes float64  `yaml:"minutes" json:"minutes"`
 	Finds   []string `yaml:"finds" json:"finds"`
 }
+
+// Error is a mistake in a workshop's own method.
+type Error struct {
+	File    string // inside the notebook
+	Line    int
+	Message string // what is wrong, and what would be right
+}
+
+func (e *Error) Error() string { return fmt.Sprintf("%s:%d: %s", e.File, e.Line, e.Message) }
 
 //go:embed general.yaml
 var general []byte
@@ -98,7 +108,7 @@ func Of(dir string, v *terms.Vocabulary) ([]Method, error) {
 			return nil, fmt.Errorf("%s: %w", name, err)
 		}
 		if len(src) > maxFile {
-			return nil, fmt.Errorf("%s: larger than %d kB", name, maxFile>>10)
+			return nil, &Error{name, 1, fmt.Sprintf("larger than %d kB", maxFile>>10)}
 		}
 		list, err := parse(src, name)
 		if err != nil {
@@ -107,12 +117,12 @@ func Of(dir string, v *terms.Vocabulary) ([]Method, error) {
 		for _, m := range list {
 			for _, k := range m.Kinds {
 				if _, ok := v.Lookup(terms.Kind, k); !ok {
-					return nil, fmt.Errorf("%s: %q of the method %q is not a known kind of device; the nearest is %q", name, k, m.ID, v.Nearest(terms.Kind, k))
+					return nil, &Error{name, 1, fmt.Sprintf("%q of the method %q is not a known kind of device; the nearest is %q", k, m.ID, v.Nearest(terms.Kind, k))}
 				}
 			}
 			for _, h := range m.Hazards {
 				if _, ok := v.Lookup(terms.Hazard, h); !ok {
-					return nil, fmt.Errorf("%s: %q of the method %q is not a known hazard; the nearest is %q", name, h, m.ID, v.Nearest(terms.Hazard, h))
+					return nil, &Error{name, 1, fmt.Sprintf("%q of the method %q is not a known hazard; the nearest is %q", h, m.ID, v.Nearest(terms.Hazard, h))}
 				}
 			}
 			m.Own = true
@@ -140,13 +150,14 @@ var (
 	unknown = regexp.MustCompile(`field (\S+) not found in type .*`)
 )
 
-// said puts the first thing that the YAML library says in our words, behind its line.
-func said(err error) string {
+// said gives the first thing that the YAML library says in our words, with its line.
+func said(err error) (line int, text string) {
 	m := atLine.FindStringSubmatch(err.Error())
 	if m == nil {
-		return ": " + strings.TrimPrefix(err.Error(), "yaml: ")
+		return 1, strings.TrimPrefix(err.Error(), "yaml: ")
 	}
-	return ":" + m[1] + ": " + unknown.ReplaceAllString(m[2], `"$1" is not a key here`)
+	line, _ = strconv.Atoi(m[1])
+	return line, unknown.ReplaceAllString(m[2], `"$1" is not a key here`)
 }
 
 func parse(src []byte, name string) ([]Method, error) {
@@ -154,15 +165,16 @@ func parse(src []byte, name string) ([]Method, error) {
 	dec := yaml.NewDecoder(bytes.NewReader(src))
 	dec.KnownFields(true)
 	if err := dec.Decode(&list); err != nil && !errors.Is(err, io.EOF) {
-		return nil, fmt.Errorf("%s%s; a method is a list of - {id, name, kinds, hazards, steps}, a step {check, expect, minutes, finds}", name, said(err))
+		line, text := said(err)
+		return nil, &Error{name, line, text + "; a method is a list of - {id, name, kinds, hazards, steps}, a step {check, expect, minutes, finds}"}
 	}
 	for i, m := range list {
 		if m.ID == "" || m.Name == "" || len(m.Steps) == 0 {
-			return nil, fmt.Errorf("%s: method %d needs id, name and steps", name, i+1)
+			return nil, &Error{name, 1, fmt.Sprintf("method %d needs id, name and steps", i+1)}
 		}
 		for j, s := range m.Steps {
 			if strings.TrimSpace(s.Check) == "" || s.Minutes <= 0 || s.Minutes > 1000 {
-				return nil, fmt.Errorf("%s: step %d of the method %q needs a check and its minutes, 1 to 1000", name, j+1, m.ID)
+				return nil, &Error{name, 1, fmt.Sprintf("step %d of the method %q needs a check and its minutes, 1 to 1000", j+1, m.ID)}
 			}
 		}
 	}

@@ -103,7 +103,7 @@ type posting struct {
 	level   int32
 }
 
-// Pivot is the length against which cases are measured: the power of two that
+// Pivot is the length against which cases are measured: the fourth of an octave that
 // is nearest, by ratio, to the mean. It stays when a few cases change, and with
 // it every level.
 func Pivot(mean float64) float64 {

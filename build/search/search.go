@@ -10,7 +10,7 @@
 //
 //	f(t,d) = sum over fields of Weights[field] * tf(t, field of d)
 //	L(d)   = sum over fields of Weights[field] * words in the field of d
-//	P      = the power of two nearest to the mean of L, by ratio
+//	P      = the fourth of an octave nearest to the mean of L, by ratio
 //	q(t,d) = f * (k1 + 1) / (f + k1 * (1 - b + b * L(d) / P)), rounded to 1/16
 //	idf(t) = ln(1 + (N - n + 0.5) / (n + 0.5))
 //	s(t,d) = idf(t) * q(t,d)

@@ -1,12 +1,15 @@
 package main
 
 import (
+	"errors"
 	"fmt"
+	"path/filepath"
 	"strings"
 
 	"github.com/spf13/cobra"
 
 	"benchlore/build/judge"
+	"benchlore/build/method"
 	"benchlore/build/notebook"
 	"benchlore/build/practice"
 	"benchlore/schema/diagnostic"
@@ -103,6 +106,10 @@ func loadJudged(dir string) (*notebook.Notebook, error) {
 		return nil, err
 	}
 	n.Problems = append(n.Problems, judge.New(n).Problems()...)
+	var bad *method.Error
+	if _, err := method.Of(n.Dir, n.Terms); errors.As(err, &bad) {
+		n.Problems = append(n.Problems, diagnostic.Diagnostic{File: filepath.ToSlash(filepath.Join(n.Dir, bad.File)), Line: bad.Line, Column: 1, Severity: diagnostic.Error, Rule: diagnostic.WrongValue, Message: bad.Message})
+	}
 	diagnostic.Sort(n.Problems)
 	return n, nil
 }
