@@ -523,7 +523,29 @@ func (ix *Index) ordinal(id index.IndexInternalID) (int32, error) {
 }
 
 func (ix *Index) forms(first rune) ([]string, error) {
-	dict, err := ix.reader.FieldDictPrefix(formsField, []byte(string(first)))
+	return listed(ix.reader.FieldDictPrefix(formsField, []byte(string(first))))
+}
+
+func (ix *Index) all() ([]string, error) {
+	list, err := listed(ix.reader.FieldDict(formsField))
+	if err != nil {
+		return nil, err
+	}
+	var out []string
+	for _, form := range list {
+		ok, err := ix.alive(form)
+		if err != nil {
+			return nil, err
+		}
+		if ok {
+			out = append(out, form)
+		}
+	}
+	return out, nil
+}
+
+// listed reads a dictionary to its end.
+func listed(dict index.FieldDict, err error) ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
@@ -535,26 +557,6 @@ func (ix *Index) forms(first rune) ([]string, error) {
 			return out, err
 		}
 		out = append(out, entry.Term)
-	}
-}
-
-func (ix *Index) all() ([]string, error) {
-	dict, err := ix.reader.FieldDict(formsField)
-	if err != nil {
-		return nil, err
-	}
-	defer dict.Close()
-	var out []string
-	for {
-		entry, err := dict.Next()
-		if err != nil || entry == nil {
-			return out, err
-		}
-		if ok, err := ix.alive(entry.Term); err != nil {
-			return nil, err
-		} else if ok {
-			out = append(out, entry.Term)
-		}
 	}
 }
 

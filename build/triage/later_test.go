@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"benchlore/build/notebook"
+	"benchlore/build/workshop"
 )
 
 // TestLater: a notebook whose words tell the cause and whose symptoms do not is told by
@@ -91,4 +92,59 @@ func TestKeptWords(t *testing.T) {
 		write(i, "humming")
 	}
 	assert.NotEqual(t, first, ask(), "other texts teach other words")
+}
+
+// TestChecksBelong: what is offered for a kind of device was made on one, or found a
+// fault at a place where one had a fault; nothing that takes the device apart comes
+// before what does not, however much it would tell.
+func TestChecksBelong(t *testing.T) {
+	dir := t.TempDir()
+	require.NoError(t, os.MkdirAll(filepath.Join(dir, "cases"), 0o755))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "notebook.yaml"), []byte("name: L\n"), 0o644))
+	at := 0
+	write := func(kind, place, rows string) {
+		at++
+		text := fmt.Sprintf("---\ncase: 2026-%04d\ntitle: T\ndevice: {kind: %s}\nopened: 2026-01-02\nclosed: 2026-01-02\nsymptoms: [hum]\ncause: {fault: wear, at: %s}\noutcome: fixed\nconfirmed: yes, it was so\n---\n## Symptom\n\nx\n\n## Findings\n\n| check | seen | result | min |\n|---|---|---|---|\n%s", at, kind, place, rows)
+		require.NoError(t, os.WriteFile(filepath.Join(dir, "cases", fmt.Sprintf("2026-%04d.md", at)), []byte(text), 0o644))
+	}
+	for range 3 {
+		write("lamp", "switch", "| Desolder the holder | x | fault | 1 |\n| Glow of the filament | x | fault | 9 |\n")
+		write("toy", "motor", "| Gear by hand | x | fault | 3 |\n")
+		write("fan", "switch", "| Blade by hand | x | fault | 3 |\n")
+	}
+	n, err := notebook.Load(dir)
+	require.NoError(t, err)
+	require.Empty(t, n.Problems)
+	m := New(n)
+	offered := func(e Evidence) (out []string) {
+		for _, s := range m.Plan(e).Steps {
+			out = append(out, s.Check)
+		}
+		return out
+	}
+	assert.Equal(t, []string{"Gear by hand"}, offered(Evidence{Kind: "toy", Symptoms: []string{"hum"}}))
+	lamp := offered(Evidence{Kind: "lamp", Symptoms: []string{"hum"}})
+	assert.ElementsMatch(t, []string{"Desolder the holder", "Glow of the filament", "Blade by hand"}, lamp, "a fan's switch is a switch too")
+	assert.Equal(t, "Desolder the holder", lamp[2], "the quickest, and last")
+	assert.Len(t, offered(Evidence{Symptoms: []string{"hum"}}), 4, "the kind is not known")
+	assert.Len(t, offered(Evidence{Kind: "kettle", Symptoms: []string{"hum"}}), 4, "no case is of the kind")
+}
+
+// TestSaid: words alone name a cause, a red flag in them stops, and symptoms that were
+// said are not absent.
+func TestSaid(t *testing.T) {
+	n := workshop.Load(t)
+	m := New(n)
+	for said, want := range map[string]Cause{"the drill stops as soon as it bites": {"cell-worn", "battery"}, "no water from the coffee maker, the pump is silent": {"open-circuit", "pump"}} {
+		list, _ := m.Causes(Evidence{Said: said})
+		assert.Equal(t, want, list[0].Cause, said)
+		assert.NotEmpty(t, list[0].Words, said)
+	}
+	assert.True(t, m.MustStop(Evidence{Said: "there was smoke and a bang"}))
+	assert.False(t, m.MustStop(Evidence{Said: "no smoke, it hums"}))
+	silent, _ := m.Causes(Evidence{Said: "  "})
+	none, _ := m.Causes(Evidence{})
+	assert.Equal(t, none, silent)
+	absent := m.complete(Evidence{Said: "it hums", Absent: []string{"hum"}})
+	assert.NotContains(t, absent.Symptoms, "hum")
 }
