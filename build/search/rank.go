@@ -187,13 +187,13 @@ func (it *item) best(ordinal int32) (*reading, float64) {
 
 // plan turns the words of a query into items.
 type plan struct {
-	lex          lexicon
-	lang         *language.Language
-	stem         func(word string) string // of the query's words
-	items        []item
-	words        int     // distinct words that are looked for
-	known, whole float64 // weight of the words that some case has, and of all
-	company      []share // words of the first cases found, with what each brings
+	lex     lexicon
+	lang    *language.Language
+	stem    func(word string) string // of the query's words
+	items   []item
+	words   int     // distinct words that are looked for
+	whole   float64 // weight of all words that were asked
+	company []share // words of the first cases found, with what each brings
 }
 
 // share is a word with its share of what the words of the first cases bring.
