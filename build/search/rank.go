@@ -292,6 +292,7 @@ func makePlan(lex lexicon, l *language.Language, stem func(word string) string, 
 		if err := p.add(&it, Exactly, 1, whole); err != nil {
 			return nil, err
 		}
+		p.weigh(&it, 0)
 		p.keep(it)
 	}
 	for i := 1; i < len(tokens); i++ {

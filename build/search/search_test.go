@@ -452,6 +452,9 @@ func TestWholeThings(t *testing.T) {
 	}
 	for _, query := range []string{"VM-2406", "vm 2406", "vm2406"} {
 		assert.Equal(t, "2026-0002", find(t, ix, Query{Words: query})[0], query)
+		r, err := ix.Find(Query{Words: query})
+		require.NoError(t, err)
+		assert.True(t, r.Close, query)
 	}
 	close := func(words string) bool {
 		r, err := ix.Find(Query{Words: words})

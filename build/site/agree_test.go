@@ -67,6 +67,7 @@ var filtered = []search.Query{{Words: "cracked joint", Year: "2026"}, {Words: ""
 type answer struct {
 	Total int      `json:"total"`
 	Hits  [][2]any `json:"hits"`
+	Close bool     `json:"close"`
 }
 
 // asker puts queries to the browser's ranking.
@@ -88,6 +89,9 @@ func compare(t testing.TB, ix *search.Index, queries []search.Query, ask asker) 
 		}
 		if !assert.Equal(t, r.Total, answers[i].Total, "%+v", q) || !assert.Len(t, answers[i].Hits, len(r.Hits), "%+v", q) {
 			continue
+		}
+		if r.Total > 0 {
+			assert.Equal(t, r.Close, answers[i].Close, "%+v", q)
 		}
 		for j, h := range r.Hits {
 			places++

@@ -37,10 +37,10 @@ const fetchShard = async (name) => { const src = readShard(name); if (src === ""
 let rank = null;
 globalThis.benchloreOpen = async () => { arrived.clear(); const root = await fetchShard("root"); rank = benchloreRank(root, fetchShard); };
 globalThis.benchloreFind = async (query, filters = {}, limit = 10) => {
-  const { total, best } = await rank.find(query, filters, limit);
+  const { total, best, close } = await rank.find(query, filters, limit);
   const hits = [];
   for (const [o, score] of best) hits.push([(await rank.card(o))[0], score]);
-  return { total, hits };
+  return { total, close, hits };
 };
 globalThis.benchloreOffers = async (query) => [await rank.offers(query), await rank.nearest(rank.analyze(query))];
 `

@@ -451,6 +451,7 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
       seen.add(name);
       const item = { asked: name, readings: [] };
       await add(item, "exact", 1, name);
+      weigh(item, 0);
       keep(item);
     }
     for (let i = 1; i < tokens.length; i++) {

@@ -160,8 +160,8 @@
   // benchloreFind answers with ids and scores, for whoever wants to compare.
   globalThis.benchloreFind = async (query, filters = {}) => {
     const rank = await open();
-    const { total, best } = await rank.find(query, filters, 10);
-    return { total, hits: await Promise.all(best.map(async ([o, score]) => [(await rank.card(o))[0], score])) };
+    const { total, best, close } = await rank.find(query, filters, 10);
+    return { total, close, hits: await Promise.all(best.map(async ([o, score]) => [(await rank.card(o))[0], score])) };
   };
 
   let pending = 0;
