@@ -97,6 +97,9 @@ func (s *site) triageJobs() []job {
 		{"triage/model.js", func() (digest, func() ([]byte, error), error) {
 			return key, func() ([]byte, error) { x := model(); return s.triageData(&x) }, nil
 		}},
+		{"triage/methods.js", func() (digest, func() ([]byte, error), error) {
+			return key, func() ([]byte, error) { return script("benchloreMethods", s.methods) }, nil
+		}},
 		{"triage/words.js", func() (digest, func() ([]byte, error), error) {
 			return s.key("triage words", wordsHash), func() ([]byte, error) { return script("benchloreWords", learned().ExportWords()) }, nil
 		}},
@@ -136,9 +139,8 @@ func (s *site) triageData(x *triage.Export) ([]byte, error) {
 		Devices map[string]triageDevice `json:"devices"`
 		Hazards map[string]triageHazard `json:"hazards"` // that a device or check calls for
 		Calls   [][]string              `json:"calls"`   // hazards that a check calls for, by its number
-		Methods []method.Method         `json:"methods"` // rest on no case
 		Enough  int                     `json:"enough"`  // cases of a kind from which its method is folded away
-	}{x, map[string]string{}, map[string]string{}, map[string]triageDevice{}, map[string]triageHazard{}, [][]string{}, s.methods, method.Enough}
+	}{x, map[string]string{}, map[string]string{}, map[string]triageDevice{}, map[string]triageHazard{}, [][]string{}, method.Enough}
 	hazards := func(list []*terms.Term) []string {
 		ids := []string{}
 		for _, t := range list {

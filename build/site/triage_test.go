@@ -306,3 +306,38 @@ func TestSaidAgrees(t *testing.T) {
 		})
 	}
 }
+
+// TestSaidInThePage types what the owner says at phone width: causes with the words that
+// spoke, a stop for a red flag, the text in the address, and the method of a kind.
+func TestSaidInThePage(t *testing.T) {
+	b := startBrowser(t)
+	n := example(t)
+	out := filepath.Join(t.TempDir(), "site")
+	publish(t, n, out)
+	b.Do(t, chromedp.EmulateViewport(390, 800), chromedp.Navigate(fileURL(out, "triage.html")))
+	waitFor(t, b, `document.querySelectorAll("#device option").length > 1`)
+	b.Do(t, chromedp.SendKeys(chromedp.CSS("#said"), "the drill stops as soon as it bites"))
+	waitFor(t, b, `document.querySelector("#causes th") !== null`)
+	causes, _ := triage.New(n).Causes(triage.Evidence{Said: "the drill stops as soon as it bites"})
+	first := eval[string](t, b, `document.querySelector("#causes th").textContent`)
+	assert.Contains(t, first, n.Terms.Name(terms.Fault, causes[0].Fault)+", "+n.Terms.Name(terms.Place, causes[0].At))
+	assert.Contains(t, first, "words: "+strings.Join(causes[0].Words, ", "))
+	assert.Contains(t, eval[string](t, b, `location.hash`), "said=the+drill")
+	assert.True(t, eval[bool](t, b, `document.getElementById("stop").hidden`))
+	b.Do(t, chromedp.SendKeys(chromedp.CSS("#said"), " and there was smoke"))
+	waitFor(t, b, `!document.getElementById("stop").hidden`)
+	// The address alone brings it back.
+	there := eval[string](t, b, `location.href`)
+	b.Do(t, chromedp.Navigate("about:blank"), chromedp.Navigate(there))
+	waitFor(t, b, `!document.getElementById("stop").hidden && document.querySelector("#causes th") !== null`)
+	b.Do(t, chromedp.Click(chromedp.CSS("#anew")))
+	waitFor(t, b, `document.getElementById("answer").hidden && document.getElementById("said").value === ""`)
+	_ = eval[any](t, b, `(() => { const k = document.getElementById("kind"); k.value = "toaster"; k.dispatchEvent(new Event("change")); return null; })()`)
+	waitFor(t, b, `!document.getElementById("method").hidden`)
+	assert.Contains(t, eval[string](t, b, `document.getElementById("method").textContent`), "general method, no cases")
+	assert.Contains(t, eval[string](t, b, `document.getElementById("method-steps").textContent`), "Protective earth")
+	assert.True(t, eval[bool](t, b, `document.getElementById("method").open`))
+	assert.Zero(t, eval[float64](t, b, `document.documentElement.scrollWidth - document.documentElement.clientWidth`), "the page scrolls sideways")
+	assert.Empty(t, b.Problems)
+	b.Shot(t, "method-phone")
+}

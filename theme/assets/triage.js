@@ -48,6 +48,13 @@
     const [root, words] = await Promise.all([fetched("search/root"), fetched("triage/words")]);
     return benchloreSaid(JSON.parse(words), benchloreRank(root, (name) => fetched("search/" + name)));
   })().catch((err) => { listening = null; throw err; });
+  let methods = null, teaching = false; // fetched when something is first asked
+  globalThis.benchloreMethods = (text) => { methods = JSON.parse(text); };
+  const teach = async () => {
+    if (teaching) return;
+    teaching = true;
+    await fetched("triage/methods").then(show, () => { status.textContent = say("A part of the page is missing or damaged (%s). Publish the site again.", "triage/methods.js"); });
+  };
   let heard = null, turn = 0; // what the words say; a newer text makes an older answer void
   async function hear() {
     const mine = ++turn, text = state.said;
@@ -120,7 +127,8 @@
     const kind = data.model.kinds[state.device] || state.kind, evidence = { ...state, kind, said: heard };
     const plan = asked ? model.plan(evidence) : { steps: [] };
     const called = new Set([...(about?.hazards ?? []), ...plan.steps.slice(0, shownChecks).flatMap((s) => data.calls[s.id])]);
-    const general = data.methods.find((m) => m.kinds.includes(kind)) ?? data.methods.find((m) => m.kinds.length === 0);
+    if (asked && methods === null) teach();
+    const general = methods?.find((m) => m.kinds?.includes(kind)) ?? methods?.find((m) => !m.kinds?.length);
     const own = model.rank(evidence).basis.kind;
     showMethod(asked && general ? general : null, own < data.enough);
     if (asked && general && own < data.enough) for (const id of general.hazards ?? []) called.add(id);
