@@ -315,10 +315,10 @@ func (m *Model) problem(e *Evidence, p []float64) (o Problem, ids []int, finds [
 }
 
 // belongs reports whether a check may be offered for a kind of device: it was made on
-// one, or it found a fault at a place where one had a fault. Where no case is of the
-// kind, or it is not known, every check may.
+// one, or it found a fault at a place where one had a fault. Where the kind is not
+// known, every check may; where no case is of the kind, none: its method stands for it.
 func (m *Model) belongs(k *check, kind string) bool {
-	if kind == "" || m.kindN[kind] == 0 || k.kinds[kind] > 0 {
+	if kind == "" || k.kinds[kind] > 0 {
 		return true
 	}
 	for c, n := range m.kinds[kind] {

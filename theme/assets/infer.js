@@ -247,7 +247,7 @@ const benchloreTriage = (data, without) => { // without is the id of a case that
   }
 
   // belongs reports whether a check may be offered for a kind of device.
-  const belongs = (k, kind) => kind === "" || !((kindN.get(kind) ?? 0) > 0) || k.kinds.has(kind) ||
+  const belongs = (k, kind) => kind === "" || k.kinds.has(kind) ||
     (kinds.get(kind) ?? []).some((n, c) => n > 0 && (k.place.get(causes[c].at)?.[1] ?? 0) > 0);
   // plan offers an order of the checks that were not made yet.
   function plan(evidence) {
