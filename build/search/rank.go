@@ -239,14 +239,10 @@ func (p *plan) weigh(it *item, share float64) {
 		most = max(most, r.weight*slices.Min(r.idf))
 	}
 	it.most = most
-	p.whole += max(most, share*idf(p.lex.size(), 0)*boolTo(len(it.readings) == 0))
-}
-
-func boolTo(b bool) float64 {
-	if b {
-		return 1
+	if len(it.readings) == 0 {
+		most = share * idf(p.lex.size(), 0)
 	}
-	return 0
+	p.whole += most
 }
 
 // makePlan lists the items of a query: each distinct word, each pair of

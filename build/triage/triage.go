@@ -83,6 +83,8 @@ type Evidence struct {
 	Kind     string // of the device; found from Device when it is known
 	Found    []Finding
 	Said     string // what the owner says, in plain words
+
+	heard *heard // what Said says, once it was weighed
 }
 
 // Ranked is a cause with how probable it is.
@@ -103,7 +105,7 @@ type Model struct {
 	CheckStrength float64 // the same for what checks show
 
 	n       *notebook.Notebook
-	learned func() *wordModel
+	learned func() *wordModel // from the texts of the closed cases, when it is first asked
 	causes  []Cause
 	faults  []int // cause -> its fault's index
 	// Counts of cases, those of other workshops by their weight. Weights are whole
@@ -470,8 +472,11 @@ func (m *Model) Causes(e Evidence) (list []Ranked, unseen float64) {
 	slices.SortStableFunc(list, func(a, b Ranked) int {
 		return cmp.Or(cmp.Compare(even(b.P), even(a.P)), strings.Compare(a.Fault, b.Fault), strings.Compare(a.At, b.At))
 	})
-	for i := range list[:min(spoken, len(list))] {
-		list[i].Words = m.Spoke(e.Said, list[i].Fault)
+	if e.heard != nil {
+		without := m.learned().silence(e.Said)
+		for i := range list[:min(spoken, len(list))] {
+			list[i].Words = m.learned().spoke(e.heard.fault, without, list[i].Fault)
+		}
 	}
 	return list, unseen
 }

@@ -220,6 +220,18 @@ func (m *wordModel) probable(said string) (fault, place []float64) {
 	return m.fault.Probable(r), m.place.Probable(r)
 }
 
+// heard is what the words of a text say: how probable each fault and place is.
+type heard struct{ fault, place []float64 }
+
+// hear weighs a text, once for all that is asked about it.
+func (m *Model) hear(said string) *heard {
+	if strings.TrimSpace(said) == "" || len(m.causes) == 0 {
+		return nil
+	}
+	fault, place := m.learned().probable(said)
+	return &heard{fault, place}
+}
+
 // besideSymptoms is how much words count where symptoms were chosen too: both say the
 // same thing, and it would be heard twice (common practice in joining dependent
 // opinions: the mean of the logarithms).
@@ -232,8 +244,10 @@ func (m *Model) factors(e *Evidence) []float64 {
 	if strings.TrimSpace(e.Said) == "" || len(m.causes) == 0 {
 		return nil
 	}
-	w := m.words()
-	fault, place := w.probable(e.Said)
+	if e.heard == nil { // the copies of this evidence that follow bring it along
+		e.heard = m.hear(e.Said)
+	}
+	w, fault, place := m.learned(), e.heard.fault, e.heard.place
 	beside := slices.ContainsFunc(e.Symptoms, func(id string) bool { return m.symptoms.all[id] > 0 })
 	out, sums := make([]float64, len(m.causes)), map[string]float64{}
 	for c, cause := range m.causes {
@@ -255,27 +269,19 @@ func (m *Model) factors(e *Evidence) []float64 {
 	return out
 }
 
-// Spoke gives the words of what was said that spoke for a fault, the strongest first,
-// at most three: those without which it would be less probable by a tenth or more.
-func (m *Model) Spoke(said, fault string) []string {
-	if strings.TrimSpace(said) == "" || len(m.causes) == 0 {
-		return nil
-	}
-	w := m.words()
-	at, ok := slices.BinarySearch(w.faults, fault)
-	if !ok {
-		return nil
-	}
-	whole, _ := w.probable(said)
-	type spoken struct {
-		word string
-		by   float64
-	}
-	var list []spoken
+// silenced is a text without one of its words, and how probable each fault is then.
+type silenced struct {
+	word  string
+	fault []float64
+}
+
+// silence leaves each word of a text out in turn.
+func (m *wordModel) silence(said string) []silenced {
+	var list []silenced
 	places := written.FindAllStringIndex(said, maxSpoken)
 	for _, p := range places {
 		word := strings.ToLower(said[p[0]:p[1]])
-		if slices.ContainsFunc(list, func(s spoken) bool { return s.word == word }) || len(tokensOf(m.n.Terms.Language(), word)) == 0 {
+		if slices.ContainsFunc(list, func(s silenced) bool { return s.word == word }) || len(tokensOf(m.lang, word)) == 0 {
 			continue
 		}
 		rest := said
@@ -284,8 +290,25 @@ func (m *Model) Spoke(said, fault string) []string {
 				rest = rest[:q[0]] + rest[q[1]:]
 			}
 		}
-		without, _ := w.probable(rest)
-		list = append(list, spoken{word, math.Round(math.Log(whole[at]/without[at])*1e6) / 1e6})
+		list = append(list, silenced{word, m.fault.Probable(m.row(counted(m.lang, rest)))})
+	}
+	return list
+}
+
+// spoke gives the words that spoke for a fault, the strongest first, at most three:
+// those without which it would be less probable by a tenth or more.
+func (m *wordModel) spoke(whole []float64, without []silenced, fault string) []string {
+	at, ok := slices.BinarySearch(m.faults, fault)
+	if !ok {
+		return nil
+	}
+	type spoken struct {
+		word string
+		by   float64
+	}
+	var list []spoken
+	for _, s := range without {
+		list = append(list, spoken{s.word, math.Round(math.Log(whole[at]/s.fault[at])*1e6) / 1e6})
 	}
 	slices.SortStableFunc(list, func(a, b spoken) int { return cmp.Compare(b.by, a.by) })
 	var out []string
@@ -298,9 +321,6 @@ func (m *Model) Spoke(said, fault string) []string {
 }
 
 const maxSpoken = 60 // words of what was said that are asked one by one
-
-// words learns from the texts of the closed cases when it is first asked.
-func (m *Model) words() *wordModel { return m.learned() }
 
 // lazyWords gives the words of cases, the newest first, to be learned from later. What
 // was learned is kept beside the notebook, under a digest of all that it was learned
@@ -435,7 +455,7 @@ func (m *Model) ExportWords() ExportedWords {
 	if len(m.causes) == 0 {
 		return ExportedWords{}
 	}
-	w := m.words()
+	w := m.learned()
 	weights := func(x *maxent.Model, prior []float64) ExportedWeights {
 		b := make([]byte, len(x.Weights))
 		for i, v := range x.Weights {

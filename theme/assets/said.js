@@ -76,21 +76,26 @@ const benchloreSaid = (data, rank) => {
     const r = row(text), [fault, place] = models.map((m) => probable(m, r));
     const likelier = (ids, p, m) => Object.fromEntries(ids.map((id, k) => [id, p[k] / m.prior[k]]));
     const unique = (list) => [...new Set(list.map((x) => x.id))];
+    let without = null; // asked for by the first cause that is shown
     return { text, fault: likelier(data.faults, fault, models[0]), place: likelier(data.places, place, models[1]), beside: data.beside,
-      symptoms: unique(rank.recognise(text)), before: unique(rank.recognise(text, before, data.longest)), spoke: (id) => spoke(text, fault, id) };
+      symptoms: unique(rank.recognise(text)), before: unique(rank.recognise(text, before, data.longest)), spoke: (id) => spoke(fault, without ??= silence(text), id) };
   }
-  function spoke(text, whole, id) {
-    const k = data.faults.indexOf(id);
-    if (k < 0) return [];
+  // silence leaves each word of a text out in turn.
+  function silence(text) {
     const places = [...text.matchAll(written)].slice(0, data.maxSpoken), list = [];
     for (const [found] of places) {
       const word = found.toLowerCase();
       if (list.some(([w]) => w === word) || rank.analyze(word).length === 0) continue;
       let rest = text;
       for (const p of [...places].reverse()) if (p[0].toLowerCase() === word) rest = rest.slice(0, p.index) + rest.slice(p.index + p[0].length);
-      list.push([word, Math.round(Math.log(whole[k] / probable(models[0], row(rest))[k]) * 1e6) / 1e6]);
+      list.push([word, probable(models[0], row(rest))]);
     }
-    return list.sort((a, b) => b[1] - a[1]).slice(0, 3).filter(([, by]) => by >= 0.1).map(([w]) => w);
+    return list;
+  }
+  function spoke(whole, without, id) {
+    const k = data.faults.indexOf(id);
+    if (k < 0) return [];
+    return without.map(([w, p]) => [w, Math.round(Math.log(whole[k] / p[k]) * 1e6) / 1e6]).sort((a, b) => b[1] - a[1]).slice(0, 3).filter(([, by]) => by >= 0.1).map(([w]) => w);
   }
   return { read };
 };

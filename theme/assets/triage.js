@@ -100,7 +100,7 @@
     if (box.value !== state.said) box.value = state.said;
     hear();
   }
-  function remember() {
+  function keep() {
     const hash = new URLSearchParams();
     for (const [key, list] of [["has", state.symptoms], ["absent", state.absent], ["before", state.before]]) if (list.length > 0) hash.set(key, list.join(","));
     if (state.said) hash.set("said", state.said);
@@ -108,6 +108,9 @@
     if (state.kind) hash.set("kind", state.kind);
     for (const f of state.found) hash.append("found", data.model.checks[f.check].key + "=" + f.result);
     history.replaceState(null, "", "#" + hash);
+  }
+  function remember() {
+    keep();
     show();
   }
 
@@ -129,7 +132,7 @@
     const called = new Set([...(about?.hazards ?? []), ...plan.steps.slice(0, shownChecks).flatMap((s) => data.calls[s.id])]);
     if (asked && methods === null) teach();
     const general = methods?.find((m) => m.kinds?.includes(kind)) ?? methods?.find((m) => !m.kinds?.length);
-    const own = model.rank(evidence).basis.kind;
+    const ranked = model.rank(evidence), own = ranked.basis.kind;
     showMethod(asked && general ? general : null, own < data.enough);
     if (asked && general && own < data.enough) for (const id of general.hazards ?? []) called.add(id);
     cautions.replaceChildren(...Object.keys(data.hazards).filter((id) => called.has(id)).map((id) => {
@@ -156,7 +159,7 @@
     byID("made-title").hidden = state.found.length === 0;
     byID("answer").hidden = !asked;
     if (!asked) { status.textContent = say("Say or tap what it does, or choose the device."); return; }
-    const ranked = model.rank(evidence), b = ranked.basis, few = data.model.limits.fewCases;
+    const b = ranked.basis, few = data.model.limits.fewCases;
     status.textContent = b.all < few && b.closed > b.all ? say("Too few cases: of %s closed ones %s say their cause.", b.closed, b.all) :
       b.all < few ? say("Too few cases: the notebook has %s closed ones.", b.all) :
       b.device >= few ? say("Rests on %s closed cases of this model, %s of its kind, %s in all.", b.device, b.kind, b.all) :
@@ -229,7 +232,7 @@
   let pending = 0;
   box.addEventListener("input", () => {
     clearTimeout(pending);
-    pending = setTimeout(() => { state.said = box.value.slice(0, 2000); remember(); hear(); }, 250);
+    pending = setTimeout(() => { state.said = box.value.slice(0, 2000); keep(); hear(); }, 250);
   });
   byID("anew").addEventListener("click", () => { state = { symptoms: [], absent: [], before: [], device: "", kind: "", found: [], said: "" }; device.value = ""; kindAt.value = ""; box.value = ""; heard = null; turn++; remember(); });
   addEventListener("hashchange", fromAddress);
