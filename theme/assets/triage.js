@@ -237,8 +237,5 @@
   byID("anew").addEventListener("click", () => { state = { symptoms: [], absent: [], before: [], device: "", kind: "", found: [], said: "" }; device.value = ""; kindAt.value = ""; box.value = ""; heard = null; turn++; remember(); });
   addEventListener("hashchange", fromAddress);
 
-  const script = document.createElement("script");
-  script.src = "triage/model.js";
-  script.onerror = () => { status.textContent = say("The model is missing or damaged (triage/model.js). Publish the site again."); };
-  document.head.append(script);
+  fetched("triage/model").catch(() => { status.textContent = say("The model is missing or damaged (triage/model.js). Publish the site again."); });
 })();
