@@ -32,6 +32,7 @@ import (
 	"time"
 
 	"benchlore/build/judge"
+	"benchlore/build/method"
 	"benchlore/build/notebook"
 	"benchlore/build/similar"
 	"benchlore/build/site"
@@ -190,7 +191,8 @@ func (s *Server) relearn() *models {
 		return m
 	}
 	j := judge.New(now.book)
-	m := &models{now, j, similar.New(now.book, j), triage.New(now.book)}
+	methods, _ := method.Of(now.book.Dir, now.book.Terms) // what is wrong with its own, check says; without them, cases alone decide
+	m := &models{now, j, similar.New(now.book, j), triage.New(now.book, methods...)}
 	s.learnt.Store(m)
 	return m
 }

@@ -48,7 +48,17 @@ type Step struct {
 	Check   string   `yaml:"check" json:"check"`
 	Expect  string   `yaml:"expect" json:"expect"` // what a good one shows
 	Minutes float64  `yaml:"minutes" json:"minutes"`
-	Finds   []string `yaml:"finds" json:"finds"`
+	Finds   []string `yaml:"finds" json:"finds"` // in words
+	Causes  []Cause  `yaml:"causes" json:"causes,omitempty"`
+}
+
+// Cause is what a step finds, a fault at a place, as ids: fuse-open@mains-input.
+type Cause string
+
+// Parts returns the fault and the place.
+func (c Cause) Parts() (fault, at string) {
+	fault, at, _ = strings.Cut(string(c), "@")
+	return fault, at
 }
 
 // Error is a mistake in a workshop's own method.
@@ -125,11 +135,33 @@ func Of(dir string, v *terms.Vocabulary) ([]Method, error) {
 					return nil, &Error{name, 1, fmt.Sprintf("%q of the method %q is not a known hazard; the nearest is %q", h, m.ID, v.Nearest(terms.Hazard, h))}
 				}
 			}
+			for _, s := range m.Steps {
+				for _, c := range s.Causes {
+					if err := known(c, v); err != nil {
+						return nil, &Error{name, 1, fmt.Sprintf("%q in the step %q of the method %q: %v", string(c), s.Check, m.ID, err)}
+					}
+				}
+			}
 			m.Own = true
 			own = append(own, m)
 		}
 	}
 	return append(own, builtin()...), nil
+}
+
+// known says what is wrong with a cause.
+func known(c Cause, v *terms.Vocabulary) error {
+	fault, at := c.Parts()
+	if at == "" {
+		return errors.New("a cause is a fault, @, and a place, as fuse-open@mains-input")
+	}
+	if _, ok := v.Lookup(terms.Fault, fault); !ok {
+		return fmt.Errorf("%q is not a known fault; the nearest is %q", fault, v.Nearest(terms.Fault, fault))
+	}
+	if _, ok := v.Lookup(terms.Place, at); !ok {
+		return fmt.Errorf("%q is not a known place; the nearest is %q", at, v.Nearest(terms.Place, at))
+	}
+	return nil
 }
 
 // For returns the method for a kind of device, the first that names it, else the one
@@ -166,7 +198,7 @@ func parse(src []byte, name string) ([]Method, error) {
 	dec.KnownFields(true)
 	if err := dec.Decode(&list); err != nil && !errors.Is(err, io.EOF) {
 		line, text := said(err)
-		return nil, &Error{name, line, text + "; a method is a list of - {id, name, kinds, hazards, steps}, a step {check, expect, minutes, finds}"}
+		return nil, &Error{name, line, text + "; a method is a list of - {id, name, kinds, hazards, steps}, a step {check, expect, minutes, finds, causes}"}
 	}
 	for i, m := range list {
 		if m.ID == "" || m.Name == "" || len(m.Steps) == 0 {

@@ -91,14 +91,14 @@ func (s *site) triageJobs() []job {
 		}
 	}
 	wordsHash := h.Sum(nil)
-	learned := sync.OnceValue(func() *triage.Model { return triage.New(s.n) })
+	learned := sync.OnceValue(func() *triage.Model { return triage.New(s.n, s.methods...) })
 	model := sync.OnceValue(func() triage.Export { return learned().Export() })
 	return append([]job{
 		{"triage/model.js", func() (digest, func() ([]byte, error), error) {
 			return key, func() ([]byte, error) { x := model(); return s.triageData(&x) }, nil
 		}},
 		{"triage/methods.js", func() (digest, func() ([]byte, error), error) {
-			return key, func() ([]byte, error) { return script("benchloreMethods", s.methods) }, nil
+			return key, func() ([]byte, error) { return s.methodsData(learned()) }, nil
 		}},
 		{"triage/words.js", func() (digest, func() ([]byte, error), error) {
 			return s.key("triage words", wordsHash), func() ([]byte, error) { return script("benchloreWords", learned().ExportWords()) }, nil
@@ -162,9 +162,7 @@ func (s *site) triageData(x *triage.Export) ([]byte, error) {
 	for _, k := range x.Checks {
 		data.Calls = append(data.Calls, hazards(cautions.OfText(s.n, k.Name)))
 	}
-	for _, c := range x.Causes {
-		data.Faults[c.Fault], data.Places[c.At] = s.n.Terms.Name(terms.Fault, c.Fault), s.n.Terms.Name(terms.Place, c.At)
-	}
+	s.nameCauses(x.Causes, data.Faults, data.Places)
 	for _, d := range s.n.Devices {
 		v := triageDevice{Name: d.Name(s.n.Terms), Hazards: hazards(cautions.OfDevice(s.n, d))}
 		for _, r := range s.history.Risks(d.ID) {
@@ -173,6 +171,35 @@ func (s *site) triageData(x *triage.Export) ([]byte, error) {
 		data.Devices[d.ID] = v
 	}
 	return script("benchloreModel", data)
+}
+
+func (s *site) nameCauses(list []triage.Cause, faults, places map[string]string) {
+	for _, c := range list {
+		faults[c.Fault], places[c.At] = s.n.Terms.Name(terms.Fault, c.Fault), s.n.Terms.Name(terms.Place, c.At)
+	}
+}
+
+// methodsData is what the page computes with that rests on no case. It is fetched when
+// something is asked.
+func (s *site) methodsData(m *triage.Model) ([]byte, error) {
+	data := struct {
+		Methods []method.Method         `json:"methods"`
+		Starter triage.ExportedStarter  `json:"starter"`
+		Faults  map[string]string       `json:"faults"`
+		Places  map[string]string       `json:"places"`
+		Hazards map[string]triageHazard `json:"hazards"`
+		Calls   [][]string              `json:"calls"` // numbered on from those of the model
+	}{s.methods, m.ExportStarter(), map[string]string{}, map[string]string{}, map[string]triageHazard{}, [][]string{}}
+	for _, k := range data.Starter.Checks {
+		ids := []string{}
+		for _, t := range cautions.OfText(s.n, k.Name) {
+			data.Hazards[t.ID] = s.triageHazard(t)
+			ids = append(ids, t.ID)
+		}
+		data.Calls = append(data.Calls, ids)
+	}
+	s.nameCauses(data.Starter.Causes, data.Faults, data.Places)
+	return script("benchloreMethods", data)
 }
 
 func riskText(r triage.Risk) string {

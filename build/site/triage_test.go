@@ -16,8 +16,10 @@ import (
 	"modernc.org/quickjs"
 
 	cautions "benchlore/build/caution"
+	"benchlore/build/method"
 	"benchlore/build/notebook"
 	"benchlore/build/triage"
+	"benchlore/schema/casefile"
 	"benchlore/schema/terms"
 )
 
@@ -32,10 +34,20 @@ func TestTriageAgrees(t *testing.T) {
 	for i, c := range mixed.Cases {
 		c.File.Case.From = []string{"", "quay", "harbour"}[i%3]
 	}
-	for name, n := range map[string]*notebook.Notebook{"example": example(t), "without checks": invented(t, 300, "en"), "other workshops": mixed} {
+	none := *example(t)
+	none.Cases = nil
+	for name, n := range map[string]*notebook.Notebook{"example": example(t), "without checks": invented(t, 300, "en"), "other workshops": mixed,
+		"example with methods": example(t), "other workshops with methods": mixed, "methods alone": &none} {
 		t.Run(name, func(t *testing.T) {
-			m := triage.New(n)
+			var methods []method.Method
+			if strings.Contains(name, "methods") {
+				var err error
+				methods, err = method.Of(n.Dir, n.Terms)
+				require.NoError(t, err)
+			}
+			m := triage.New(n, methods...)
 			x := m.Export()
+			starter := m.ExportStarter()
 			vm, err := quickjs.NewVM()
 			require.NoError(t, err)
 			t.Cleanup(func() { _ = vm.Close() })
@@ -45,11 +57,14 @@ func TestTriageAgrees(t *testing.T) {
 			require.NoError(t, err)
 			data, err := json.Marshal(x)
 			require.NoError(t, err)
-			_, err = vm.Eval("globalThis.model = benchloreTriage("+string(data)+"); 0", quickjs.EvalGlobal)
+			more, err := json.Marshal(starter)
+			require.NoError(t, err)
+			x.Checks = append(x.Checks, starter.Checks...)
+			_, err = vm.Eval("globalThis.model = benchloreTriage("+string(data)+", '', "+string(more)+"); 0", quickjs.EvalGlobal)
 			require.NoError(t, err)
 			r := rand.New(rand.NewPCG(6, 6))
 			near := func(want, got float64, what string) { assert.InDelta(t, want, got, 1e-9*max(1, want), what) }
-			steps := 0
+			steps, told := 0, 0
 			sets := 100
 			if name != "example" {
 				sets = 40
@@ -78,6 +93,7 @@ func TestTriageAgrees(t *testing.T) {
 							Minutes, Finds, After float64
 							First                 []struct{ Check, Why string }
 							Cases                 []string
+							From, Expect          string
 							IfFault, IfClear      *triage.Ranked
 						}
 						Expected, CommonestFirst, CheapestFirst, Random float64
@@ -114,6 +130,11 @@ func TestTriageAgrees(t *testing.T) {
 					near(s.Finds, k.Finds, "finds")
 					near(s.After, k.After, "after")
 					assert.Equal(t, s.Cases, k.Cases)
+					assert.Equal(t, s.Expect, k.Expect)
+					assert.Equal(t, s.From, map[string]string{"": "", "method": triage.FromMethod, "sheet": triage.FromSheet}[k.From])
+					if s.From != "" {
+						told++
+					}
 					require.Len(t, k.First, len(s.First))
 					require.NotNil(t, k.IfFault)
 					assert.Equal(t, s.IfFault.Cause, k.IfFault.Cause)
@@ -125,7 +146,8 @@ func TestTriageAgrees(t *testing.T) {
 					t.Fatalf("for %+v", e)
 				}
 			}
-			t.Logf("200 sets of evidence, %d steps", steps)
+			t.Logf("%d sets of evidence, %d steps, %d of them not from cases", sets, steps, told)
+			assert.Equal(t, methods != nil, told > 0)
 		})
 	}
 }
@@ -133,14 +155,16 @@ func TestTriageAgrees(t *testing.T) {
 // randomEvidence is the same evidence for both: checks by name for one, by
 // number for the other.
 func randomEvidence(r *rand.Rand, n *notebook.Notebook, x triage.Export) (triage.Evidence, map[string]any) {
-	c := n.Cases[r.IntN(len(n.Cases))].File.Case
 	var e triage.Evidence
+	c, other := casefile.Case{}, casefile.Case{}
+	if len(n.Cases) > 0 {
+		c, other = n.Cases[r.IntN(len(n.Cases))].File.Case, n.Cases[r.IntN(len(n.Cases))].File.Case
+	}
 	for _, s := range c.Symptoms {
 		if r.IntN(4) > 0 {
 			e.Symptoms = append(e.Symptoms, s)
 		}
 	}
-	other := n.Cases[r.IntN(len(n.Cases))].File.Case
 	for _, s := range other.Symptoms {
 		if !slices.Contains(e.Symptoms, s) && r.IntN(2) == 0 {
 			e.Absent = append(e.Absent, s)
@@ -149,6 +173,8 @@ func randomEvidence(r *rand.Rand, n *notebook.Notebook, x triage.Export) (triage
 	e.Before = append(e.Before, other.Before...)
 	if r.IntN(2) == 0 {
 		e.Device = n.Devices[r.IntN(len(n.Devices))].ID
+	} else if kinds := n.Terms.All(terms.Kind); r.IntN(2) == 0 {
+		e.Kind = kinds[r.IntN(len(kinds))].ID
 	}
 	found := []map[string]any{}
 	for range r.IntN(3) {
@@ -162,7 +188,7 @@ func randomEvidence(r *rand.Rand, n *notebook.Notebook, x triage.Export) (triage
 		e.Found = append(e.Found, triage.Finding{Check: x.Checks[k].Name, Result: result})
 		found = append(found, map[string]any{"check": k, "result": result})
 	}
-	return e, map[string]any{"symptoms": e.Symptoms, "absent": e.Absent, "before": e.Before, "device": e.Device, "found": found}
+	return e, map[string]any{"symptoms": e.Symptoms, "absent": e.Absent, "before": e.Before, "device": e.Device, "kind": e.Kind, "found": found}
 }
 
 // TestTriageInThePage taps at phone width and then works by keyboard alone; the

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"sync"
 	"unicode"
 
 	"benchlore/build/notebook"
@@ -34,6 +35,7 @@ import (
 // the check that finds most in a minute again and again, then swaps neighbours
 // and moves single checks while that helps. Unsure results change nothing.
 type check struct {
+	id      int
 	key     string
 	name    string // the commonest wording
 	words   []string
@@ -45,24 +47,53 @@ type check struct {
 	finds   bool               // a closed case found a fault by it
 }
 
-// joining words hold a check's wording together and say nothing of it.
-var joining = map[string]bool{"on": true, "to": true, "through": true}
+// empty words hold a check's wording together, or say that it is a check, and say
+// nothing of which it is.
+var empty = sync.OnceValue(func() map[string]bool {
+	out := map[string]bool{"on": true, "to": true, "through": true}
+	for _, w := range words("check checked look looked measure measured measurement test tested testing inspect inspection examine verify") {
+		out[w] = true
+	}
+	return out
+})
+
+// sameWord gives words of one meaning in the trade one of them, cap and capacitor.
+var sameWord = sync.OnceValue(func() map[string]string {
+	out := map[string]string{}
+	for _, group := range terms.Synonyms() {
+		first := ""
+		for _, g := range group {
+			if w := words(g); len(w) == 1 && len(strings.Fields(g)) == 1 {
+				first = cmp.Or(first, w[0])
+				out[w[0]] = first
+			}
+		}
+	}
+	return out
+})
 
 // checkKey is the same for two wordings of one check.
 func checkKey(v *terms.Vocabulary, text string) string {
-	var words []string
+	var said, rest []string
 	places := v.Recognise(terms.Place, text)
 	for _, p := range places {
-		words = append(words, "@"+p.Term.ID)
+		said = append(said, "@"+p.Term.ID)
 	}
 	for _, t := range search.Analyze(v.Language(), text) {
 		inPlace := slices.ContainsFunc(places, func(p terms.Match) bool { return t.Start >= p.Start && t.Stop <= p.Stop })
-		if !inPlace && !joining[t.Term] && !strings.ContainsFunc(t.Term, unicode.IsDigit) {
-			words = append(words, t.Term)
+		switch {
+		case inPlace || strings.ContainsFunc(t.Term, unicode.IsDigit):
+		case empty()[t.Term]:
+			rest = append(rest, t.Term)
+		default:
+			said = append(said, cmp.Or(sameWord()[t.Term], t.Term))
 		}
 	}
-	slices.Sort(words)
-	return strings.Join(slices.Compact(words), " ")
+	if len(said) == 0 {
+		said = rest
+	}
+	slices.Sort(said)
+	return strings.Join(slices.Compact(said), " ")
 }
 
 // outcome is a check that a case made, and whether it was clear (0) or showed
@@ -83,6 +114,10 @@ func (m *Model) takeChecks(s *sample, by float64) {
 	}
 }
 
+func newCheck(id int, key string) *check {
+	return &check{id: id, key: key, results: map[int][2]float64{}, place: map[string][2]float64{}, kinds: map[string]float64{}}
+}
+
 func (m *Model) learnChecks(closed []*notebook.Case) {
 	names := map[int]map[string]int{}
 	minutes := map[int][]float64{}
@@ -97,7 +132,7 @@ func (m *Model) learnChecks(closed []*notebook.Case) {
 			if !ok {
 				id = len(m.checks)
 				m.checkID[key] = id
-				m.checks = append(m.checks, &check{key: key, results: map[int][2]float64{}, place: map[string][2]float64{}, kinds: map[string]float64{}})
+				m.checks = append(m.checks, newCheck(id, key))
 				names[id] = map[string]int{}
 			}
 			names[id][f.Check]++
@@ -112,8 +147,10 @@ func (m *Model) learnChecks(closed []*notebook.Case) {
 		m.takeChecks(&m.cases[at], 1)
 	}
 	places := map[string]bool{}
-	for _, c := range m.causes {
-		places[c.At] = true
+	for i, c := range m.causes {
+		if i < m.had || m.had == 0 {
+			places[c.At] = true
+		}
 	}
 	m.placeN = len(places)
 	m.minutes = cmp.Or(Median(every), 5)
@@ -140,12 +177,16 @@ func Median(list []float64) float64 {
 	return (sorted[(n-1)/2] + sorted[n/2]) / 2
 }
 
-// shows gives P(the check says fault | cause) as counts.
-func (m *Model) shows(k *check, cause int) beta {
+// shows gives P(the check says fault | cause) as counts. What a method or the device's
+// sheet says that the check finds counts as [Pseudo] cases in which it did.
+func (m *Model) shows(e *Evidence, k *check, cause int) beta {
 	s := m.CheckStrength
 	at := k.place[m.causes[cause].At]
 	own := k.results[cause]
 	place := (at[1] + s/float64(m.placeN+1)) / ((at[0] + at[1]) + s)
+	if m.toldToFind(e, k.id, cause) {
+		own[1] += Pseudo
+	}
 	return beta{own[1] + s*place, own[0] + s*(1-place)}
 }
 
@@ -173,7 +214,7 @@ func (m *Model) chooseCheckStrength() float64 {
 			for _, o := range c.made {
 				k := m.checks[o.check]
 				if at := k.place[m.causes[c.cause].At]; at[0]+at[1] > 0 {
-					value, _ := m.shows(k, c.cause).log(o.side == 0)
+					value, _ := m.shows(&Evidence{}, k, c.cause).log(o.side == 0)
 					loss -= value
 				}
 			}
@@ -223,6 +264,10 @@ type Step struct {
 	First []Need `json:"first,omitempty"`
 	// Cases found the fault by it, newest first.
 	Cases []string `json:"cases"`
+	// From says where it comes from, other than cases: a method, or the device's sheet.
+	From string `json:"from,omitempty"`
+	// Expect is what a good one shows, as these have it.
+	Expect string `json:"expect,omitempty"`
 	// IfFault and IfClear are the most probable cause after either result; P is 0
 	// where none is known.
 	IfFault Ranked `json:"-"`
@@ -285,13 +330,13 @@ func (m *Model) problem(e *Evidence, p []float64) (o Problem, ids []int, finds [
 	}
 	var list []candidate
 	for id, k := range m.checks {
-		if made[id] || k.all[1] == 0 || !m.belongs(k, e.Kind) {
+		if made[id] || (k.all[1] == 0 || !m.belongs(k, e.Kind)) && !m.told(e, id) {
 			continue
 		}
 		next := candidate{id, 0, make([]float64, len(p))}
 		for c, x := range o.P {
 			if x > 0 {
-				next.shows[c] = m.shows(k, c).mean()
+				next.shows[c] = m.shows(e, k, c).mean()
 				next.finds += x * next.shows[c]
 			}
 		}
@@ -366,6 +411,7 @@ func (m *Model) needs(e *Evidence, ids []int) (before [][]int, says [][]Need) {
 			}
 		}
 	}
+	m.inMethodsOrder(e, ids, before)
 	return before, says
 }
 
@@ -384,7 +430,8 @@ func (m *Model) Plan(e Evidence) Plan {
 	after := o.after(order)
 	for i, at := range order {
 		k := m.checks[ids[at]]
-		plan.Steps = append(plan.Steps, Step{Check: k.name, Minutes: k.minutes, Finds: finds[at], After: after[i], First: needs[at], Cases: m.foundBy(ids[at]),
+		from, expect := m.source(&e, ids[at])
+		plan.Steps = append(plan.Steps, Step{From: from, Expect: expect, Check: k.name, Minutes: k.minutes, Finds: finds[at], After: after[i], First: needs[at], Cases: m.foundBy(ids[at]),
 			IfFault: m.then(e, k.name, "fault"), IfClear: m.then(e, k.name, "clear")})
 	}
 	return plan
@@ -392,7 +439,7 @@ func (m *Model) Plan(e Evidence) Plan {
 
 // foundBy lists the cases in which the check showed the fault, newest first.
 func (m *Model) foundBy(id int) []string {
-	var out []string
+	out := []string{}
 	for i := range m.cases {
 		if slices.Contains(m.cases[i].made, outcome{id, 1}) {
 			out = append(out, m.cases[i].id)

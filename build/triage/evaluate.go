@@ -12,7 +12,7 @@ import (
 type Evaluation struct {
 	Closed   int     `json:"closed"` // all closed cases of the notebook
 	Cases    int     `json:"cases"`  // those that say a cause, which are judged
-	Seen     int     `json:"seen"`   // whose cause another case has too: no model could name the others
+	Seen     int     `json:"seen"`   // whose cause another case has too, or a method names: no model could name the others
 	Strength float64 `json:"strength"`
 	// Hits are over all cases; a cause that no other case has is a miss.
 	Hits
@@ -39,7 +39,8 @@ type Later struct {
 	Words       Right `json:"words"`
 	Both        Right `json:"both"`
 	Commonest   Right `json:"commonest_first"`
-	Reliability []Bin `json:"reliability"` // of both
+	Methods     Right `json:"methods_alone"` // by the methods for the kinds, without a case
+	Reliability []Bin `json:"reliability"`   // of both
 	// Calibration is the expected calibration error of both, over [laterBins] bins.
 	Calibration float64 `json:"calibration_error"`
 }
@@ -71,7 +72,7 @@ func (m *Model) later() *Later {
 	}
 	part := *m.n
 	part.Cases = slices.DeleteFunc(slices.Clone(m.n.Cases), func(c *notebook.Case) bool { return !older[c.ID()] })
-	learned := New(&part)
+	learned, alone := New(&part, m.methods...), m.withoutCases()
 	l := &Later{Older: len(m.cases) - newer, Newer: newer}
 	said, right, count := make([]float64, laterBins), make([]float64, laterBins), make([]int, laterBins)
 	for i := range m.cases[:newer] {
@@ -84,8 +85,8 @@ func (m *Model) later() *Later {
 		if slices.Contains(learned.causes, truth) {
 			l.Seen++
 		}
-		ask := func(e Evidence, r *Right) []Ranked {
-			list, _ := learned.Causes(e)
+		ask := func(of *Model, e Evidence, r *Right) []Ranked {
+			list, _ := of.Causes(e)
 			for at, x := range list[:min(3, len(list))] {
 				if x.Cause == truth {
 					r.Top3++
@@ -96,17 +97,18 @@ func (m *Model) later() *Later {
 		}
 		both := s.evidence
 		both.Said = saidOf(c)
-		ask(s.evidence, &l.Chosen)
-		ask(Evidence{Said: both.Said, Kind: both.Kind, Device: both.Device}, &l.Words)
-		ask(Evidence{}, &l.Commonest)
-		if list := ask(both, &l.Both); len(list) > 0 {
+		ask(learned, s.evidence, &l.Chosen)
+		ask(learned, Evidence{Said: both.Said, Kind: both.Kind, Device: both.Device}, &l.Words)
+		ask(learned, Evidence{}, &l.Commonest)
+		ask(alone, Evidence{Kind: both.Kind}, &l.Methods)
+		if list := ask(learned, both, &l.Both); len(list) > 0 {
 			bin := min(int(list[0].P*laterBins), laterBins-1)
 			said[bin] += list[0].P
 			right[bin] += one(list[0].Cause == truth)
 			count[bin]++
 		}
 	}
-	for _, r := range []*Right{&l.Chosen, &l.Words, &l.Both, &l.Commonest} {
+	for _, r := range []*Right{&l.Chosen, &l.Words, &l.Both, &l.Commonest, &l.Methods} {
 		r.Top1, r.Top3 = r.Top1/float64(newer), r.Top3/float64(newer)
 	}
 	for b := range laterBins {
@@ -128,11 +130,14 @@ type Hits struct {
 	// The same by the commonest causes alone.
 	CommonestTop1 float64 `json:"commonest_first_top1"`
 	CommonestTop3 float64 `json:"commonest_first_top3"`
+	// The same by the methods for the kinds of device, without a case.
+	MethodsTop1 float64 `json:"methods_alone_top1"`
+	MethodsTop3 float64 `json:"methods_alone_top3"`
 }
 
 // over gives the shares of n cases of what was counted.
 func (h Hits) over(n int) Hits {
-	for _, x := range []*float64{&h.Top1, &h.Top3, &h.Reciprocal, &h.CommonestTop1, &h.CommonestTop3} {
+	for _, x := range []*float64{&h.Top1, &h.Top3, &h.Reciprocal, &h.CommonestTop1, &h.CommonestTop3, &h.MethodsTop1, &h.MethodsTop3} {
 		if n > 0 {
 			*x /= float64(n)
 		}
@@ -167,12 +172,13 @@ const bins = 5
 func (m *Model) Evaluate() Evaluation {
 	e := Evaluation{Closed: m.closed, Cases: len(m.cases), Strength: m.Strength}
 	said, right, count := make([]float64, bins), make([]float64, bins), make([]int, bins)
+	alone, asked := m.withoutCases(), map[string][]Ranked{}
 	for i := range m.cases {
 		c := &m.cases[i]
 		m.take(c, -1)
 		m.takeChecks(c, -1)
 		p, _, unseen := m.weigh(&c.evidence)
-		seen := m.count[c.cause] > 0
+		seen := m.stands(&c.evidence, c.cause)
 		truth := p[c.cause]
 		if !seen {
 			truth = unseen
@@ -206,6 +212,14 @@ func (m *Model) Evaluate() Evaluation {
 			e.Top3 += one(rank <= 3)
 			e.CommonestTop1 += one(common <= 1)
 			e.CommonestTop3 += one(common <= 3)
+			kind := c.evidence.Kind
+			if _, ok := asked[kind]; !ok {
+				asked[kind], _ = alone.Causes(Evidence{Kind: kind})
+			}
+			if at := slices.IndexFunc(asked[kind], func(r Ranked) bool { return r.Cause == m.causes[c.cause] }); at >= 0 {
+				e.MethodsTop1 += one(at < 1)
+				e.MethodsTop3 += one(at < 3)
+			}
 			m.minutesFor(c, p, &e.Minutes)
 		}
 		m.take(c, 1)
@@ -230,6 +244,13 @@ func (m *Model) Evaluate() Evaluation {
 	}
 	e.Later = m.later()
 	return e
+}
+
+// withoutCases is the model of the same methods before there are cases.
+func (m *Model) withoutCases() *Model {
+	none := *m.n
+	none.Cases = nil
+	return New(&none, m.methods...)
 }
 
 func one(yes bool) float64 {

@@ -47,7 +47,7 @@ func (m *Model) Worth(e Evidence, key string) (finds float64, ifFault, ifClear R
 	p, _, unseen := m.weigh(&e)
 	for c, x := range p {
 		if x > 0 {
-			finds += x / (1 - unseen) * m.shows(m.checks[id], c).mean()
+			finds += x / (1 - unseen) * m.shows(&e, m.checks[id], c).mean()
 		}
 	}
 	return finds, m.then(e, m.checks[id].name, "fault"), m.then(e, m.checks[id].name, "clear"), true

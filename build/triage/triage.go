@@ -40,6 +40,16 @@
 // log-odds, from the variances of the logarithms of the smoothed counts, none of
 // them taken for less than half a case.
 //
+// # Before there are cases
+//
+// A bench's method (package method) counts as [Pseudo] cases of each kind of device that
+// it is for, spread evenly over the causes that its steps name, M(c):
+//
+//	P(c | kind) = (n(c, kind) + s P(c) + Pseudo M(c)) / (n(kind) + s + Pseudo)
+//
+// A cause that no case had stands among the others then, and says so. The method counts
+// for nothing where the kind is not known.
+//
 // # Checks
 //
 // See checks.go. How repairs hold is in survival.go.
@@ -54,6 +64,7 @@ import (
 	"slices"
 	"strings"
 
+	"benchlore/build/method"
 	"benchlore/build/notebook"
 	"benchlore/schema/terms"
 )
@@ -91,10 +102,11 @@ type Evidence struct {
 type Ranked struct {
 	Cause
 	P        float64    `json:"p"`
-	Interval [2]float64 `json:"interval"`        // 90 % credible
-	Cases    []string   `json:"cases"`           // with this cause, those with shared evidence first, newest first
-	Shared   int        `json:"shared"`          // of Cases, with shared evidence
-	Words    []string   `json:"words,omitempty"` // of what was said, that spoke for the fault
+	Interval [2]float64 `json:"interval"`                 // 90 % credible
+	Cases    []string   `json:"cases"`                    // with this cause, those with shared evidence first, newest first
+	Shared   int        `json:"shared"`                   // of Cases, with shared evidence
+	Words    []string   `json:"words,omitempty"`          // of what was said, that spoke for the fault
+	General  bool       `json:"general_method,omitempty"` // no case had it: a method names it
 }
 
 // Model is learned from closed cases.
@@ -107,6 +119,7 @@ type Model struct {
 	n       *notebook.Notebook
 	learned func() *wordModel // from the texts of the closed cases, when it is first asked
 	causes  []Cause
+	had     int   // of causes: those that cases had, which come first
 	faults  []int // cause -> its fault's index
 	// Counts of cases, those of other workshops by their weight. Weights are whole
 	// sixteenths, so that counting in and out again is exact.
@@ -126,6 +139,10 @@ type Model struct {
 	cases    []sample
 	minutes  float64 // median of all checks
 	placeN   int     // places that causes are at
+	methods  []method.Method
+	starters map[string]*starter         // by kind of device
+	readings map[string]map[int][]string // device -> check of its sheet -> places that it tells of
+	expected map[string]map[int]string   // device -> check of its sheet -> what a good one shows
 }
 
 // signs counts how often each symptom or event stands with each cause.
@@ -148,16 +165,17 @@ type sample struct {
 	made     []outcome
 }
 
-// New learns from the closed cases with a cause, and chooses the strength.
-func New(n *notebook.Notebook) *Model {
-	m := learn(n)
+// New learns from the closed cases with a cause, and chooses the strength. Methods, where
+// they are given, count beside the cases as [Pseudo] says; the first for a kind decides.
+func New(n *notebook.Notebook, methods ...method.Method) *Model {
+	m := learn(n, methods)
 	m.Strength, m.Chosen = m.chooseStrength()
 	m.CheckStrength = m.chooseCheckStrength()
 	return m
 }
 
-func learn(n *notebook.Notebook) *Model {
-	m := &Model{Strength: 1, CheckStrength: 1, n: n, kinds: map[string][]float64{}, kindN: map[string]float64{}, devices: map[string]map[int]float64{}, deviceN: map[string]float64{},
+func learn(n *notebook.Notebook, methods []method.Method) *Model {
+	m := &Model{methods: methods, Strength: 1, CheckStrength: 1, n: n, kinds: map[string][]float64{}, kindN: map[string]float64{}, devices: map[string]map[int]float64{}, deviceN: map[string]float64{},
 		kindOf: map[string]string{}, symptoms: newSigns(), before: newSigns(), checkID: map[string]int{}}
 	index := map[Cause]int{}
 	faults := map[string]int{}
@@ -177,19 +195,7 @@ func learn(n *notebook.Notebook) *Model {
 		return cmp.Or(strings.Compare(b.File.Case.Closed, a.File.Case.Closed), strings.Compare(b.ID(), a.ID()))
 	})
 	for _, c := range closed {
-		cause := Cause{c.File.Case.Cause.Fault, c.File.Case.Cause.At}
-		i, ok := index[cause]
-		if !ok {
-			i = len(m.causes)
-			index[cause] = i
-			m.causes, m.ids = append(m.causes, cause), append(m.ids, nil)
-			f, ok := faults[cause.Fault]
-			if !ok {
-				f = len(faults)
-				faults[cause.Fault] = f
-			}
-			m.faults = append(m.faults, f)
-		}
+		i := m.number(Cause{c.File.Case.Cause.Fault, c.File.Case.Cause.At}, index, faults)
 		m.ids[i] = append(m.ids[i], c.ID())
 		k := &c.File.Case
 		s := sample{id: c.ID(), weight: n.Weight(c), cause: i, evidence: Evidence{Symptoms: unique(k.Symptoms), Absent: unique(k.Absent), Device: c.Device.ID, Kind: c.Device.Kind}}
@@ -200,13 +206,33 @@ func learn(n *notebook.Notebook) *Model {
 		}
 		m.cases = append(m.cases, s)
 	}
+	m.had = len(m.causes)
+	m.takeMethods(methods, index, faults)
 	m.count, m.faultN = make([]float64, len(m.causes)), make([]float64, len(faults))
 	for i := range m.cases {
 		m.take(&m.cases[i], 1)
 	}
 	m.learnChecks(closed)
+	m.addChecks(methods)
 	m.learned = lazyWords(n.Dir, n.Terms.Language(), closed)
 	return m
+}
+
+// number gives the place of a cause in the list, a new one at its end.
+func (m *Model) number(cause Cause, index map[Cause]int, faults map[string]int) int {
+	if i, ok := index[cause]; ok {
+		return i
+	}
+	i := len(m.causes)
+	index[cause] = i
+	m.causes, m.ids = append(m.causes, cause), append(m.ids, nil)
+	f, ok := faults[cause.Fault]
+	if !ok {
+		f = len(faults)
+		faults[cause.Fault] = f
+	}
+	m.faults = append(m.faults, f)
+	return i
 }
 
 func unique(list []string) []string {
@@ -307,14 +333,38 @@ func (m *Model) share(g *signs, x string, cause int) beta {
 // prior gives P(cause | device).
 func (m *Model) prior(e *Evidence, cause int) float64 {
 	s := m.Strength
-	p := (m.count[cause] + s/float64(len(m.causes))) / (m.total + s)
-	if counts := m.kinds[e.Kind]; counts != nil {
-		p = (counts[cause] + s*p) / (m.kindN[e.Kind] + s)
+	p := 0.0
+	if m.count[cause] > 0 {
+		p = (m.count[cause] + s/float64(m.had)) / (m.total + s)
+	}
+	counts, start := m.kinds[e.Kind], m.starters[e.Kind]
+	if counts != nil || start != nil {
+		n, of := 0.0, m.kindN[e.Kind]
+		if m.total > 0 {
+			of += s
+		}
+		if counts != nil {
+			n = counts[cause]
+		}
+		if start != nil {
+			n, of = n+Pseudo*start.share(cause), of+Pseudo
+		}
+		p = (n + s*p) / of
 	}
 	if counts := m.devices[e.Device]; counts != nil {
 		p = (counts[cause] + s*p) / (m.deviceN[e.Device] + s)
 	}
 	return p
+}
+
+// base are the counts that a cause's probability rests on, before any evidence.
+func (m *Model) base(e *Evidence, cause int) beta {
+	if m.count[cause] == 0 { // a method alone names it
+		share := m.starters[e.Kind].share(cause)
+		return beta{Pseudo * share, Pseudo * (1 - share)}
+	}
+	s, k := m.Strength, float64(m.had)
+	return beta{m.count[cause] + s/k, m.total - m.count[cause] + s*(1-1/k)}
 }
 
 // unseen is the probability, before any evidence, of a cause that no case had.
@@ -361,14 +411,13 @@ func (m *Model) weights(e *Evidence, log func(p beta, rest bool) (value, varianc
 		other += m.saidUnseen(f)
 	}
 	top := other
-	s := m.Strength
 	for c := range m.causes {
-		if m.count[c] == 0 { // left out for the moment
+		if !m.stands(e, c) {
 			p[c] = math.Inf(-1)
 			continue
 		}
 		logP := math.Log((1 - u) * m.prior(e, c))
-		_, v := log(beta{m.count[c] + s/float64(len(m.causes)), float64(m.total-m.count[c]) + s*(1-1/float64(len(m.causes)))}, false)
+		_, v := log(m.base(e, c), false)
 		add := func(value, variance float64) { logP, v = logP+value, v+variance }
 		for _, x := range e.Symptoms {
 			add(log(m.share(&m.symptoms, x, c), false))
@@ -380,7 +429,7 @@ func (m *Model) weights(e *Evidence, log func(p beta, rest bool) (value, varianc
 			add(log(m.share(&m.before, x, c), false))
 		}
 		for _, f := range findings {
-			add(log(m.shows(f.check, c), f.clear))
+			add(log(m.shows(e, f.check, c), f.clear))
 		}
 		if words != nil {
 			add(words[c], 0)
@@ -455,7 +504,10 @@ func (m *Model) Causes(e Evidence) (list []Ranked, unseen float64) {
 	bounds := intervals(p, v)
 	shared := m.sharing(&e)
 	for c := range m.causes {
-		r := Ranked{Cause: m.causes[c], P: p[c], Interval: bounds[c]}
+		if !m.stands(&e, c) {
+			continue
+		}
+		r := Ranked{Cause: m.causes[c], P: p[c], Interval: bounds[c], Cases: []string{}, General: m.count[c] == 0}
 		for _, id := range m.ids[c] {
 			if shared[id] {
 				r.Cases = append(r.Cases, id)

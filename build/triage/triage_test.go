@@ -46,7 +46,7 @@ func TestPlayTennis(t *testing.T) {
 		{"overcast", "mild", "high", "strong", "yes"}, {"overcast", "hot", "normal", "weak", "yes"}, {"rain", "mild", "high", "strong", "no"}} {
 		list = append(list, casefile.Case{Before: row[:4], Cause: &casefile.Cause{Fault: row[4], At: "court"}})
 	}
-	m := learn(book(list...))
+	m := learn(book(list...), nil)
 	m.Strength = 1e-9
 	ranked, unseen := m.Causes(Evidence{Before: []string{"sunny", "cool", "high", "strong"}})
 	require.Equal(t, "no", ranked[0].Fault)

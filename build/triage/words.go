@@ -225,7 +225,7 @@ type heard struct{ fault, place []float64 }
 
 // hear weighs a text, once for all that is asked about it.
 func (m *Model) hear(said string) *heard {
-	if strings.TrimSpace(said) == "" || len(m.causes) == 0 {
+	if strings.TrimSpace(said) == "" || m.had == 0 {
 		return nil
 	}
 	fault, place := m.learned().probable(said)
@@ -241,7 +241,7 @@ const besideSymptoms = 0.5
 // it: of its fault against how often that is, and of its place among the places of
 // that fault, so that the faults come out as the words say.
 func (m *Model) factors(e *Evidence) []float64 {
-	if strings.TrimSpace(e.Said) == "" || len(m.causes) == 0 {
+	if strings.TrimSpace(e.Said) == "" || m.had == 0 {
 		return nil
 	}
 	if e.heard == nil { // the copies of this evidence that follow bring it along
@@ -250,12 +250,12 @@ func (m *Model) factors(e *Evidence) []float64 {
 	w, fault, place := m.learned(), e.heard.fault, e.heard.place
 	beside := slices.ContainsFunc(e.Symptoms, func(id string) bool { return m.symptoms.all[id] > 0 })
 	out, sums := make([]float64, len(m.causes)), map[string]float64{}
-	for c, cause := range m.causes {
+	for c, cause := range m.causes[:m.had] {
 		at, _ := slices.BinarySearch(w.places, cause.At)
 		out[c] = place[at] / w.placePrior[at]
 		sums[cause.Fault] += m.count[c] * out[c]
 	}
-	for c, cause := range m.causes {
+	for c, cause := range m.causes[:m.had] {
 		at, _ := slices.BinarySearch(w.faults, cause.Fault)
 		n := m.faultN[m.faults[c]]
 		if m.count[c] == 0 || n == 0 || sums[cause.Fault] == 0 {

@@ -39,7 +39,11 @@ safe.`,
 			if err != nil {
 				return err
 			}
-			m := triage.New(n)
+			methods, err := method.Of(n.Dir, n.Terms)
+			if err != nil {
+				return err
+			}
+			m := triage.New(n, methods...)
 			if evaluate {
 				return printEvaluation(c.OutOrStdout(), m.Evaluate(), asJSON)
 			}
@@ -64,16 +68,12 @@ safe.`,
 			if bad := m.Contradictions(e); bad != nil {
 				return usagef("%s; leave one of the two out", strings.Join(bad, "; "))
 			}
-			methods, err := method.Of(n.Dir, n.Terms)
-			if err != nil {
-				return err
-			}
 			general, _ := method.For(methods, m.KindOf(e))
-			if m.Basis(e).All == 0 && !asJSON {
+			if m.Basis(e).All == 0 && !asJSON && !m.HasMethod(e) {
 				if m.MustStop(e) {
 					fmt.Fprintf(c.OutOrStdout(), "STOP  %s\n", caution.Stop)
 				}
-				fmt.Fprintf(c.OutOrStdout(), "%s, so there is nothing to learn from yet; `benchlore writeup` begins one\n", m.Basis(e))
+				fmt.Fprintf(c.OutOrStdout(), "%s, so there is nothing to learn from yet; `benchlore writeup` begins one, and --kind gives a plan for its kind\n", m.Basis(e))
 				printMethod(c.OutOrStdout(), n, general)
 				return nil
 			}
@@ -81,7 +81,7 @@ safe.`,
 				return printTriageJSON(c.OutOrStdout(), n, m, e, general)
 			}
 			printTriage(c.OutOrStdout(), n, m, e)
-			if m.Basis(e).Kind < method.Enough {
+			if m.Basis(e).Kind < method.Enough && !m.HasMethod(e) {
 				printMethod(c.OutOrStdout(), n, general)
 			}
 			if terminal(c.InOrStdin()) && terminal(c.OutOrStdout()) {
@@ -194,7 +194,11 @@ func printTriage(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Ev
 	if !m.Chosen {
 		chosen = "not chosen, too few repeated causes"
 	}
-	fmt.Fprintf(w, "%s; smoothing strength %g (%s)\n\n", m.Basis(e), m.Strength, chosen)
+	fmt.Fprintf(w, "%s; smoothing strength %g (%s)\n", m.Basis(e), m.Strength, chosen)
+	if m.HasMethod(e) {
+		fmt.Fprintf(w, "the method for its kind counts as %d cases\n", triage.Pseudo)
+	}
+	fmt.Fprintln(w)
 	if read := n.Terms.Names(terms.Symptom, m.Read(e.Said)); len(read) > 0 {
 		fmt.Fprintf(w, "read as: %s\n", strings.Join(read, ", "))
 	}
@@ -204,7 +208,7 @@ func printTriage(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Ev
 			spoke = "  (words: " + safe(strings.Join(c.Words, ", ")) + ")"
 		}
 		fmt.Fprintf(w, "%5.1f %%  (%.0f to %.0f %%)  %s, %s: %s%s\n", 100*c.P, 100*c.Interval[0], 100*c.Interval[1],
-			n.Terms.Name(terms.Fault, c.Fault), n.Terms.Name(terms.Place, c.At), safe(strings.Join(c.Cases[:min(4, len(c.Cases))], ", ")), spoke)
+			n.Terms.Name(terms.Fault, c.Fault), n.Terms.Name(terms.Place, c.At), casesOr(c.Cases, 4, c.General, method.Note), spoke)
 	}
 	fmt.Fprintf(w, "%5.1f %%  a cause that no case had yet\n", 100*unseen)
 	name := func(r triage.Ranked) string {
@@ -215,8 +219,15 @@ func printTriage(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Ev
 		return
 	}
 	fmt.Fprintf(w, "\nCheck in this order; %.0f min expected until it is found, if it is a known cause\n(commonest cause first %.0f, cheapest check first %.0f, any order %.0f):\n\n", plan.Expected, plan.CommonestFirst, plan.CheapestFirst, plan.Random)
-	for i, s := range plan.Steps[:min(shownChecks, len(plan.Steps))] {
-		fmt.Fprintf(w, "%2d. %s  (%.0f min, shows it in %.0f %%, then %.0f min to go)  %s\n", i+1, safe(s.Check), s.Minutes, 100*s.Finds, s.After, safe(strings.Join(s.Cases[:min(3, len(s.Cases))], ", ")))
+	shown := shownChecks
+	if m.Basis(e).All == 0 {
+		shown = len(plan.Steps) // the whole method
+	}
+	for i, s := range plan.Steps[:min(shown, len(plan.Steps))] {
+		fmt.Fprintf(w, "%2d. %s  (%.0f min, shows it in %.0f %%, then %.0f min to go)  %s\n", i+1, safe(s.Check), s.Minutes, 100*s.Finds, s.After, casesOr(s.Cases, 3, s.From != "", s.From))
+		if s.Expect != "" {
+			fmt.Fprintf(w, "      good: %s\n", safe(s.Expect))
+		}
 		if s.IfFault.P > 0 {
 			fmt.Fprintf(w, "      fault: then %s %.0f %%; clear: then %s %.0f %%\n", name(s.IfFault), 100*s.IfFault.P, name(s.IfClear), 100*s.IfClear.P)
 		}
@@ -334,17 +345,25 @@ func printTriageJSON(w io.Writer, n *notebook.Notebook, m *triage.Model, e triag
 	return printAsJSON(w, out)
 }
 
+// casesOr names some cases, or says what else something rests on.
+func casesOr(ids []string, most int, other bool, what string) string {
+	if other {
+		return safe(what)
+	}
+	return safe(strings.Join(ids[:min(most, len(ids))], ", "))
+}
+
 func printEvaluation(w io.Writer, e triage.Evaluation, asJSON bool) error {
 	if asJSON {
 		return printAsJSON(w, e)
 	}
 	fmt.Fprintf(w, "%d closed cases; %d of them say a cause, and each of those is judged by the others; smoothing strength %g\n", e.Closed, e.Cases, e.Strength)
 	line := func(what string, h triage.Hits) {
-		fmt.Fprintf(w, "%s: true cause first %.0f %%, among the first three %.0f %%, mean reciprocal rank %.3f\n    by the commonest causes alone: first %.0f %%, among the first three %.0f %%\n",
-			what, 100*h.Top1, 100*h.Top3, h.Reciprocal, 100*h.CommonestTop1, 100*h.CommonestTop3)
+		fmt.Fprintf(w, "%s: true cause first %.0f %%, among the first three %.0f %%, mean reciprocal rank %.3f\n    by the commonest causes alone: first %.0f %%, among the first three %.0f %%\n    by the methods alone: first %.0f %%, among the first three %.0f %%\n",
+			what, 100*h.Top1, 100*h.Top3, h.Reciprocal, 100*h.CommonestTop1, 100*h.CommonestTop3, 100*h.MethodsTop1, 100*h.MethodsTop3)
 	}
 	line(fmt.Sprintf("of all %d", e.Cases), e.Hits)
-	line(fmt.Sprintf("of the %d whose cause another case has too", e.Seen), e.Known)
+	line(fmt.Sprintf("of the %d whose cause another case has too, or a method names", e.Seen), e.Known)
 	fmt.Fprintf(w, "Brier score %.3f (0 is best, 2 worst)\n\nsaid          cases  mean said  right\n", e.Brier)
 	for _, b := range e.Reliability {
 		fmt.Fprintf(w, "%3.0f to %3.0f %%  %5d  %8.0f %%  %4.0f %%\n", 100*b.From, 100*b.To, b.Cases, 100*b.Said, 100*b.Right)
@@ -354,7 +373,7 @@ func printEvaluation(w io.Writer, e triage.Evaluation, asJSON bool) error {
 		for _, r := range []struct {
 			what string
 			triage.Right
-		}{{"symptoms, events, device", l.Chosen}, {"words and device", l.Words}, {"all of it", l.Both}, {"commonest first", l.Commonest}} {
+		}{{"symptoms, events, device", l.Chosen}, {"words and device", l.Words}, {"all of it", l.Both}, {"commonest first", l.Commonest}, {"methods alone", l.Methods}} {
 			fmt.Fprintf(w, "    %-25s true cause first %3.0f %%, among the first three %3.0f %%\n", r.what, 100*r.Top1, 100*r.Top3)
 		}
 		fmt.Fprintf(w, "    calibration error of all of it %.2f\n", l.Calibration)

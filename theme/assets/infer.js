@@ -2,12 +2,17 @@
 /* The model of the command line's triage package, step for step, over the closed
    cases that are published; that package's comments give the formulas. It knows
    nothing of the page. */
-const benchloreTriage = (data, without) => { // without is the id of a case that is left out
-  const { causes, checks, rules, limits } = data, s = data.strength, sc = data.checkStrength;
+const benchloreTriage = (data, without, starter) => { // without is the id of a case that is left out
+  // What methods and devices' sheets say is numbered on from what cases say.
+  const { rules, limits } = data, s = data.strength, sc = data.checkStrength, had = data.causes.length;
+  const causes = data.causes.concat(starter?.causes ?? []), checks = data.checks.concat(starter?.checks ?? []);
+  const wayOf = (e) => starter?.ways[starter.kinds[e.kind]], readingsOf = (e) => (e.device && starter?.readings[e.device]) || [];
+  const stepOf = (e, id) => wayOf(e)?.steps.find((x) => x[0] === id), readingOf = (e, id) => readingsOf(e).find((r) => r.check === id);
+  const stands = (e, c) => count[c] > 0 || (wayOf(e)?.causes.includes(c) ?? false);
   const K = causes.length, cases = data.cases.filter((c) => c.id !== without), total = cases.reduce((sum, c) => sum + (c.weight ?? 1), 0);
   const faultIDs = [...new Set(causes.map((c) => c.fault))];
   const faultOf = causes.map((c) => faultIDs.indexOf(c.fault));
-  const placeN = new Set(causes.map((c) => c.at)).size;
+  const placeN = new Set((had > 0 ? data.causes : causes).map((c) => c.at)).size;
   const count = new Array(K).fill(0), faultN = new Array(faultIDs.length).fill(0);
   const kinds = new Map(), kindN = new Map(), devices = new Map(), deviceN = new Map();
   const ids = causes.map(() => []);
@@ -63,22 +68,36 @@ const benchloreTriage = (data, without) => { // without is the id of a case that
     return [xc + s * fault, count[cause] - xc + s * (1 - fault)];
   }
   function prior(e, cause) {
-    let p = (count[cause] + s / K) / (total + s);
-    if (kinds.has(e.kind)) p = (kinds.get(e.kind)[cause] + s * p) / (kindN.get(e.kind) + s);
+    let p = count[cause] > 0 ? (count[cause] + s / had) / (total + s) : 0;
+    const way = wayOf(e);
+    if (kinds.has(e.kind) || way) {
+      let n = kinds.get(e.kind)?.[cause] ?? 0, of = kindN.get(e.kind) ?? 0;
+      if (total > 0) of += s;
+      if (way) { n += starter.pseudo * (way.causes.includes(cause) ? 1 / way.causes.length : 0); of += starter.pseudo; }
+      p = (n + s * p) / of;
+    }
     if (devices.has(e.device)) p = ((devices.get(e.device).get(cause) ?? 0) + s * p) / (deviceN.get(e.device) + s);
     return p;
   }
-  function shows(k, cause) {
+  function shows(e, k, cause) {
     const at = learned[k].place.get(causes[cause].at) ?? [0, 0], own = learned[k].results.get(cause) ?? [0, 0];
     const place = (at[1] + sc / (placeN + 1)) / (at[0] + at[1] + sc);
-    return [own[1] + sc * place, own[0] + sc * (1 - place)];
+    const told = stepOf(e, k)?.indexOf(cause, 1) > 0 || readingOf(e, k)?.places.includes(causes[cause].at);
+    return [own[1] + (told ? starter.pseudo : 0) + sc * place, own[0] + sc * (1 - place)];
+  }
+  // base are the counts that a cause's probability rests on, before any evidence.
+  function base(e, cause) {
+    const n = count[cause];
+    if (n > 0) return [n + s / had, total - n + s * (1 - 1 / had)];
+    const share = 1 / wayOf(e).causes.length;
+    return [starter.pseudo * share, starter.pseudo * (1 - share)];
   }
   // factors gives for each cause the logarithm of how much likelier the words make it.
   function factors(e) {
-    if (!e.said || K === 0) return null;
+    if (!e.said || had === 0) return null;
     const beside = e.symptoms.some((x) => (symptoms.all.get(x) ?? 0) > 0), sums = new Map();
-    const out = causes.map((c) => e.said.place[c.at]);
-    causes.forEach((c, i) => bump(sums, c.fault, count[i] * out[i]));
+    const out = causes.map((c, i) => i < had ? e.said.place[c.at] : 0);
+    causes.forEach((c, i) => { if (i < had) bump(sums, c.fault, count[i] * out[i]); });
     return out.map((x, i) => {
       const n = faultN[faultOf[i]], sum = sums.get(causes[i].fault);
       if (count[i] === 0 || n === 0 || sum === 0) return 0; // of the case left out
@@ -106,14 +125,14 @@ const benchloreTriage = (data, without) => { // without is the id of a case that
     const words = factors(e);
     let top = other;
     for (let c = 0; c < K; c++) {
-      if (count[c] === 0) { p[c] = -Infinity; continue; } // of the case left out alone
+      if (!stands(e, c)) { p[c] = -Infinity; continue; }
       let logP = Math.log((1 - u) * prior(e, c));
-      let v = trigamma(Math.max(count[c] + s / K, 0.5)) - trigamma(Math.max(total + s, 0.5));
+      let v = log(base(e, c), false)[1];
       const add = ([value, spread]) => { logP += value; v += spread; };
       for (const x of e.symptoms) add(log(share(symptoms, x, c), false));
       for (const x of e.absent) add(log(share(symptoms, x, c), true));
       for (const x of e.before) add(log(share(before, x, c), false));
-      for (const f of e.found) if (decides(f)) add(log(shows(f.check, c), f.result === "clear"));
+      for (const f of e.found) if (decides(f)) add(log(shows(e, f.check, c), f.result === "clear"));
       if (words !== null) logP += words[c];
       p[c] = logP;
       variance[c] = v;
@@ -149,8 +168,8 @@ const benchloreTriage = (data, without) => { // without is the id of a case that
       e.symptoms.some((x) => c.symptoms?.includes(x)) || e.before.some((x) => c.before?.includes(x))).map((c) => c.id));
     const list = causes.map((c, i) => {
       const first = ids[i].filter((id) => sharing.has(id));
-      return { fault: c.fault, at: c.at, p: p[i], interval: bounds[i], cases: [...first, ...ids[i].filter((id) => !sharing.has(id))], shared: first.length };
-    });
+      return { fault: c.fault, at: c.at, p: p[i], interval: bounds[i], cases: [...first, ...ids[i].filter((id) => !sharing.has(id))], shared: first.length, general: count[i] === 0 };
+    }).filter((_, i) => stands(e, i));
     const less = (a, b) => a < b ? -1 : a > b ? 1 : 0;
     list.sort((a, b) => even(b.p) - even(a.p) || less(a.fault, b.fault) || less(a.at, b.at));
     return { causes: list, unseen, basis: { device: Math.round(deviceN.get(e.device) ?? 0), kind: Math.round(kindN.get(e.kind) ?? 0), all: Math.round(total), closed: data.closed } };
@@ -258,8 +277,8 @@ const benchloreTriage = (data, without) => { // without is the id of a case that
     const known = p.map((x) => x / sum), made = new Set(e.found.map((f) => f.check));
     let list = [];
     checks.forEach((k, id) => {
-      if (made.has(id) || learned[id].all[1] === 0 || !belongs(learned[id], e.kind)) return;
-      const row = known.map((x, c) => x > 0 ? mean(shows(id, c)) : 0);
+      if (made.has(id) || (learned[id].all[1] === 0 || !belongs(learned[id], e.kind)) && !stepOf(e, id) && !readingOf(e, id)) return;
+      const row = known.map((x, c) => x > 0 ? mean(shows(e, id, c)) : 0);
       const finds = known.reduce((a, x, c) => a + x * row[c], 0);
       if (finds >= limits.worthwhile) list.push({ id, finds, shows: row });
     });
@@ -291,6 +310,12 @@ const benchloreTriage = (data, without) => { // without is the id of a case that
         if (!found) says[i].push({ check: rules[rule].do, why: rules[rule].why });
       }
     });
+    // The steps of a method keep the bench's order, where safety does not say otherwise.
+    const steps = (wayOf(e)?.steps ?? []).map((x) => list.findIndex((k) => k.id === x[0])).filter((at) => at >= 0);
+    const waits = (i, j, seen) => i === j || (seen.add(i), o.before[i].some((k) => !seen.has(k) && waits(k, j, seen)));
+    steps.forEach((later, n) => steps.slice(0, n).forEach((sooner) => {
+      if (!o.before[later].includes(sooner) && !waits(sooner, later, new Set())) o.before[later].push(sooner);
+    }));
     const order = list.length <= limits.exact ? exact(o) : heuristic(o);
     const left = [...known], after = [];
     order.forEach((k, i) => {
@@ -299,13 +324,20 @@ const benchloreTriage = (data, without) => { // without is the id of a case that
       after.push(rest > 0 ? cost({ ...o, p: left.map((x) => x / rest) }, order.slice(i + 1)) : 0);
     });
     return {
-      steps: order.map((at, i) => ({ ifFault: likeliest(e, list[at].id, "fault"), ifClear: likeliest(e, list[at].id, "clear"), id: list[at].id, check: checks[list[at].id].name, minutes: o.minutes[at], finds: list[at].finds, after: after[i], first: says[at],
+      steps: order.map((at, i) => ({ ...source(e, list[at].id), ifFault: likeliest(e, list[at].id, "fault"), ifClear: likeliest(e, list[at].id, "clear"), id: list[at].id, check: checks[list[at].id].name, minutes: o.minutes[at], finds: list[at].finds, after: after[i], first: says[at],
         cases: cases.filter((c) => (c.made ?? []).some((x, n, all) => n % 2 === 0 && x === list[at].id && all[n + 1] === 1)).map((c) => c.id) })),
       expected: cost(o, order),
       commonestFirst: cost(o, by(o, (_, k) => Math.max(0, ...known.map((x, c) => x * o.shows[k][c])))),
       cheapestFirst: cost(o, by(o, (_, k) => -o.minutes[k])),
       random: random(o),
     };
+  }
+  // source says where a check comes from if not from cases, and what a good one shows.
+  function source(e, id) {
+    const reading = readingOf(e, id), at = wayOf(e)?.steps.findIndex((x) => x[0] === id) ?? -1;
+    if (reading) return { from: "sheet", expect: reading.expect };
+    if (at < 0) return { from: "", expect: "" };
+    return { from: learned[id].all[1] === 0 || !belongs(learned[id], e.kind) ? "method" : "", expect: wayOf(e).expect[at] };
   }
   // likeliest is the most probable cause when a check has said something.
   function likeliest(e, check, result) {
@@ -318,8 +350,8 @@ const benchloreTriage = (data, without) => { // without is the id of a case that
   function worth(evidence, id) {
     if (id < 0 || learned[id].all[0] + learned[id].all[1] <= 0) return null;
     const e = complete(evidence), { p, unseen } = weigh(e);
-    const finds = p.reduce((sum, x, c) => x > 0 ? sum + x / (1 - unseen) * mean(shows(id, c)) : sum, 0);
+    const finds = p.reduce((sum, x, c) => x > 0 ? sum + x / (1 - unseen) * mean(shows(e, id, c)) : sum, 0);
     return { finds, ifFault: likeliest(e, id, "fault"), ifClear: likeliest(e, id, "clear") };
   }
-  return { rank, plan, worth };
+  return { rank, plan, worth, checks, pseudo: starter?.pseudo, hasMethod: (evidence) => wayOf(complete(evidence)) !== undefined };
 };

@@ -8,6 +8,7 @@
   const signs = [...document.querySelectorAll("[data-symptom]")], events = [...document.querySelectorAll("[data-before]")];
   const words = { "": say("not asked"), has: say("it has this"), absent: say("asked, not there") }, shapes = { "": "○", has: "●", absent: "✕" };
   const results = ["clear", "fault", "unsure"], said = { clear: say("clear"), fault: say("fault"), unsure: say("unsure") };
+  const from = { method: say("general method, no cases"), sheet: say("reference reading of the device") };
   const shownChecks = 8;
   let model = null, data = null, state = null;
 
@@ -49,11 +50,17 @@
     return benchloreSaid(JSON.parse(words), benchloreRank(root, (name) => fetched("search/" + name)));
   })().catch((err) => { listening = null; throw err; });
   let methods = null, teaching = false; // fetched when something is first asked
-  globalThis.benchloreMethods = (text) => { methods = JSON.parse(text); };
-  const teach = async () => {
+  globalThis.benchloreMethods = (text) => {
+    const x = JSON.parse(text);
+    methods = x.methods;
+    data.calls.push(...x.calls);
+    for (const key of ["faults", "places", "hazards"]) data[key] = { ...x[key], ...data[key] };
+    model = benchloreTriage(data.model, "", x.starter);
+  };
+  const teach = async (then) => {
     if (teaching) return;
     teaching = true;
-    await fetched("triage/methods").then(show, () => { status.textContent = say("A part of the page is missing or damaged (%s). Publish the site again.", "triage/methods.js"); });
+    await fetched("triage/methods").then(then, () => { status.textContent = say("A part of the page is missing or damaged (%s). Publish the site again.", "triage/methods.js"); });
   };
   let heard = null, turn = 0; // what the words say; a newer text makes an older answer void
   async function hear() {
@@ -82,7 +89,8 @@
       o.value = id;
       device.append(o);
     }
-    fromAddress();
+    if (location.hash.length > 1) teach(fromAddress); // which may name a check of a method
+    else fromAddress();
   };
 
   function fromAddress() {
@@ -91,7 +99,7 @@
     state = { symptoms: list("has"), absent: list("absent"), before: list("before"), device: hash.get("device") ?? "", kind: hash.get("kind") ?? "", found: [], said: (hash.get("said") ?? "").slice(0, 2000) };
     if (!data.devices[state.device]) state.device = "";
     for (const item of hash.getAll("found")) {
-      const at = item.lastIndexOf("="), check = data.model.checks.findIndex((k) => k.key === item.slice(0, at));
+      const at = item.lastIndexOf("="), check = model.checks.findIndex((k) => k.key === item.slice(0, at));
       if (check >= 0 && results.includes(item.slice(at + 1))) state.found.push({ check, result: item.slice(at + 1) });
     }
     if (![...kindAt.options].some((o) => o.value === state.kind)) state.kind = "";
@@ -106,7 +114,7 @@
     if (state.said) hash.set("said", state.said);
     if (state.device) hash.set("device", state.device);
     if (state.kind) hash.set("kind", state.kind);
-    for (const f of state.found) hash.append("found", data.model.checks[f.check].key + "=" + f.result);
+    for (const f of state.found) hash.append("found", model.checks[f.check].key + "=" + f.result);
     history.replaceState(null, "", "#" + hash);
   }
   function remember() {
@@ -130,10 +138,10 @@
     const kind = data.model.kinds[state.device] || state.kind, evidence = { ...state, kind, said: heard };
     const plan = asked ? model.plan(evidence) : { steps: [] };
     const called = new Set([...(about?.hazards ?? []), ...plan.steps.slice(0, shownChecks).flatMap((s) => data.calls[s.id])]);
-    if (asked && methods === null) teach();
+    if (asked && methods === null) teach(show);
     const general = methods?.find((m) => m.kinds?.includes(kind)) ?? methods?.find((m) => !m.kinds?.length);
     const ranked = model.rank(evidence), own = ranked.basis.kind;
-    showMethod(asked && general ? general : null, own < data.enough);
+    showMethod(asked && general ? general : null, own < data.enough && !model.hasMethod(evidence));
     if (asked && general && own < data.enough) for (const id of general.hazards ?? []) called.add(id);
     cautions.replaceChildren(...Object.keys(data.hazards).filter((id) => called.has(id)).map((id) => {
       const h = data.hazards[id], li = element("li"), strong = element("strong"), a = element("a", h.name);
@@ -148,10 +156,10 @@
     }));
     byID("before-you-begin").hidden = cautions.children.length === 0;
     madeAt.replaceChildren(...state.found.map((f, i) => {
-      const li = element("li", data.model.checks[f.check].name + ": " + said[f.result] + " ");
+      const li = element("li", model.checks[f.check].name + ": " + said[f.result] + " ");
       const b = element("button", say("take back"));
       b.type = "button";
-      b.setAttribute("aria-label", say("take back: %s", data.model.checks[f.check].name));
+      b.setAttribute("aria-label", say("take back: %s", model.checks[f.check].name));
       b.addEventListener("click", () => { state.found.splice(i, 1); remember(); status.focus(); });
       li.append(b);
       return li;
@@ -165,12 +173,13 @@
       b.device >= few ? say("Rests on %s closed cases of this model, %s of its kind, %s in all.", b.device, b.kind, b.all) :
       b.kind >= few ? say("Too few cases of this model (%s): rests on %s closed cases of its kind, %s in all.", b.device, b.kind, b.all) :
       say("Too few cases of this model (%s) and of its kind (%s): rests on all %s closed cases.", b.device, b.kind, b.all);
+    if (model.hasMethod(evidence)) status.textContent += " " + say("The method for its kind counts as %s cases.", model.pseudo);
     causesAt.replaceChildren(...ranked.causes.slice(0, 6).map((c) => {
       const tr = element("tr"), name = element("th", data.faults[c.fault] + ", " + data.places[c.at]), spoke = heard?.spoke(c.fault) ?? [];
       name.scope = "row";
       if (spoke.length > 0) name.append(element("span", " " + say("words: %s", spoke.join(", ")), "meta"));
       const cases = element("td");
-      cases.append(links(c.cases));
+      cases.append(c.general ? element("span", say("general method, no cases"), "meta") : links(c.cases));
       tr.append(name, element("td", percent(c.p), "num"), element("td", say("%s to %s", percent(c.interval[0]), percent(c.interval[1])), "num"), cases);
       return tr;
     }));
@@ -178,11 +187,12 @@
     byID("minutes").textContent = plan.steps.length === 0 ? say("No case knows a check that would tell more.") :
       say("%s min expected until it is found, if it is a known cause. Commonest cause first %s min, cheapest check first %s min, any order %s min.",
         plan.expected.toFixed(0), plan.commonestFirst.toFixed(0), plan.cheapestFirst.toFixed(0), plan.random.toFixed(0));
-    checksAt.replaceChildren(...plan.steps.slice(0, shownChecks).map((s) => {
+    checksAt.replaceChildren(...plan.steps.slice(0, b.all === 0 ? plan.steps.length : shownChecks).map((s) => {
       const li = element("li");
       for (const f of s.first) li.append(element("p", say("First: %s, since %s.", f.check, f.why), "first"));
       li.append(element("strong", s.check));
-      li.append(element("span", " " + say("%s min, shows it in %s; when clear, %s min to go", s.minutes.toFixed(0), percent(s.finds), s.after.toFixed(0)) + " ", "meta"), links(s.cases));
+      li.append(element("span", " " + say("%s min, shows it in %s; when clear, %s min to go", s.minutes.toFixed(0), percent(s.finds), s.after.toFixed(0)) + " ", "meta"), s.from === "" ? links(s.cases) : element("span", from[s.from], "meta"));
+      if (s.expect) li.append(element("p", say("A good one: %s.", s.expect)));
       const would = element("details"), most = (t) => t ? data.faults[t.fault] + ", " + data.places[t.at] + " (" + percent(t.p) + ")" : say("none known");
       would.append(element("summary", say("What it would change")), element("p", say("If it shows the fault: most probably %s.", most(s.ifFault))), element("p", say("If it is clear: most probably %s.", most(s.ifClear))));
       li.append(would);
