@@ -26,8 +26,19 @@ import (
 	"benchlore/schema/terms"
 )
 
-// Note stands wherever a method is shown.
-const Note = "general method, no cases"
+// Note stands wherever a method is shown, OwnNote where it is the workshop's.
+const (
+	Note    = "general method, no cases"
+	OwnNote = "this workshop's method, no cases"
+)
+
+// Says is the note for a method.
+func (m *Method) Says() string {
+	if m.Own {
+		return OwnNote
+	}
+	return Note
+}
 
 // Enough is the number of a kind's own closed cases from which its method is no longer
 // shown first.

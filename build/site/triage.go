@@ -94,6 +94,7 @@ func (s *site) triageJobs() []job {
 	learned := sync.OnceValue(func() *triage.Model { return triage.New(s.n, s.methods...) })
 	model := sync.OnceValue(func() triage.Export { return learned().Export() })
 	return append([]job{
+		s.judgedJob(learned, wordsHash),
 		{"triage/model.js", func() (digest, func() ([]byte, error), error) {
 			return key, func() ([]byte, error) { x := model(); return s.triageData(&x) }, nil
 		}},

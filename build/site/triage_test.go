@@ -131,7 +131,7 @@ func TestTriageAgrees(t *testing.T) {
 					near(s.After, k.After, "after")
 					assert.Equal(t, s.Cases, k.Cases)
 					assert.Equal(t, s.Expect, k.Expect)
-					assert.Equal(t, s.From, map[string]string{"": "", "method": triage.FromMethod, "sheet": triage.FromSheet}[k.From])
+					assert.Equal(t, s.From, map[string]string{"": "", "method": triage.FromMethod, "own": triage.FromOwn, "sheet": triage.FromSheet}[k.From])
 					if s.From != "" {
 						told++
 					}

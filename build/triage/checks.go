@@ -178,14 +178,16 @@ func Median(list []float64) float64 {
 }
 
 // shows gives P(the check says fault | cause) as counts. What a method or the device's
-// sheet says that the check finds counts as [Pseudo] cases in which it did.
+// sheet says that the check finds counts as [Pseudo] cases, in half of which it
+// did, until a case of the cause made it.
 func (m *Model) shows(e *Evidence, k *check, cause int) beta {
 	s := m.CheckStrength
 	at := k.place[m.causes[cause].At]
 	own := k.results[cause]
 	place := (at[1] + s/float64(m.placeN+1)) / ((at[0] + at[1]) + s)
-	if m.toldToFind(e, k.id, cause) {
-		own[1] += Pseudo
+	if own[0]+own[1] == 0 && m.toldToFind(e, k.id, cause) {
+		own[0] += Pseudo / 2.0
+		own[1] += Pseudo / 2.0
 	}
 	return beta{own[1] + s*place, own[0] + s*(1-place)}
 }

@@ -149,6 +149,7 @@ type ExportedStarter struct {
 // ExportedWay is a method: its causes, and its checks in their order, each with the
 // causes that it finds.
 type ExportedWay struct {
+	Own    bool     `json:"own,omitempty"` // the workshop's
 	Causes []int    `json:"causes"`
 	Steps  [][]int  `json:"steps"` // a check, then causes
 	Expect []string `json:"expect"`
@@ -180,7 +181,7 @@ func (m *Model) ExportStarter() ExportedStarter {
 		if !ok {
 			at = len(x.Ways)
 			ways[s] = at
-			w := ExportedWay{Causes: s.causes}
+			w := ExportedWay{Own: s.own, Causes: s.causes}
 			for _, id := range s.checks {
 				w.Steps, w.Expect = append(w.Steps, append([]int{number[id]}, s.finds[id]...)), append(w.Expect, s.expect[id])
 			}

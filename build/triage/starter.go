@@ -10,18 +10,21 @@ import (
 )
 
 // Pseudo is the number of cases that a bench's method counts as, for each kind of device
-// that it is for, and that it counts as in what it says a check finds: few, so that the
-// workshop's own cases soon outweigh it.
+// that it is for: few, so that the workshop's own cases soon outweigh it. A check counts
+// as having been made in so many cases of what it finds, and as having found half of them
+// (common practice, no source).
 const Pseudo = 2
 
 // Where a check comes from that no case of the kind made.
 const (
 	FromMethod = method.Note
+	FromOwn    = method.OwnNote
 	FromSheet  = "reference reading of the device"
 )
 
 // starter is what a method says of the kinds of device that it is for.
 type starter struct {
+	own    bool // the workshop's method
 	causes []int
 	checks []int          // in the bench's order
 	finds  map[int][]int  // check -> causes
@@ -64,7 +67,7 @@ func (m *Model) takeMethods(methods []method.Method, index map[Cause]int, faults
 			continue
 		}
 		if made[way.ID] == nil {
-			s := &starter{finds: map[int][]int{}, expect: map[int]string{}}
+			s := &starter{own: way.Own, finds: map[int][]int{}, expect: map[int]string{}}
 			for _, step := range way.Steps {
 				for _, c := range step.Causes {
 					fault, at := c.Parts()
@@ -170,6 +173,9 @@ func (m *Model) source(e *Evidence, check int) (from, expect string) {
 	if start := m.starters[e.Kind]; start != nil && start.finds[check] != nil {
 		if expect = start.expect[check]; k.all[1] == 0 || !m.belongs(k, e.Kind) {
 			from = FromMethod
+			if start.own {
+				from = FromOwn
+			}
 		}
 	}
 	return from, expect

@@ -420,6 +420,9 @@ func TestOneCheckTwoWordings(t *testing.T) {
 	assert.Equal(t, checkKey(v, "Ripple on the supply rail"), checkKey(v, "supply rail C12: ripple"))
 	assert.Equal(t, checkKey(v, "PSU output"), checkKey(v, "Output of the power supply"))
 	assert.NotEqual(t, checkKey(v, "Fuse"), checkKey(v, "Belt"))
+	assert.Equal(t, checkKey(v, "Look at the socket's joints under the lens"), checkKey(v, "Socket joints under the lens"))
+	assert.Equal(t, checkKey(v, "Check the choke"), checkKey(v, "Inductor tested"))
+	assert.NotEmpty(t, checkKey(v, "Test"), "a word alone is kept")
 }
 
 // TestExampleNotebook: a finding moves the ranking as it should, and evidence

@@ -6,6 +6,7 @@ import (
 	"io"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -45,7 +46,11 @@ safe.`,
 			}
 			m := triage.New(n, methods...)
 			if evaluate {
-				return printEvaluation(c.OutOrStdout(), m.Evaluate(), asJSON)
+				e := m.Evaluate()
+				if err := e.Keep(n.Dir, time.Now()); err != nil {
+					fmt.Fprintf(c.ErrOrStderr(), "not kept for the pages: %v\n", err)
+				}
+				return printEvaluation(c.OutOrStdout(), e, asJSON)
 			}
 			e, err := evidenceOf(n, m, symptoms, absent, before, device, found)
 			if err != nil {
@@ -79,6 +84,9 @@ safe.`,
 			}
 			if asJSON {
 				return printTriageJSON(c.OutOrStdout(), n, m, e, general)
+			}
+			if m.HasMethod(e) {
+				fmt.Fprintf(c.OutOrStdout(), "%s (%s) counts as %d cases of the kind\n", safe(general.Name), general.Says(), triage.Pseudo)
 			}
 			printTriage(c.OutOrStdout(), n, m, e)
 			if m.Basis(e).Kind < method.Enough && !m.HasMethod(e) {
@@ -194,11 +202,7 @@ func printTriage(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Ev
 	if !m.Chosen {
 		chosen = "not chosen, too few repeated causes"
 	}
-	fmt.Fprintf(w, "%s; smoothing strength %g (%s)\n", m.Basis(e), m.Strength, chosen)
-	if m.HasMethod(e) {
-		fmt.Fprintf(w, "the method for its kind counts as %d cases\n", triage.Pseudo)
-	}
-	fmt.Fprintln(w)
+	fmt.Fprintf(w, "%s; smoothing strength %g (%s)\n\n", m.Basis(e), m.Strength, chosen)
 	if read := n.Terms.Names(terms.Symptom, m.Read(e.Said)); len(read) > 0 {
 		fmt.Fprintf(w, "read as: %s\n", strings.Join(read, ", "))
 	}
@@ -208,7 +212,7 @@ func printTriage(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Ev
 			spoke = "  (words: " + safe(strings.Join(c.Words, ", ")) + ")"
 		}
 		fmt.Fprintf(w, "%5.1f %%  (%.0f to %.0f %%)  %s, %s: %s%s\n", 100*c.P, 100*c.Interval[0], 100*c.Interval[1],
-			n.Terms.Name(terms.Fault, c.Fault), n.Terms.Name(terms.Place, c.At), casesOr(c.Cases, 4, c.General, method.Note), spoke)
+			n.Terms.Name(terms.Fault, c.Fault), n.Terms.Name(terms.Place, c.At), casesOr(c.Cases, 4, c.General, "named by the method, no cases"), spoke)
 	}
 	fmt.Fprintf(w, "%5.1f %%  a cause that no case had yet\n", 100*unseen)
 	name := func(r triage.Ranked) string {
@@ -240,11 +244,7 @@ func printTriage(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Ev
 // printMethod gives a bench's order of checks for a sort of device, said to rest on no
 // case.
 func printMethod(w io.Writer, n *notebook.Notebook, m method.Method) {
-	note := method.Note
-	if m.Own {
-		note = "this workshop's method, no cases"
-	}
-	fmt.Fprintf(w, "\n%s (%s):\n\n", safe(m.Name), note)
+	fmt.Fprintf(w, "\n%s (%s):\n\n", safe(m.Name), m.Says())
 	for _, id := range m.Hazards {
 		if t, ok := n.Terms.Lookup(terms.Hazard, id); ok {
 			fmt.Fprintf(w, "CAUTION  %s. %s\n", safe(t.Name), safe(t.Advice()))

@@ -82,8 +82,9 @@ const benchloreTriage = (data, without, starter) => { // without is the id of a 
   function shows(e, k, cause) {
     const at = learned[k].place.get(causes[cause].at) ?? [0, 0], own = learned[k].results.get(cause) ?? [0, 0];
     const place = (at[1] + sc / (placeN + 1)) / (at[0] + at[1] + sc);
-    const told = stepOf(e, k)?.indexOf(cause, 1) > 0 || readingOf(e, k)?.places.includes(causes[cause].at);
-    return [own[1] + (told ? starter.pseudo : 0) + sc * place, own[0] + sc * (1 - place)];
+    const told = own[0] + own[1] === 0 && (stepOf(e, k)?.indexOf(cause, 1) > 0 || readingOf(e, k)?.places.includes(causes[cause].at));
+    const half = told ? starter.pseudo / 2 : 0;
+    return [own[1] + half + sc * place, own[0] + half + sc * (1 - place)];
   }
   // base are the counts that a cause's probability rests on, before any evidence.
   function base(e, cause) {
@@ -337,7 +338,7 @@ const benchloreTriage = (data, without, starter) => { // without is the id of a 
     const reading = readingOf(e, id), at = wayOf(e)?.steps.findIndex((x) => x[0] === id) ?? -1;
     if (reading) return { from: "sheet", expect: reading.expect };
     if (at < 0) return { from: "", expect: "" };
-    return { from: learned[id].all[1] === 0 || !belongs(learned[id], e.kind) ? "method" : "", expect: wayOf(e).expect[at] };
+    return { from: learned[id].all[1] === 0 || !belongs(learned[id], e.kind) ? wayOf(e).own ? "own" : "method" : "", expect: wayOf(e).expect[at] };
   }
   // likeliest is the most probable cause when a check has said something.
   function likeliest(e, check, result) {

@@ -8,7 +8,7 @@
   const signs = [...document.querySelectorAll("[data-symptom]")], events = [...document.querySelectorAll("[data-before]")];
   const words = { "": say("not asked"), has: say("it has this"), absent: say("asked, not there") }, shapes = { "": "○", has: "●", absent: "✕" };
   const results = ["clear", "fault", "unsure"], said = { clear: say("clear"), fault: say("fault"), unsure: say("unsure") };
-  const from = { method: say("general method, no cases"), sheet: say("reference reading of the device") };
+  const from = { method: say("general method, no cases"), own: say("this workshop’s method, no cases"), sheet: say("reference reading of the device") };
   const shownChecks = 8;
   let model = null, data = null, state = null;
 
@@ -179,7 +179,7 @@
       name.scope = "row";
       if (spoke.length > 0) name.append(element("span", " " + say("words: %s", spoke.join(", ")), "meta"));
       const cases = element("td");
-      cases.append(c.general ? element("span", say("general method, no cases"), "meta") : links(c.cases));
+      cases.append(c.general ? element("span", say("named by the method, no cases"), "meta") : links(c.cases));
       tr.append(name, element("td", percent(c.p), "num"), element("td", say("%s to %s", percent(c.interval[0]), percent(c.interval[1])), "num"), cases);
       return tr;
     }));
@@ -191,7 +191,7 @@
       const li = element("li");
       for (const f of s.first) li.append(element("p", say("First: %s, since %s.", f.check, f.why), "first"));
       li.append(element("strong", s.check));
-      li.append(element("span", " " + say("%s min, shows it in %s; when clear, %s min to go", s.minutes.toFixed(0), percent(s.finds), s.after.toFixed(0)) + " ", "meta"), s.from === "" ? links(s.cases) : element("span", from[s.from], "meta"));
+      li.append(element("span", " " + say("%s min, shows it in %s; when clear, %s min to go", s.minutes.toFixed(0), percent(s.finds), s.after.toFixed(0)) + " ", "meta"), s.from === "" ? links(s.cases) : element("span", "(" + from[s.from] + ")", "meta"));
       if (s.expect) li.append(element("p", say("A good one: %s.", s.expect)));
       const would = element("details"), most = (t) => t ? data.faults[t.fault] + ", " + data.places[t.at] + " (" + percent(t.p) + ")" : say("none known");
       would.append(element("summary", say("What it would change")), element("p", say("If it shows the fault: most probably %s.", most(s.ifFault))), element("p", say("If it is clear: most probably %s.", most(s.ifClear))));
