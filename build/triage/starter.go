@@ -10,10 +10,11 @@ import (
 )
 
 // Pseudo is the number of cases that a bench's method counts as, for each kind of device
-// that it is for: few, so that the workshop's own cases soon outweigh it. A check counts
+// that it is for: as many as a level needs that is not said to have too few, so that the
+// workshop's own cases soon outweigh it. A check counts
 // as having been made in so many cases of what it finds, and as having found half of them
 // (common practice, no source).
-const Pseudo = 2
+const Pseudo = FewCases
 
 // Where a check comes from that no case of the kind made.
 const (

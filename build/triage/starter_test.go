@@ -70,17 +70,17 @@ func TestMethodAlone(t *testing.T) {
 }
 
 // TestMethodIsOutweighed: with n cases of one cause, and none of another, the prior of the
-// first is (n + s + 2*0) / (n + s + 2) and that of each cause of the method 2/3 of a case
-// in as many, worked by hand with s = 1, which so few causes leave.
+// first is (n + s) / (n + s + 5) and that of each cause of the method a third of five cases
+// in as many, worked by hand with s = 1.
 func TestMethodIsOutweighed(t *testing.T) {
-	for _, n := range []int{1, 4, 9} {
+	for _, n := range []int{2, 4, 9} {
 		t.Run(fmt.Sprint(n), func(t *testing.T) {
 			m := New(kettleBook(same(n, casefile.Cause{Fault: "wear", At: "switch"})...), kettles)
 			m.Strength = 1
 			e := Evidence{Kind: "kettle"}
-			assert.InDelta(t, float64(n+1)/float64(n+3), m.prior(&e, 0), 1e-9)
+			assert.InDelta(t, float64(n+1)/float64(n+6), m.prior(&e, 0), 1e-9)
 			for c := 1; c < 4; c++ {
-				assert.InDelta(t, 2.0/3/float64(n+3), m.prior(&e, c), 1e-9)
+				assert.InDelta(t, 5.0/3/float64(n+6), m.prior(&e, c), 1e-9)
 			}
 			list, _ := m.Causes(e)
 			assert.Equal(t, "switch", list[0].At)

@@ -358,10 +358,9 @@ func (m *Model) prior(e *Evidence, cause int) float64 {
 }
 
 // base are the counts that a cause's probability rests on, before any evidence.
-func (m *Model) base(e *Evidence, cause int) beta {
-	if m.count[cause] == 0 { // a method alone names it
-		share := m.starters[e.Kind].share(cause)
-		return beta{Pseudo * share, Pseudo * (1 - share)}
+func (m *Model) base(cause int) beta {
+	if m.count[cause] == 0 { // a method alone names it, which nobody counted
+		return beta{leastCount, Pseudo - leastCount}
 	}
 	s, k := m.Strength, float64(m.had)
 	return beta{m.count[cause] + s/k, m.total - m.count[cause] + s*(1-1/k)}
@@ -417,7 +416,7 @@ func (m *Model) weights(e *Evidence, log func(p beta, rest bool) (value, varianc
 			continue
 		}
 		logP := math.Log((1 - u) * m.prior(e, c))
-		_, v := log(m.base(e, c), false)
+		_, v := log(m.base(c), false)
 		add := func(value, variance float64) { logP, v = logP+value, v+variance }
 		for _, x := range e.Symptoms {
 			add(log(m.share(&m.symptoms, x, c), false))

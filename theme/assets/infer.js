@@ -6,7 +6,8 @@ const benchloreTriage = (data, without, starter) => { // without is the id of a 
   // What methods and devices' sheets say is numbered on from what cases say.
   const { rules, limits } = data, s = data.strength, sc = data.checkStrength, had = data.causes.length;
   const causes = data.causes.concat(starter?.causes ?? []), checks = data.checks.concat(starter?.checks ?? []);
-  const wayOf = (e) => starter?.ways[starter.kinds[e.kind]], readingsOf = (e) => (e.device && starter?.readings[e.device]) || [];
+  const own = (map, key) => map && Object.hasOwn(map, key) ? map[key] : undefined; // ids may be words like constructor
+  const wayOf = (e) => starter?.ways[own(starter.kinds, e.kind)], readingsOf = (e) => own(starter?.readings, e.device) ?? [];
   const stepOf = (e, id) => wayOf(e)?.steps.find((x) => x[0] === id), readingOf = (e, id) => readingsOf(e).find((r) => r.check === id);
   const stands = (e, c) => count[c] > 0 || (wayOf(e)?.causes.includes(c) ?? false);
   const K = causes.length, cases = data.cases.filter((c) => c.id !== without), total = cases.reduce((sum, c) => sum + (c.weight ?? 1), 0);
@@ -87,11 +88,10 @@ const benchloreTriage = (data, without, starter) => { // without is the id of a 
     return [own[1] + half + sc * place, own[0] + half + sc * (1 - place)];
   }
   // base are the counts that a cause's probability rests on, before any evidence.
-  function base(e, cause) {
+  function base(cause) {
     const n = count[cause];
     if (n > 0) return [n + s / had, total - n + s * (1 - 1 / had)];
-    const share = 1 / wayOf(e).causes.length;
-    return [starter.pseudo * share, starter.pseudo * (1 - share)];
+    return [0.5, starter.pseudo - 0.5];
   }
   // factors gives for each cause the logarithm of how much likelier the words make it.
   function factors(e) {
@@ -128,7 +128,7 @@ const benchloreTriage = (data, without, starter) => { // without is the id of a 
     for (let c = 0; c < K; c++) {
       if (!stands(e, c)) { p[c] = -Infinity; continue; }
       let logP = Math.log((1 - u) * prior(e, c));
-      let v = log(base(e, c), false)[1];
+      let v = log(base(c), false)[1];
       const add = ([value, spread]) => { logP += value; v += spread; };
       for (const x of e.symptoms) add(log(share(symptoms, x, c), false));
       for (const x of e.absent) add(log(share(symptoms, x, c), true));
