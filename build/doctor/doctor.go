@@ -15,11 +15,11 @@ import (
 	"strings"
 	"time"
 
-	"benchlore/build/judge"
+	"benchlore/build/learn/practice"
 	"benchlore/build/notebook"
-	"benchlore/build/practice"
-	"benchlore/build/search"
-	"benchlore/build/wording"
+	"benchlore/build/output/wording"
+	"benchlore/build/reason/search"
+	"benchlore/build/reason/verdict"
 	"benchlore/schema/casefile"
 	"benchlore/schema/diagnostic"
 	"benchlore/schema/language"
@@ -71,7 +71,7 @@ func Examine(n *notebook.Notebook, today time.Time) []Finding {
 		return out
 	}
 	add("notebook", Good, "", "%s, %s, %s of the first weeks", number(len(n.Cases), "case"), number(len(n.Devices), "device"), number(len(n.Pages), "page"))
-	problems := append(slices.Clone(n.Problems), judge.New(n).Problems()...)
+	problems := append(slices.Clone(n.Problems), verdict.New(n).Problems()...)
 	diagnostic.Sort(problems)
 	files(problems, add)
 	languages(n, add)

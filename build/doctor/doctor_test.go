@@ -12,7 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"benchlore/build/notebook"
-	"benchlore/build/workshop"
+	"benchlore/build/testkit/workshop"
 )
 
 var today = time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC)

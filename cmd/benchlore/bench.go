@@ -16,8 +16,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"benchlore/build/bench"
 	"benchlore/build/notebook"
+	"benchlore/build/write/editor"
 )
 
 func newBench() *cobra.Command {
@@ -56,7 +56,7 @@ encrypted: use it on a network that you trust.`,
 					}
 				}
 			}
-			s, err := bench.New(folder(args), bench.Options{Phrase: phrase})
+			s, err := editor.New(folder(args), editor.Options{Phrase: phrase})
 			switch {
 			case errors.Is(err, notebook.ErrNoFolder), errors.Is(err, notebook.ErrNoNotebook):
 				return usageError{err}
@@ -150,7 +150,7 @@ file was deleted is brought back the same way.`,
 			}
 			id := args[0]
 			found, ok := n.Case(id)
-			store := bench.NewStore(n.Dir, n.Config.History)
+			store := editor.NewStore(n.Dir, n.Config.History)
 			list := store.History(id)
 			if !ok {
 				if list = store.Deleted(id); len(list) == 0 {
@@ -160,7 +160,7 @@ file was deleted is brought back the same way.`,
 					fmt.Fprintf(c.ErrOrStderr(), "the file of %s is gone; --restore brings a version back\n", id)
 				}
 			}
-			choose := func(word string) (bench.Version, error) {
+			choose := func(word string) (editor.Version, error) {
 				if i, err := strconv.Atoi(word); err == nil && len(word) < 6 && i >= 1 && i <= len(list) {
 					return list[i-1].Version, nil
 				}

@@ -20,8 +20,8 @@ import (
 	"github.com/yuin/goldmark/extension"
 
 	"benchlore/build/notebook"
-	"benchlore/build/search"
-	"benchlore/build/site"
+	"benchlore/build/output/site"
+	"benchlore/build/reason/search"
 	"benchlore/schema/diagnostic"
 	"benchlore/schema/terms"
 )

@@ -14,8 +14,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"benchlore/build/device"
 	"benchlore/build/notebook"
+	"benchlore/build/reason/boards"
 	"benchlore/schema/board"
 	"benchlore/schema/diagnostic"
 	"benchlore/schema/terms"
@@ -291,19 +291,19 @@ points and its decoupling.`,
 			if err != nil {
 				return err
 			}
-			boards, err := boardsOf(d, name)
+			all, err := boardsOf(d, name)
 			if err != nil {
 				return err
 			}
-			at, ok, err := placeOf(d, boards, args[1])
+			at, ok, err := placeOf(d, all, args[1])
 			if err != nil {
 				return err
 			}
 			var view any
 			if ok {
-				view = device.ShowPart(n, d, at, float64(within))
+				view = boards.ShowPart(n, d, at, float64(within))
 			} else {
-				for _, b := range boards {
+				for _, b := range all {
 					net, ok := b.Net(args[1])
 					if !ok {
 						continue
@@ -311,19 +311,19 @@ points and its decoupling.`,
 					if view != nil {
 						return usagef("the net %s is on several boards; say which with --board", args[1])
 					}
-					view = device.ShowNet(n, d, b, net)
+					view = boards.ShowNet(n, d, b, net)
 				}
 			}
 			if view == nil {
-				return fmt.Errorf("no board of %s has a part or net %q%s", d.ID, args[1], diagnostic.DidYouMean(device.Nearest(d, args[1])))
+				return fmt.Errorf("no board of %s has a part or net %q%s", d.ID, args[1], diagnostic.DidYouMean(boards.Nearest(d, args[1])))
 			}
 			if asJSON {
 				return printAsJSON(c.OutOrStdout(), view)
 			}
 			switch v := view.(type) {
-			case device.PartView:
+			case boards.PartView:
 				printPart(c.OutOrStdout(), v, float64(within))
-			case device.NetView:
+			case boards.NetView:
 				printNet(c.OutOrStdout(), v)
 			}
 			return nil
@@ -356,8 +356,8 @@ func boardsOf(d *notebook.Device, name string) ([]*notebook.Board, error) {
 }
 
 // placeOf finds a part on one of the boards; that it is on several is an error.
-func placeOf(d *notebook.Device, boards []*notebook.Board, word string) (at device.Place, ok bool, err error) {
-	places := slices.DeleteFunc(device.FindPart(d, word), func(p device.Place) bool { return !slices.Contains(boards, p.Board) })
+func placeOf(d *notebook.Device, all []*notebook.Board, word string) (at boards.Place, ok bool, err error) {
+	places := slices.DeleteFunc(boards.FindPart(d, word), func(p boards.Place) bool { return !slices.Contains(all, p.Board) })
 	switch len(places) {
 	case 0:
 		return at, false, nil
@@ -389,7 +389,7 @@ func (l *length) Set(s string) error {
 	return nil
 }
 
-func printPart(w io.Writer, v device.PartView, within float64) {
+func printPart(w io.Writer, v boards.PartView, within float64) {
 	fmt.Fprintf(w, "%s", safe(v.Ref))
 	for _, s := range []string{v.Value, v.Package} {
 		if s != "" {
@@ -424,7 +424,7 @@ func printPart(w io.Writer, v device.PartView, within float64) {
 	}
 }
 
-func printNet(w io.Writer, v device.NetView) {
+func printNet(w io.Writer, v boards.NetView) {
 	fmt.Fprintf(w, "%s, %s net of %s\n", safe(v.Net), v.Kind, safe(v.Board))
 	if d := v.Decoupling; d != nil {
 		fmt.Fprintf(w, "%s to ground in %s\n", d.Total, plural(d.Capacitors, "capacitor", "capacitors"))
@@ -447,7 +447,7 @@ func printNet(w io.Writer, v device.NetView) {
 
 func newBoardNear() *cobra.Command {
 	var dir, name string
-	var within length = device.Reach
+	var within length = boards.Reach
 	var asJSON bool
 	c := &cobra.Command{
 		Use:   "near DEVICE CONNECTOR|REF",
@@ -463,18 +463,18 @@ rest; in each the smallest first. Distances are between the bodies.`,
 			if err != nil {
 				return err
 			}
-			boards, err := boardsOf(d, name)
+			all, err := boardsOf(d, name)
 			if err != nil {
 				return err
 			}
-			at, ok, err := placeOf(d, boards, args[1])
+			at, ok, err := placeOf(d, all, args[1])
 			if err != nil {
 				return err
 			}
 			if !ok {
-				return fmt.Errorf("no board of %s has a connector or part %q%s", d.ID, args[1], diagnostic.DidYouMean(device.Nearest(d, args[1])))
+				return fmt.Errorf("no board of %s has a connector or part %q%s", d.ID, args[1], diagnostic.DidYouMean(boards.Nearest(d, args[1])))
 			}
-			hits := device.Near(at.Board.Board, at.Part, float64(within), device.Touched(n, at.Board, d.ID))
+			hits := boards.Near(at.Board.Board, at.Part, float64(within), boards.Touched(n, at.Board, d.ID))
 			if asJSON {
 				return printAsJSON(c.OutOrStdout(), hitViews(hits))
 			}
@@ -500,10 +500,10 @@ type hitView struct {
 	Role      board.Role     `json:"role"`
 	Nets      []string       `json:"nets"`
 	Important bool           `json:"important"`
-	Touches   []device.Touch `json:"touches"`
+	Touches   []boards.Touch `json:"touches"`
 }
 
-func hitViews(hits []device.Hit) []hitView {
+func hitViews(hits []boards.Hit) []hitView {
 	out := []hitView{}
 	for _, h := range hits {
 		out = append(out, hitView{h.Part.Ref, float64(int(h.Gap*100+0.5)) / 100, h.Part.Value, h.Part.Package, h.Role, h.Nets, h.Important, h.Touches})
@@ -511,7 +511,7 @@ func hitViews(hits []device.Hit) []hitView {
 	return out
 }
 
-func printSlip(w io.Writer, at device.Place, hits []device.Hit, within float64) {
+func printSlip(w io.Writer, at boards.Place, hits []boards.Hit, within float64) {
 	if len(hits) == 0 {
 		fmt.Fprintf(w, "nothing else within %g mm of %s on this side of %s\n", within, safe(at.Part.Ref), safe(at.Board.Name))
 		return
@@ -594,7 +594,7 @@ func printOpening(w io.Writer, n *notebook.Notebook, id string) {
 	if !ok || d.Record == nil {
 		return
 	}
-	s := device.NewSheet(n, d)
+	s := boards.NewSheet(n, d)
 	for _, h := range s.Hazards {
 		fmt.Fprintf(w, "CAUTION  %s: %s\n", safe(h.Name), safe(h.Advice()))
 	}

@@ -8,10 +8,10 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"benchlore/build/judge"
-	"benchlore/build/method"
+	"benchlore/build/learn/practice"
 	"benchlore/build/notebook"
-	"benchlore/build/practice"
+	"benchlore/build/reason/method"
+	"benchlore/build/reason/verdict"
 	"benchlore/schema/diagnostic"
 )
 
@@ -44,7 +44,7 @@ also says what each closed case lacks to be practised blind.`,
 			case "text":
 				err = diagnostic.WriteText(out, n.Problems)
 				if err == nil {
-					_, err = fmt.Fprintln(out, verdict(n)+fit)
+					_, err = fmt.Fprintln(out, overall(n)+fit)
 				}
 			default:
 				return usagef("--format is text, json or sarif, not %q", format)
@@ -105,7 +105,7 @@ func loadJudged(dir string) (*notebook.Notebook, error) {
 	if err != nil {
 		return nil, err
 	}
-	n.Problems = append(n.Problems, judge.New(n).Problems()...)
+	n.Problems = append(n.Problems, verdict.New(n).Problems()...)
 	var bad *method.Error
 	if _, err := method.Of(n.Dir, n.Terms); errors.As(err, &bad) {
 		n.Problems = append(n.Problems, diagnostic.Diagnostic{File: filepath.ToSlash(filepath.Join(n.Dir, bad.File)), Line: bad.Line, Column: 1, Severity: diagnostic.Error, Rule: diagnostic.WrongValue, Message: bad.Message})
@@ -114,7 +114,7 @@ func loadJudged(dir string) (*notebook.Notebook, error) {
 	return n, nil
 }
 
-func verdict(n *notebook.Notebook) string {
+func overall(n *notebook.Notebook) string {
 	count := func(k int, word string) string {
 		if k != 1 {
 			word += "s"

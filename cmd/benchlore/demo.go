@@ -15,7 +15,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"benchlore/build/notebook"
-	"benchlore/build/site"
+	"benchlore/build/output/site"
 	"benchlore/cases"
 	"benchlore/schema/diagnostic"
 )
@@ -50,7 +50,7 @@ they are.`,
 			if err := diagnostic.WriteText(c.ErrOrStderr(), slices.DeleteFunc(slices.Clone(n.Problems), notes)); err != nil {
 				return err
 			}
-			fmt.Fprintf(out, "notebook  %s: %s\n", book, verdict(n))
+			fmt.Fprintf(out, "notebook  %s: %s\n", book, overall(n))
 			fmt.Fprint(out, "site      ")
 			report, err := publish(c, n, pages, false)
 			if err != nil {

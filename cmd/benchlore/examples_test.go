@@ -15,7 +15,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"benchlore/build/bench"
+	"benchlore/build/write/editor"
 )
 
 // TestExamplesWork runs every example of every command's help in a copy of the
@@ -177,7 +177,7 @@ func prepareExamples(t *testing.T, program, dir string) {
 	now, err := os.ReadFile(cases[0])
 	require.NoError(t, err)
 	path := filepath.ToSlash(filepath.Join("cases", "2026", filepath.Base(cases[0])))
-	require.NoError(t, bench.NewStore(book, 0).Save("2026-0018", path, bench.VersionOf(now), append(now, "\nOne more line.\n"...)))
+	require.NoError(t, editor.NewStore(book, 0).Save("2026-0018", path, editor.VersionOf(now), append(now, "\nOne more line.\n"...)))
 }
 
 func copyTo(t *testing.T, from, to string) {

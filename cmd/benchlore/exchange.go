@@ -13,11 +13,11 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"benchlore/build/exchange"
-	"benchlore/build/judge"
 	"benchlore/build/notebook"
-	"benchlore/build/pack"
-	"benchlore/build/site"
+	"benchlore/build/output/exchange"
+	"benchlore/build/output/pack"
+	"benchlore/build/output/site"
+	"benchlore/build/reason/verdict"
 	"benchlore/schema/diagnostic"
 	"benchlore/schema/terms"
 )
@@ -143,7 +143,7 @@ func newExport() *cobra.Command {
 }
 
 // newExportCases makes the command for one form of all cases.
-func newExportCases(form, short string, write func(io.Writer, *notebook.Notebook, *judge.Judge) error) *cobra.Command {
+func newExportCases(form, short string, write func(io.Writer, *notebook.Notebook, *verdict.Judge) error) *cobra.Command {
 	var out string
 	c := &cobra.Command{
 		Use:         form + " [DIR]",
@@ -156,7 +156,7 @@ func newExportCases(form, short string, write func(io.Writer, *notebook.Notebook
 			if err != nil {
 				return err
 			}
-			j := judge.New(n)
+			j := verdict.New(n)
 			if out == "" {
 				return write(c.OutOrStdout(), n, j)
 			}
@@ -187,7 +187,7 @@ func loadSound(dir string) (*notebook.Notebook, error) {
 		return nil, usageError{err}
 	}
 	if n.Errors() > 0 {
-		return nil, fmt.Errorf("%s; mend the errors first, `benchlore check %s` names them", verdict(n), dir)
+		return nil, fmt.Errorf("%s; mend the errors first, `benchlore check %s` names them", overall(n), dir)
 	}
 	return n, nil
 }
@@ -300,7 +300,7 @@ in one. Rows with it are read back with the apostrophe.`,
 				return err
 			}
 			if n.Errors() > 0 {
-				return fmt.Errorf("%s; mend the errors first, `benchlore check %s` names them", verdict(n), folder(args))
+				return fmt.Errorf("%s; mend the errors first, `benchlore check %s` names them", overall(n), folder(args))
 			}
 			if out == "" {
 				_, err := exchange.ExportORDS(c.OutOrStdout(), n, safe)

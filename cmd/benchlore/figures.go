@@ -7,8 +7,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"benchlore/build/figures"
 	"benchlore/build/notebook"
+	"benchlore/build/reason/figures"
 	"benchlore/schema/terms"
 )
 

@@ -9,7 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"benchlore/build/notebook"
-	"benchlore/build/search"
+	"benchlore/build/reason/search"
 	"benchlore/schema/terms"
 )
 

@@ -7,8 +7,8 @@ import (
 
 	"github.com/stretchr/testify/require"
 
-	"benchlore/build/search"
-	"benchlore/build/workshop"
+	"benchlore/build/reason/search"
+	"benchlore/build/testkit/workshop"
 )
 
 // FuzzFindPrinted prints what is found, on a terminal and elsewhere, for the

@@ -20,8 +20,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"benchlore/build/bench"
-	"benchlore/build/workshop"
+	"benchlore/build/testkit/workshop"
+	"benchlore/build/write/editor"
 	"benchlore/schema/casefile"
 )
 
@@ -42,7 +42,7 @@ func TestKilledWhileWriting(t *testing.T) {
 	require.Len(t, found, 1)
 	path, err := filepath.Rel(dir, found[0])
 	require.NoError(t, err)
-	store := bench.NewStore(dir, 0)
+	store := editor.NewStore(dir, 0)
 	seed := uint64(time.Now().UnixNano())
 	t.Logf("seed %d", seed)
 	r := rand.New(rand.NewPCG(seed, 1))
@@ -106,7 +106,7 @@ func typeChange(base, file string, n int64) bool {
 	if f == nil {
 		return false
 	}
-	body, _ := json.Marshal(map[string]any{"changes": map[string]bench.Change{"section:Lesson": {Was: bench.FieldsOf(f)["section:Lesson"], Now: fmt.Sprintf("Change %d. %s", n, strings.Repeat("Words. ", int(n%400)))}}})
+	body, _ := json.Marshal(map[string]any{"changes": map[string]editor.Change{"section:Lesson": {Was: editor.FieldsOf(f)["section:Lesson"], Now: fmt.Sprintf("Change %d. %s", n, strings.Repeat("Words. ", int(n%400)))}}})
 	req, _ := http.NewRequest(http.MethodPost, base+"/write/case/2026-0018/change", bytes.NewReader(body))
 	req.Header.Set("X-Benchlore", "1")
 	res, err := http.DefaultClient.Do(req)
@@ -132,7 +132,7 @@ func counter(src []byte) int64 {
 
 // whole looks at every file: cases can be read, earlier versions have the bytes
 // of their names.
-func whole(t *testing.T, dir string, store *bench.Store) {
+func whole(t *testing.T, dir string, store *editor.Store) {
 	t.Helper()
 	require.NoError(t, filepath.WalkDir(filepath.Join(dir, "cases"), func(p string, e os.DirEntry, err error) error {
 		if err != nil || e.IsDir() || filepath.Ext(p) != ".md" {

@@ -10,8 +10,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"benchlore/build/label"
 	"benchlore/build/notebook"
+	"benchlore/build/output/label"
 	"benchlore/schema/diagnostic"
 	"benchlore/schema/terms"
 )

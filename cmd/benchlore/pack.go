@@ -14,8 +14,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"benchlore/build/notebook"
-	"benchlore/build/pack"
-	"benchlore/build/site"
+	"benchlore/build/output/pack"
+	"benchlore/build/output/site"
 	"benchlore/schema/diagnostic"
 )
 

@@ -15,12 +15,12 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"benchlore/build/caution"
-	"benchlore/build/judge"
+	"benchlore/build/learn/practice"
 	"benchlore/build/notebook"
-	"benchlore/build/practice"
-	"benchlore/build/triage"
-	"benchlore/build/wording"
+	"benchlore/build/output/wording"
+	"benchlore/build/reason/hazard"
+	"benchlore/build/reason/triage"
+	"benchlore/build/reason/verdict"
 	"benchlore/schema/diagnostic"
 	"benchlore/schema/terms"
 )
@@ -77,7 +77,7 @@ same and reads the same progress file.`,
 					fmt.Fprintln(s.out, s.say("This one is due again."))
 				}
 			}
-			s.book = practice.New(n, judge.New(n), triage.New(n))
+			s.book = practice.New(n, verdict.New(n), triage.New(n))
 			x, err := s.exercise(id)
 			if err != nil {
 				return err
@@ -176,7 +176,7 @@ func (s *session) cause(c triage.Cause) string {
 // work lets the learner check and name; done is false where the input ended first.
 func (s *session) work(x practice.Exercise) (a practice.Attempt, done bool) {
 	if x.Stop {
-		fmt.Fprintf(s.out, "STOP  %s\n", s.say(caution.Stop))
+		fmt.Fprintf(s.out, "STOP  %s\n", s.say(hazard.Stop))
 	}
 	for _, id := range x.Hazards {
 		if t, ok := s.n.Terms.Lookup(terms.Hazard, id); ok {

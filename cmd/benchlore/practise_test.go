@@ -9,11 +9,11 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"benchlore/build/caution"
-	"benchlore/build/judge"
+	"benchlore/build/learn/practice"
 	"benchlore/build/notebook"
-	"benchlore/build/practice"
-	"benchlore/build/triage"
+	"benchlore/build/reason/hazard"
+	"benchlore/build/reason/triage"
+	"benchlore/build/reason/verdict"
 )
 
 // TestPractiseTenCases works ten cases of the example through in the terminal: every
@@ -25,7 +25,7 @@ func TestPractiseTenCases(t *testing.T) {
 	require.NoError(t, writeExample(book))
 	n, err := notebook.Load(book)
 	require.NoError(t, err)
-	p := practice.New(n, judge.New(n), triage.New(n))
+	p := practice.New(n, verdict.New(n), triage.New(n))
 	progress := filepath.Join(t.TempDir(), "p.json")
 	for i, e := range p.Entries()[:10] {
 		c, _ := n.Case(e.ID)
@@ -110,7 +110,7 @@ func TestPractiseStops(t *testing.T) {
 	progress := filepath.Join(t.TempDir(), "p.json")
 	trips, err := say("s\n", "practise", "2025-0008", "--notebook", book, "--progress", progress)
 	require.NoError(t, err, trips)
-	assert.True(t, strings.HasPrefix(trips, "STOP  "+caution.Stop), trips[:min(200, len(trips))])
+	assert.True(t, strings.HasPrefix(trips, "STOP  "+hazard.Stop), trips[:min(200, len(trips))])
 	flickers, err := say("s\n", "practise", "2025-0005", "--notebook", book, "--progress", progress)
 	require.NoError(t, err, flickers)
 	assert.NotContains(t, flickers, "STOP")

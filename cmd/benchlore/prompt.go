@@ -9,7 +9,7 @@ import (
 	"slices"
 	"strings"
 
-	"benchlore/build/interview"
+	"benchlore/build/write/interview"
 )
 
 // prompt asks questions on a terminal. Ctrl-C ends a question at once: lines are

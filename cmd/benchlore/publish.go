@@ -11,7 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"benchlore/build/notebook"
-	"benchlore/build/site"
+	"benchlore/build/output/site"
 	"benchlore/schema/diagnostic"
 )
 
@@ -52,7 +52,7 @@ func publish(c *cobra.Command, n *notebook.Notebook, out string, quiet bool) (*s
 		if err := diagnostic.WriteText(errOut, n.Problems); err != nil {
 			return nil, err
 		}
-		return nil, fmt.Errorf("%s; mend the errors, then publish again", verdict(n))
+		return nil, fmt.Errorf("%s; mend the errors, then publish again", overall(n))
 	}
 	report, err := site.Publish(c.Context(), n, out, site.Options{Progress: progress(errOut, quiet)})
 	if errors.Is(err, site.ErrNotASite) {

@@ -6,9 +6,9 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"benchlore/build/judge"
 	"benchlore/build/notebook"
-	"benchlore/build/similar"
+	"benchlore/build/reason/similar"
+	"benchlore/build/reason/verdict"
 	"benchlore/schema/diagnostic"
 	"benchlore/schema/terms"
 )
@@ -34,7 +34,7 @@ func newSimilar() *cobra.Command {
 			if !ok {
 				return noCase(n, args[0])
 			}
-			list := similar.New(n, judge.New(n)).Of(one, limit)
+			list := similar.New(n, verdict.New(n)).Of(one, limit)
 			if asJSON {
 				type hit struct {
 					Case  string   `json:"case"`

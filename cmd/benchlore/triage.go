@@ -10,10 +10,10 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"benchlore/build/caution"
-	"benchlore/build/method"
 	"benchlore/build/notebook"
-	"benchlore/build/triage"
+	"benchlore/build/reason/hazard"
+	"benchlore/build/reason/method"
+	"benchlore/build/reason/triage"
 	"benchlore/schema/diagnostic"
 	"benchlore/schema/terms"
 )
@@ -76,7 +76,7 @@ safe.`,
 			general, _ := method.For(methods, m.KindOf(e))
 			if m.Basis(e).All == 0 && !asJSON && !m.HasMethod(e) {
 				if m.MustStop(e) {
-					fmt.Fprintf(c.OutOrStdout(), "STOP  %s\n", caution.Stop)
+					fmt.Fprintf(c.OutOrStdout(), "STOP  %s\n", hazard.Stop)
 				}
 				fmt.Fprintf(c.OutOrStdout(), "%s, so there is nothing to learn from yet; `benchlore writeup` begins one, and --kind gives a plan for its kind\n", m.Basis(e))
 				printMethod(c.OutOrStdout(), n, general)
@@ -190,7 +190,7 @@ const shownCauses, shownChecks = 6, 8
 
 func printTriage(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Evidence) {
 	if m.MustStop(e) {
-		fmt.Fprintf(w, "STOP  %s\n", caution.Stop)
+		fmt.Fprintf(w, "STOP  %s\n", hazard.Stop)
 	}
 	plan := m.Plan(e)
 	for _, c := range cautionsFor(n, e.Device, plan) {
@@ -301,9 +301,9 @@ func cautionsFor(n *notebook.Notebook, device string, plan triage.Plan) [][2]str
 	for _, s := range plan.Steps[:min(shownChecks, len(plan.Steps))] {
 		text = append(text, s.Check)
 	}
-	list := caution.OfText(n, strings.Join(text, ". "))
+	list := hazard.OfText(n, strings.Join(text, ". "))
 	if d, ok := n.Device(device); ok {
-		list = append(caution.OfDevice(n, d), list...)
+		list = append(hazard.OfDevice(n, d), list...)
 	}
 	var out [][2]string
 	for _, t := range list {
@@ -337,7 +337,7 @@ func printTriageJSON(w io.Writer, n *notebook.Notebook, m *triage.Model, e triag
 	}{Method: general, Note: method.Note, Cautions: []cautionOut{}, Basis: m.Basis(e), Says: m.Basis(e).String(), Strength: m.Strength, Causes: append([]triage.Ranked{}, causes...), Unseen: unseen, Checks: append([]triage.Step{}, plan.Steps...), Expected: plan.Expected,
 		Baselines: map[string]float64{"commonest_first": plan.CommonestFirst, "cheapest_first": plan.CheapestFirst, "random": plan.Random}}
 	if m.MustStop(e) {
-		out.Stop = caution.Stop
+		out.Stop = hazard.Stop
 	}
 	for _, c := range cautionsFor(n, e.Device, plan) {
 		out.Cautions = append(out.Cautions, cautionOut{c[0], c[1]})

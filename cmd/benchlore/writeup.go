@@ -10,9 +10,9 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"benchlore/build/bench"
-	"benchlore/build/interview"
 	"benchlore/build/notebook"
+	"benchlore/build/write/editor"
+	"benchlore/build/write/interview"
 	"benchlore/schema/casefile"
 	"benchlore/schema/diagnostic"
 	"benchlore/schema/terms"
@@ -192,8 +192,8 @@ func (w *writeup) closeCase(c *cobra.Command, n *notebook.Notebook) error {
 	}
 	next, err := i.File()
 	if err == nil {
-		store := bench.NewStore(n.Dir, n.Config.History)
-		err = store.Save(found.ID(), found.Path, bench.VersionOf(f.Bytes()), next.Bytes())
+		store := editor.NewStore(n.Dir, n.Config.History)
+		err = store.Save(found.ID(), found.Path, editor.VersionOf(f.Bytes()), next.Bytes())
 	}
 	if err != nil {
 		return fmt.Errorf("%w; the answers are kept in %s", err, d.Path())

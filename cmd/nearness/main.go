@@ -1,7 +1,7 @@
 // Command nearness learns from open texts which words stand near one another in
 // meaning, and writes them as the data of package nearness. It is run by hand:
 //
-//	go run ./cmd/nearness --texts english-problems.csv --dictionary /usr/share/dict/words --without names.txt --out build/nearness/words.txt
+//	go run ./cmd/nearness --texts english-problems.csv --dictionary /usr/share/dict/words --without names.txt --out build/reason/nearness/words.txt
 //
 // A word's vector comes from the words around it: co-occurrence within [window]
 // words, each pair weighted by one over the square root of its distance, as positive
@@ -29,7 +29,7 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
-	"benchlore/build/search"
+	"benchlore/build/reason/search"
 	"benchlore/schema/language"
 )
 

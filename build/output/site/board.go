@@ -1,0 +1,275 @@
+package site
+
+import (
+	"encoding/json"
+	"fmt"
+	"html"
+	"html/template"
+	"math"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"benchlore/build/notebook"
+	"benchlore/build/output/wording"
+	"benchlore/build/reason/boards"
+	"benchlore/build/reason/verdict"
+	"benchlore/schema/board"
+)
+
+func boardPath(d *notebook.Device, b *notebook.Board) string {
+	return "boards/" + d.ID + "/" + b.Slug + ".html"
+}
+
+// boardRef is the address of a part on its board's drawing.
+func boardRef(d *notebook.Device, b *notebook.Board, ref string) string {
+	return boardPath(d, b) + "#ref=" + strings.ReplaceAll(url.QueryEscape(ref), "+", "%20")
+}
+
+type boardCase struct{ ID, Title, Href, Refs string }
+
+type boardPage struct {
+	Frame              frame
+	Heading            string
+	Device, DeviceHref string
+	Facts              []fact
+	Sides              []sideView
+	Supplies           []fact
+	Cases              []boardCase
+	Data               string
+	Guessed            bool // the edge was not known
+}
+
+type sideView struct {
+	ID, Name string
+	SVG      template.HTML
+}
+
+// boardJobs are a board's page and the data that its script reads.
+func (s *site) boardJobs(d *notebook.Device, b *notebook.Board) []job {
+	touched := boards.Touched(s.n, b, d.ID)
+	seen, _ := json.Marshal(touched)
+	key := s.key("board", b.Hash[:], []byte(b.Name), []byte(d.ID), []byte(d.Name(s.n.Terms)), seen)
+	return []job{
+		{boardPath(d, b), func() (digest, func() ([]byte, error), error) {
+			return key, func() ([]byte, error) { return s.render("board", s.boardPage(d, b, touched)) }, nil
+		}},
+		{"boards/" + d.ID + "/" + b.Slug + ".js", func() (digest, func() ([]byte, error), error) {
+			return key, func() ([]byte, error) { return s.boardData(d, b, touched) }, nil
+		}},
+	}
+}
+
+func (s *site) boardPage(d *notebook.Device, b *notebook.Board, touched map[string][]boards.Touch) boardPage {
+	const root = "../../"
+	name := d.Name(s.n.Terms)
+	p := boardPage{Frame: s.frame(root, b.Name+", "+name), Heading: b.Name, Device: name, DeviceHref: root + "devices/" + d.ID + ".html",
+		Data: b.Slug + ".js", Guessed: !b.Drawn}
+	f := newFrameOf(b.Board)
+	count := [2]int{}
+	for i := range b.Parts {
+		count[b.Parts[i].Side&1]++
+	}
+	p.Facts = []fact{{Name: s.t("Parts"), Text: s.t("%d on top, %d below", count[0], count[1])},
+		{Name: s.t("Size"), Text: fmt.Sprintf("%.1f × %.1f mm", f.high.X-f.low.X, f.high.Y-f.low.Y)}}
+	if b.Wired() {
+		p.Facts = append(p.Facts, fact{Name: s.t("Nets"), Text: strconv.Itoa(len(b.Nets))})
+	}
+	for i := range b.Nets {
+		if sum := b.Decoupling(&b.Nets[i]); b.Nets[i].Kind == board.Supply && sum.Count > 0 {
+			p.Supplies = append(p.Supplies, fact{Name: b.Nets[i].Name, Text: s.t("%s in %s", sum.Total, s.count(sum.Count, "%d capacitor", "%d capacitors"))})
+		}
+	}
+	for _, side := range []board.Side{board.Top, board.Bottom} {
+		if side == board.Bottom && count[1] == 0 {
+			continue
+		}
+		p.Sides = append(p.Sides, sideView{side.String(), s.t(sideNames[side]), f.draw(s.texts, b, side)})
+	}
+	refs := map[string][]string{}
+	for ref, list := range touched {
+		for _, t := range list {
+			if !slices.Contains(refs[t.Case], ref) {
+				refs[t.Case] = append(refs[t.Case], ref)
+			}
+		}
+	}
+	for _, c := range s.n.Cases {
+		if list := refs[c.ID()]; len(list) > 0 {
+			slices.Sort(list)
+			p.Cases = append(p.Cases, boardCase{c.ID(), s.item(root, c).Title, root + casePath(c), strings.Join(list, ", ")})
+		}
+	}
+	return p
+}
+
+// boardFrame turns a board's millimetres into those of a drawing: y down, and
+// the bottom mirrored, as it is seen when the board is turned over.
+type boardFrame struct{ low, high board.Point }
+
+// edgeMargin is the white around a drawing, mm.
+const edgeMargin = 2
+
+func newFrameOf(b *board.Board) boardFrame {
+	f := boardFrame{board.Point{X: math.Inf(1), Y: math.Inf(1)}, board.Point{X: math.Inf(-1), Y: math.Inf(-1)}}
+	take := func(p board.Point) {
+		f.low = board.Point{X: min(f.low.X, p.X), Y: min(f.low.Y, p.Y)}
+		f.high = board.Point{X: max(f.high.X, p.X), Y: max(f.high.Y, p.Y)}
+	}
+	for _, p := range b.Outline {
+		take(p)
+	}
+	for i := range b.Parts { // some stand over the edge, and all must be seen
+		for _, c := range b.Parts[i].Corners() {
+			take(c)
+		}
+	}
+	return f
+}
+
+func (f boardFrame) at(p board.Point, side board.Side) (x, y float64) {
+	x, y = p.X-f.low.X+edgeMargin, f.high.Y-p.Y+edgeMargin
+	if side == board.Bottom {
+		x = f.high.X - p.X + edgeMargin
+	}
+	return x, y
+}
+
+func (f boardFrame) size() (w, h float64) {
+	return f.high.X - f.low.X + 2*edgeMargin, f.high.Y - f.low.Y + 2*edgeMargin
+}
+
+// nameSizes are the letter heights of designators, mm; a group of each lets the
+// page leave out what would be too small to read.
+var nameSizes = []float64{0.3, 0.5, 0.9, 1.6, 3}
+
+// patches is into how many strips a drawing is cut each way.
+const patches = 16
+
+// draw makes one side: the edge, the bodies as one path, and the designators.
+func (f boardFrame) draw(texts *wording.Texts, b *notebook.Board, side board.Side) template.HTML {
+	w, h := f.size()
+	// A path for each patch of the board: a browser draws in tiles, and goes
+	// through a whole path for each tile that it touches.
+	patch := max(w, h) / patches
+	bodies, firsts := make([]strings.Builder, (patches+1)*(patches+1)), make([]strings.Builder, (patches+1)*(patches+1))
+	names := make([]strings.Builder, len(nameSizes))
+	count := 0
+	for i := range b.Parts {
+		p := &b.Parts[i]
+		if p.Side != side {
+			continue
+		}
+		count++
+		corners := p.Corners()
+		x, y := f.at(board.Point{X: p.X, Y: p.Y}, side)
+		at := int(y/patch)*(patches+1) + int(x/patch)
+		for j, c := range corners {
+			x, y := f.at(c, side)
+			bodies[at].WriteByte("MLLL"[j])
+			bodies[at].WriteString(num2(x) + " " + num2(y))
+		}
+		bodies[at].WriteByte('Z')
+		if len(p.Pins) > 2 {
+			x, y := f.at(board.Point{X: p.Pins[0].X, Y: p.Pins[0].Y}, side)
+			firsts[at].WriteString("M" + num2(x-0.2) + " " + num2(y) + "h.4")
+		}
+		low, high := corners[0], corners[0]
+		for _, c := range corners {
+			low, high = board.Point{X: min(low.X, c.X), Y: min(low.Y, c.Y)}, board.Point{X: max(high.X, c.X), Y: max(high.Y, c.Y)}
+		}
+		fits := min(0.8*(high.Y-low.Y), (high.X-low.X)/(0.62*float64(len(p.Ref))))
+		size := 0
+		for size+1 < len(nameSizes) && nameSizes[size+1] <= fits {
+			size++
+		}
+		names[size].WriteString(`<text x="` + num2(x) + `" y="` + num2(y+0.35*nameSizes[size]) + `">` + html.EscapeString(p.Ref) + `</text>`)
+	}
+	var edge strings.Builder
+	for i, p := range b.Outline {
+		x, y := f.at(p, side)
+		edge.WriteString(map[bool]string{true: "M", false: "L"}[i == 0] + num2(x) + " " + num2(y))
+	}
+	var out strings.Builder
+	label := texts.Say("%s of %s with %s", texts.Say(sideNames[side]), b.Name, texts.Count(count, "%d part", "%d parts"))
+	fmt.Fprintf(&out, `<svg class="board" data-side="%s" role="img" aria-label="%s" viewBox="0 0 %s %s"><path class="edge" d="%sZ"></path>`,
+		side, html.EscapeString(label), num2(w), num2(h), edge.String())
+	for i := range bodies {
+		if bodies[i].Len() > 0 {
+			out.WriteString(`<path class="bodies" d="` + bodies[i].String() + `"></path>`)
+		}
+		if firsts[i].Len() > 0 {
+			out.WriteString(`<path class="first" d="` + firsts[i].String() + `"></path>`)
+		}
+	}
+	for i := range names {
+		if names[i].Len() > 0 {
+			fmt.Fprintf(&out, `<g class="names" data-size="%s" font-size="%s">%s</g>`, num2(nameSizes[i]), num2(nameSizes[i]), names[i].String())
+		}
+	}
+	out.WriteString(`</svg>`)
+	return template.HTML(out.String())
+}
+
+// boardData is what the drawing's script knows. Texts that many parts share
+// stand once, in words.
+func (s *site) boardData(d *notebook.Device, b *notebook.Board, touched map[string][]boards.Touch) ([]byte, error) {
+	words := []string{""}
+	index := map[string]int{"": 0}
+	word := func(t string) int {
+		i, ok := index[t]
+		if !ok {
+			i = len(words)
+			index[t] = i
+			words = append(words, t)
+		}
+		return i
+	}
+	round := func(v float64) float64 { return math.Round(v*1000) / 1000 }
+	type net struct {
+		Name string `json:"n"`
+		Kind string `json:"k"`
+	}
+	data := struct {
+		Device string    `json:"device"`
+		Low    []float64 `json:"low"`
+		High   []float64 `json:"high"`
+		Words  []string  `json:"words"`
+		Nets   []net     `json:"nets"`
+		// Parts are rows: designator, x, y, rotation, side, length, width, value,
+		// package, role, what is lost without it, important, pins as net, x, y.
+		Parts [][]any `json:"parts"`
+		// Cases lists what each case touched: part and what was done.
+		Cases map[string][][2]any `json:"cases"`
+	}{Device: d.ID, Cases: map[string][][2]any{}, Nets: []net{}, Parts: [][]any{}}
+	f := newFrameOf(b.Board)
+	data.Low, data.High = []float64{round(f.low.X), round(f.low.Y)}, []float64{round(f.high.X), round(f.high.Y)}
+	for i := range b.Nets {
+		data.Nets = append(data.Nets, net{b.Nets[i].Name, string(b.Nets[i].Kind)})
+	}
+	for i := range b.Parts {
+		p := &b.Parts[i]
+		does, without := verdict.LossWords(b.Board, p, false)
+		if does == "" {
+			does = string(b.Role(p))
+		}
+		pins := []float64{}
+		for _, pin := range p.Pins {
+			pins = append(pins, float64(pin.Net), round(pin.X), round(pin.Y))
+		}
+		important := 0
+		if b.Important(p) {
+			important = 1
+		}
+		data.Parts = append(data.Parts, []any{p.Ref, round(p.X), round(p.Y), round(p.Rotation), p.Side, round(p.Size[0]), round(p.Size[1]),
+			word(p.Value), word(p.Package), word(does), word(without), important, pins})
+		for _, t := range touched[p.Ref] {
+			data.Cases[t.Case] = append(data.Cases[t.Case], [2]any{i, t.Action})
+		}
+	}
+	data.Words = words
+	return script("benchloreBoard", data)
+}
+
+var sideNames = map[board.Side]string{board.Top: "Top side", board.Bottom: "Bottom side, seen from below"}

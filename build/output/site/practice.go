@@ -1,0 +1,76 @@
+package site
+
+import (
+	"slices"
+	"sync"
+
+	"benchlore/build/learn/practice"
+	"benchlore/build/notebook"
+	"benchlore/build/reason/triage"
+	"benchlore/schema/terms"
+)
+
+type practisePage struct{ Frame frame }
+
+// maxExercises bounds what the practice page lists; those with the commonest
+// causes stay.
+const maxExercises = 1000
+
+type exerciseAbout struct {
+	Device   string   `json:"device"`
+	Symptoms []string `json:"symptoms"`
+}
+
+// practiceJobs are the page of practice, what it chooses from, and the exercise of
+// every closed case that can be one.
+func (s *site) practiceJobs(model func() *triage.Model) []job {
+	entries := practice.New(s.n, nil, nil).Entries()
+	book := sync.OnceValue(func() *practice.Book { return practice.New(s.n, s.judge, model()) })
+	jobs := []job{
+		s.page("practise.html", "practise", always(practisePage{s.frame("", s.t("Practise"))})),
+		{"practice/book.js", func() (digest, func() ([]byte, error), error) {
+			return digest{}, func() ([]byte, error) { return s.practiceBook(entries) }, nil
+		}},
+	}
+	for _, c := range s.n.Cases {
+		if practice.Possible(c) {
+			jobs = append(jobs, s.exerciseJob(c, book))
+		}
+	}
+	return append(jobs, s.pathJobs(entries)...)
+}
+
+func exercisePath(c *notebook.Case) string { return "practice/" + c.ID() + ".js" }
+
+func (s *site) exerciseJob(c *notebook.Case, book func() *practice.Book) job {
+	return job{exercisePath(c), func() (digest, func() ([]byte, error), error) {
+		return s.caseKey("exercise", c), func() ([]byte, error) {
+			x, _ := book().Of(c)
+			for i := range x.Checks {
+				if !x.Checks[i].Noted { // the usual minutes change with other cases; the page has them
+					x.Checks[i].Minutes = 0
+				}
+			}
+			return script("benchloreExercise", x)
+		}, nil
+	}}
+}
+
+func (s *site) practiceBook(all []practice.Entry) ([]byte, error) {
+	entries := slices.Clone(all)
+	slices.SortStableFunc(entries, func(a, b practice.Entry) int { return b.Common - a.Common })
+	entries = entries[:min(maxExercises, len(entries))]
+	data := struct {
+		Entries []practice.Entry         `json:"entries"`
+		About   map[string]exerciseAbout `json:"about"`
+		Hazards map[string]triageHazard  `json:"hazards"`
+	}{entries, map[string]exerciseAbout{}, map[string]triageHazard{}}
+	for _, e := range entries {
+		c, _ := s.n.Case(e.ID)
+		data.About[e.ID] = exerciseAbout{c.Device.Name(s.n.Terms), s.n.Terms.Names(terms.Symptom, c.File.Case.Symptoms)}
+	}
+	for _, t := range s.n.Terms.All(terms.Hazard) {
+		data.Hazards[t.ID] = s.triageHazard(t)
+	}
+	return script("benchloreBook", data)
+}

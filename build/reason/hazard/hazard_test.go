@@ -1,0 +1,151 @@
+package hazard
+
+import (
+	"fmt"
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"benchlore/build/notebook"
+	"benchlore/build/testkit/workshop"
+	"benchlore/schema/terms"
+)
+
+func example(t *testing.T) *notebook.Notebook {
+	t.Helper()
+	n := workshop.Load(t)
+	return n
+}
+
+func ids(list []*terms.Term) []string {
+	out := []string{}
+	for _, t := range list {
+		out = append(out, t.ID)
+	}
+	return out
+}
+
+// TestByWording: what a check says calls for cautions; "no" before it does not, and
+// heat brings fumes along. Common practice, no source.
+func TestByWording(t *testing.T) {
+	n := example(t)
+	for text, want := range map[string][]string{
+		"Reflow the joint at the relay": {"hot-air", "fumes"}, "Discharge the reservoir capacitor": {"stored-charge"}, "Insulation test, unplugged": {"mains"},
+		"Look at the battery pack": {"lithium"}, "No hot air was used": {}, "Wiggle the knob": {}, "Belt": {"moving-parts"}, "On the isolating transformer, live": {"mains"},
+		"Heißluft auf C12": {"hot-air", "fumes"}, "Clean with isopropyl alcohol": {"chemicals"}, "Laser pickup": {"laser"}, "Lift the cracked glass": {"sharp-edges"},
+	} {
+		assert.Equal(t, want, ids(OfText(n, text)), text)
+	}
+}
+
+// TestEverywhere: what a case declares, its device's record and its kind are gathered,
+// each once, in the vocabulary's order.
+func TestEverywhere(t *testing.T) {
+	n := example(t)
+	for _, c := range n.Cases {
+		got := ids(OfCase(n, c))
+		for _, h := range c.File.Case.Hazards {
+			assert.Contains(t, got, h, c.ID())
+		}
+		for _, h := range ids(OfDevice(n, c.Device)) {
+			assert.Contains(t, got, h, c.ID())
+		}
+		seen := map[string]bool{}
+		for _, h := range got {
+			assert.False(t, seen[h], "%s: %s twice", c.ID(), h)
+			seen[h] = true
+		}
+	}
+	kettle, ok := n.Device("pellgrove-k17")
+	require.True(t, ok)
+	assert.Subset(t, ids(OfDevice(n, kettle)), []string{"mains", "pressure-hot-water"})
+}
+
+// TestPrecautions: every built-in hazard has its precautions and a question with two
+// wrong answers; every limit names a source; nothing claims that a device is safe.
+func TestPrecautions(t *testing.T) {
+	v := terms.Builtin()
+	known := map[string]bool{}
+	for _, p := range terms.Precautions() {
+		_, ok := v.Lookup(terms.Hazard, p.Hazard)
+		assert.True(t, ok, p.Hazard)
+		known[p.Hazard] = true
+		assert.NotEmpty(t, p.Care, p.Hazard)
+		assert.NotEmpty(t, p.Calls, p.Hazard)
+		assert.Len(t, p.Question.Wrong, 2, p.Hazard)
+		assert.NotContains(t, p.Question.Wrong, p.Question.Right)
+		for _, l := range p.Limits {
+			assert.NotEmpty(t, l.Source, "%s: %s", p.Hazard, l.What)
+		}
+		for _, k := range p.Kinds {
+			_, ok := v.Lookup(terms.Kind, k)
+			assert.True(t, ok, k)
+		}
+		for _, h := range p.Brings {
+			_, ok := v.Lookup(terms.Hazard, h)
+			assert.True(t, ok, h)
+		}
+		for _, text := range p.Care {
+			assert.NotContains(t, text, "is safe")
+		}
+	}
+	for _, h := range v.All(terms.Hazard) {
+		assert.True(t, known[h.ID], "%s has no precautions", h.ID)
+	}
+	// Limits that can be worked out (formulas as their sources say; the discharge is a
+	// worked example of the check values).
+	limits := map[string]string{}
+	for _, p := range terms.Precautions() {
+		for _, l := range p.Limits {
+			limits[l.What] = l.Limit
+		}
+	}
+	assert.Equal(t, fmt.Sprintf("%.0f V", 230*math.Sqrt2), limits["Peak of rectified 230 V mains"])
+	const c, v0, r = 220e-6, 400.0, 2200.0
+	assert.Equal(t, fmt.Sprintf("%.2f s, %.1f J, %.0f W at first", r*c*math.Log(v0/60), c*v0*v0/2, v0*v0/r), limits["400 V on 220 µF through 2.2 kΩ down to 60 V"])
+	assert.Contains(t, limits["1 µF at 2.1 kV, as in a microwave oven"], fmt.Sprintf("%.1f J", 1e-6*2100*2100/2))
+}
+
+// TestRedFlags: each red flag is a word of the vocabulary, alone enough, and what is
+// none is not.
+func TestRedFlags(t *testing.T) {
+	v := terms.Builtin()
+	for _, id := range RedFlags() {
+		_, symptom := v.Lookup(terms.Symptom, id)
+		_, event := v.Lookup(terms.Before, id)
+		assert.True(t, symptom || event, id)
+		assert.True(t, MustStop([]string{"hum", id}, nil), id)
+		assert.True(t, MustStop(nil, []string{id}), id)
+	}
+	assert.False(t, MustStop([]string{"hum", "no-power"}, []string{"dropped"}))
+	assert.Contains(t, Stop, "Do not power it")
+}
+
+// TestOpened: what a text opens calls for the cautions of what is inside, and what it
+// only names, swaps or forbids to open does not.
+func TestOpened(t *testing.T) {
+	mains, pack, tube := []string{"mains", "stored-charge"}, []string{"lithium"}, []string{"high-voltage", "stored-charge"}
+	for text, want := range map[string][]string{
+		"Opened the adapter: 470 µF read 38 µF.":                          mains,
+		"The adapter was opened and C3 bulged.":                           mains,
+		"New adapter. The old one ran warm. Opened to make sure.":         mains,
+		"Tested the charger, then opened it and found C2 dry.":            mains,
+		"The power supply had been opened before.":                        mains,
+		"Cracked open the old adapter.":                                   mains,
+		"Das Netzteil wurde geöffnet.":                                    mains,
+		"L'adaptateur a été ouvert.":                                      mains,
+		"Opened up the battery pack and measured each group.":             pack,
+		"The microwave oven was opened by somebody.":                      tube,
+		"Opened the radio; runs on another adapter.":                      nil,
+		"Load the adapter before you open the device.":                    nil,
+		"Adapter fine. Opened the switch and found C2 dry.":               nil,
+		"A new adapter, never opened.":                                    nil,
+		"Opened to make sure.":                                            nil,
+		"The turntable runs from a 16 V adapter; belt replaced.":          nil,
+		"The contact was open and the charger showed a steady red light.": nil,
+	} {
+		assert.Equal(t, want, Opened(text), text)
+	}
+}

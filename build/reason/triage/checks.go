@@ -1,0 +1,481 @@
+package triage
+
+import (
+	"cmp"
+	"math"
+	"slices"
+	"strings"
+	"sync"
+	"unicode"
+
+	"benchlore/build/notebook"
+	"benchlore/build/reason/search"
+	"benchlore/schema/casefile"
+	"benchlore/schema/terms"
+)
+
+// A check is what cases call a finding. Two wordings are one check when they
+// name the same place and have the same words besides; designators, values and
+// the order do not matter.
+//
+// What a check says of a cause is the share of its results that were a fault in
+// cases of that cause, smoothed towards cases at the same place, and these
+// towards one in as many as there are places: a check of which nothing is known
+// at a place speaks to another. The strength of this smoothing is chosen by
+// leave-one-out too, on the results themselves.
+//
+// An order of checks costs, in expected minutes until the fault is found,
+//
+//	sum over its checks of minutes * P(no check before it showed the fault)
+//
+// where P sums over the causes what probability is left after the checks before.
+// Where each check speaks to one cause alone and decides it, the best order is
+// that of falling p/C (Heckerman, Breese & Rommelse 1995). In general [Order] is
+// exact up to [Exact] checks, by dynamic programming over sets; beyond, it takes
+// the check that finds most in a minute again and again, then swaps neighbours
+// and moves single checks while that helps. Unsure results change nothing.
+type check struct {
+	id      int
+	key     string
+	name    string // the commonest wording
+	words   []string
+	minutes float64
+	results map[int][2]float64 // cause -> clear and fault
+	place   map[string][2]float64
+	all     [2]float64
+	kinds   map[string]float64 // of devices that it was made on
+	finds   bool               // a closed case found a fault by it
+}
+
+// empty words hold a check's wording together, or say that it is a check, and say
+// nothing of which it is.
+var empty = sync.OnceValue(func() map[string]bool {
+	out := map[string]bool{"on": true, "to": true, "through": true}
+	for _, w := range words("check checked look looked measure measured measurement test tested testing inspect inspection examine verify") {
+		out[w] = true
+	}
+	return out
+})
+
+// sameWord gives words of one meaning in the trade one of them, cap and capacitor.
+var sameWord = sync.OnceValue(func() map[string]string {
+	out := map[string]string{}
+	for _, group := range terms.Synonyms() {
+		first := ""
+		for _, g := range group {
+			if w := words(g); len(w) == 1 && len(strings.Fields(g)) == 1 {
+				first = cmp.Or(first, w[0])
+				out[w[0]] = first
+			}
+		}
+	}
+	return out
+})
+
+// checkKey is the same for two wordings of one check.
+func checkKey(v *terms.Vocabulary, text string) string {
+	var said, rest []string
+	places := v.Recognise(terms.Place, text)
+	for _, p := range places {
+		said = append(said, "@"+p.Term.ID)
+	}
+	for _, t := range search.Analyze(v.Language(), text) {
+		inPlace := slices.ContainsFunc(places, func(p terms.Match) bool { return t.Start >= p.Start && t.Stop <= p.Stop })
+		switch {
+		case inPlace || strings.ContainsFunc(t.Term, unicode.IsDigit):
+		case empty()[t.Term]:
+			rest = append(rest, t.Term)
+		default:
+			said = append(said, cmp.Or(sameWord()[t.Term], t.Term))
+		}
+	}
+	if len(said) == 0 {
+		said = rest
+	}
+	slices.Sort(said)
+	return strings.Join(slices.Compact(said), " ")
+}
+
+// outcome is a check that a case made, and whether it was clear (0) or showed
+// the fault (1).
+type outcome struct{ check, side int }
+
+// takeChecks counts a case's findings in (by 1) or out (by -1).
+func (m *Model) takeChecks(s *sample, by float64) {
+	by *= s.weight
+	for _, o := range s.made {
+		k, at := m.checks[o.check], m.causes[s.cause].At
+		r, p := k.results[s.cause], k.place[at]
+		r[o.side] += by
+		p[o.side] += by
+		k.all[o.side] += by
+		k.results[s.cause], k.place[at] = r, p
+		k.kinds[s.evidence.Kind] += by
+	}
+}
+
+func newCheck(id int, key string) *check {
+	return &check{id: id, key: key, results: map[int][2]float64{}, place: map[string][2]float64{}, kinds: map[string]float64{}}
+}
+
+func (m *Model) learnChecks(closed []*notebook.Case) {
+	names := map[int]map[string]int{}
+	minutes := map[int][]float64{}
+	var every []float64
+	for at, c := range closed {
+		for _, f := range c.File.Case.Findings {
+			key := checkKey(m.n.Terms, f.Check)
+			if key == "" || f.When == casefile.After {
+				continue // what is clear after a repair says nothing of its cause
+			}
+			id, ok := m.checkID[key]
+			if !ok {
+				id = len(m.checks)
+				m.checkID[key] = id
+				m.checks = append(m.checks, newCheck(id, key))
+				names[id] = map[string]int{}
+			}
+			names[id][f.Check]++
+			if f.Minutes > 0 {
+				minutes[id] = append(minutes[id], float64(f.Minutes))
+				every = append(every, float64(f.Minutes))
+			}
+			if side := slices.Index([]string{"clear", "fault"}, f.Result); side >= 0 {
+				m.cases[at].made = append(m.cases[at].made, outcome{id, side})
+			}
+		}
+		m.takeChecks(&m.cases[at], 1)
+	}
+	places := map[string]bool{}
+	for i, c := range m.causes {
+		if i < m.had || m.had == 0 {
+			places[c.At] = true
+		}
+	}
+	m.placeN = len(places)
+	m.minutes = cmp.Or(Median(every), 5)
+	for id, k := range m.checks {
+		k.minutes = cmp.Or(Median(minutes[id]), m.minutes)
+		best := 0
+		for name, n := range names[id] {
+			if n > best || n == best && name < k.name {
+				best, k.name = n, name
+			}
+		}
+		k.words = words(k.name)
+		k.finds = k.all[1] > 0
+	}
+}
+
+// Median returns the middle of the numbers, the mean of the middle two, or 0.
+func Median(list []float64) float64 {
+	if len(list) == 0 {
+		return 0
+	}
+	sorted := slices.Sorted(slices.Values(list))
+	n := len(sorted)
+	return (sorted[(n-1)/2] + sorted[n/2]) / 2
+}
+
+// shows gives P(the check says fault | cause) as counts. What a method or the device's
+// sheet says that the check finds counts as [Pseudo] cases, in half of which it
+// did, until a case of the cause made it.
+func (m *Model) shows(e *Evidence, k *check, cause int) beta {
+	s := m.CheckStrength
+	at := k.place[m.causes[cause].At]
+	own := k.results[cause]
+	place := (at[1] + s/float64(m.placeN+1)) / ((at[0] + at[1]) + s)
+	if own[0]+own[1] == 0 && m.toldToFind(e, k.id, cause) {
+		own[0] += Pseudo / 2.0
+		own[1] += Pseudo / 2.0
+	}
+	return beta{own[1] + s*place, own[0] + s*(1-place)}
+}
+
+// chooseCheckStrength leaves cases out in turn and takes the strength under which
+// the results of checks that another case of the same place made too were least
+// surprising.
+func (m *Model) chooseCheckStrength() float64 {
+	repeats := 0
+	for i := range m.cases {
+		for _, o := range m.cases[i].made {
+			at := m.checks[o.check].place[m.causes[m.cases[i].cause].At]
+			repeats += int(one(at[0]+at[1] > m.cases[i].weight))
+		}
+	}
+	if repeats < Repeats {
+		return 1
+	}
+	step := max(1, len(m.cases)/tried)
+	return least(func(s float64) float64 {
+		m.CheckStrength = s
+		loss := 0.0
+		for i := 0; i < len(m.cases); i += step {
+			c := &m.cases[i]
+			m.takeChecks(c, -1)
+			for _, o := range c.made {
+				k := m.checks[o.check]
+				if at := k.place[m.causes[c.cause].At]; at[0]+at[1] > 0 {
+					value, _ := m.shows(&Evidence{}, k, c.cause).log(o.side == 0)
+					loss -= value
+				}
+			}
+			m.takeChecks(c, 1)
+		}
+		return loss
+	})
+}
+
+// said is a finding that decides something, with its check looked up once.
+type said struct {
+	check *check
+	clear bool
+}
+
+func (m *Model) saidBy(found []Finding) []said {
+	var out []said
+	for _, f := range found {
+		if id, ok := m.checkID[checkKey(m.n.Terms, f.Check)]; ok && (f.Result == "clear" || f.Result == "fault") {
+			out = append(out, said{m.checks[id], f.Result == "clear"})
+		}
+	}
+	return out
+}
+
+// saidUnseen is what a finding adds to the logarithm of the weight of a cause that
+// no case had: the check says fault as often as it does over all cases.
+func (m *Model) saidUnseen(f said) float64 {
+	s := m.CheckStrength
+	p := (f.check.all[1] + s/float64(m.placeN+1)) / ((f.check.all[0] + f.check.all[1]) + s)
+	if f.clear {
+		p = 1 - p
+	}
+	return math.Log(p)
+}
+
+// Step is a check in the order offered.
+type Step struct {
+	Check   string  `json:"check"`
+	Minutes float64 `json:"minutes"`
+	// Finds is the probability that it shows the fault, given all known now.
+	Finds float64 `json:"finds"`
+	// After is the expected minutes still to go when it has been made and was
+	// clear, 0 for the last.
+	After float64 `json:"expected_minutes_after"`
+	// First names checks that come before it for safety, and why.
+	First []Need `json:"first,omitempty"`
+	// Cases found the fault by it, newest first.
+	Cases []string `json:"cases"`
+	// From says where it comes from, other than cases: a method, or the device's sheet.
+	From string `json:"from,omitempty"`
+	// Expect is what a good one shows, as these have it.
+	Expect string `json:"expect,omitempty"`
+	// IfFault and IfClear are the most probable cause after either result; P is 0
+	// where none is known.
+	IfFault Ranked `json:"-"`
+	IfClear Ranked `json:"-"`
+}
+
+// Need is something to be done before a check.
+type Need struct {
+	Check string `json:"check"`
+	Why   string `json:"why"`
+}
+
+// Plan is an order of checks with what it costs, if the fault is of a known
+// cause.
+type Plan struct {
+	Steps    []Step
+	Expected float64 // minutes until the fault is found
+	// Expected minutes of other orders of the same checks: the commonest cause's
+	// first, the cheapest first, and the mean over all orders.
+	CommonestFirst, CheapestFirst, Random float64
+}
+
+const (
+	// Exact is the number of checks up to which the order is the best there is.
+	Exact = 12
+	// maxChecks bounds the checks that are offered.
+	maxChecks = 16
+	// farBehind leaves out checks that show the fault so many times less probably
+	// than the best.
+	farBehind = 10
+	// worthwhile is the least probability of showing the fault for which a check
+	// is offered.
+	worthwhile = 0.01
+)
+
+// problem puts the question of order for the checks not made yet, given that the
+// cause is known; finds is how probably each shows the fault.
+func (m *Model) problem(e *Evidence, p []float64) (o Problem, ids []int, finds []float64) {
+	sum := 0.0
+	for _, x := range p {
+		sum += x
+	}
+	if sum == 0 {
+		return o, nil, nil
+	}
+	o.P = make([]float64, len(p))
+	for c := range p {
+		o.P[c] = p[c] / sum
+	}
+	made := map[int]bool{}
+	for _, f := range e.Found {
+		if id, ok := m.checkID[checkKey(m.n.Terms, f.Check)]; ok {
+			made[id] = true
+		}
+	}
+	type candidate struct {
+		id    int
+		finds float64
+		shows []float64
+	}
+	var list []candidate
+	for id, k := range m.checks {
+		if made[id] || (k.all[1] == 0 || !m.belongs(k, e.Kind)) && !m.told(e, id) {
+			continue
+		}
+		next := candidate{id, 0, make([]float64, len(p))}
+		for c, x := range o.P {
+			if x > 0 {
+				next.shows[c] = m.shows(e, k, c).mean()
+				next.finds += x * next.shows[c]
+			}
+		}
+		if next.finds >= worthwhile {
+			list = append(list, next)
+		}
+	}
+	slices.SortStableFunc(list, func(a, b candidate) int {
+		return cmp.Or(cmp.Compare(even(b.finds/m.checks[b.id].minutes), even(a.finds/m.checks[a.id].minutes)), strings.Compare(m.checks[a.id].key, m.checks[b.id].key))
+	})
+	most := 0.0
+	for _, k := range list {
+		most = max(most, k.finds)
+	}
+	list = slices.DeleteFunc(list, func(k candidate) bool { return k.finds < most/farBehind })
+	for _, k := range list[:min(maxChecks, len(list))] {
+		o.Minutes, o.Shows = append(o.Minutes, m.checks[k.id].minutes), append(o.Shows, k.shows)
+		ids, finds = append(ids, k.id), append(finds, k.finds)
+	}
+	return o, ids, finds
+}
+
+// belongs reports whether a check may be offered for a kind of device: it was made on
+// one, or it found a fault at a place where one had a fault. Where the kind is not
+// known, every check may; where no case is of the kind, none: its method stands for it.
+func (m *Model) belongs(k *check, kind string) bool {
+	if kind == "" || k.kinds[kind] > 0 {
+		return true
+	}
+	for c, n := range m.kinds[kind] {
+		if n > 0 && k.place[m.causes[c].At][1] > 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// needs says for each check what must come before it: places in the list, and
+// words.
+func (m *Model) needs(e *Evidence, ids []int) (before [][]int, says [][]Need) {
+	before, says = make([][]int, len(ids)), make([][]Need, len(ids))
+	stop := m.MustStop(*e)
+	for i, id := range ids {
+		own := m.checks[id].words
+		for j, other := range ids {
+			// With a red flag no check without power waits for one that needs it.
+			if rest := m.checks[other].words; isInvasive(own) && !isInvasive(rest) && !(stop && needsNoPower(own) && !needsNoPower(rest)) {
+				before[i] = append(before[i], j)
+			}
+		}
+		if stop && !needsNoPower(own) {
+			says[i] = append(says[i], unplugged)
+			for j, other := range ids {
+				if needsNoPower(m.checks[other].words) {
+					before[i] = append(before[i], j)
+				}
+			}
+		}
+		for _, rule := range Prerequisites() {
+			if !rule.applies(m.checks[id].words) || slices.ContainsFunc(e.Found, func(f Finding) bool { return rule.satisfies(words(f.Check)) }) {
+				continue
+			}
+			found := false
+			for j, other := range ids {
+				if k := m.checks[other]; j != i && rule.satisfies(k.words) && !rule.applies(k.words) {
+					before[i], found = append(before[i], j), true
+					says[i] = append(says[i], Need{k.name, rule.Why})
+				}
+			}
+			if !found {
+				says[i] = append(says[i], Need{rule.Do, rule.Why})
+			}
+		}
+	}
+	m.inMethodsOrder(e, ids, before)
+	return before, says
+}
+
+// Plan offers an order of the checks not made yet.
+func (m *Model) Plan(e Evidence) Plan {
+	e = m.complete(e)
+	p, _, _ := m.weigh(&e)
+	o, ids, finds := m.problem(&e, p)
+	if len(ids) == 0 {
+		return Plan{}
+	}
+	var needs [][]Need
+	o.Before, needs = m.needs(&e, ids)
+	order := o.Order()
+	plan := Plan{Expected: o.Cost(order), CommonestFirst: o.Cost(o.commonestFirst()), CheapestFirst: o.Cost(o.cheapestFirst()), Random: o.random()}
+	after := o.after(order)
+	for i, at := range order {
+		k := m.checks[ids[at]]
+		from, expect := m.source(&e, ids[at])
+		plan.Steps = append(plan.Steps, Step{From: from, Expect: expect, Check: k.name, Minutes: k.minutes, Finds: finds[at], After: after[i], First: needs[at], Cases: m.foundBy(ids[at]),
+			IfFault: m.then(e, k.name, "fault"), IfClear: m.then(e, k.name, "clear")})
+	}
+	return plan
+}
+
+// foundBy lists the cases in which the check showed the fault, newest first.
+func (m *Model) foundBy(id int) []string {
+	out := []string{}
+	for i := range m.cases {
+		if slices.Contains(m.cases[i].made, outcome{id, 1}) {
+			out = append(out, m.cases[i].id)
+		}
+	}
+	return out
+}
+
+// Check returns the usual wording of a check, however it is worded.
+func (m *Model) Check(text string) (name string, ok bool) {
+	id, ok := m.checkID[checkKey(m.n.Terms, text)]
+	if !ok {
+		return "", false
+	}
+	return m.checks[id].name, true
+}
+
+// NearestCheck returns the known check that shares most words with the text, or
+// is nearest by spelling; empty when none is near.
+func (m *Model) NearestCheck(text string) string {
+	want := words(text)
+	best, most := "", 0
+	var names []string
+	for _, k := range m.checks {
+		names = append(names, k.name)
+		n := 0
+		for _, w := range words(k.name) {
+			if slices.Contains(want, w) {
+				n++
+			}
+		}
+		if n > most {
+			best, most = k.name, n
+		}
+	}
+	return cmp.Or(best, terms.Nearest(text, names))
+}

@@ -1,0 +1,94 @@
+package triage
+
+import (
+	"slices"
+	"sync"
+
+	"benchlore/build/reason/hazard"
+	"benchlore/build/reason/search"
+	"benchlore/schema/language"
+	"benchlore/schema/terms"
+)
+
+// Prerequisite is a rule of safety: a check whose wording has any of the When
+// phrases comes after one that has any of the First phrases.
+type Prerequisite struct {
+	terms.Prerequisite
+	when, first [][]string // stemmed
+}
+
+// Prerequisites returns the rules, which are data of the terms.
+var Prerequisites = sync.OnceValue(func() []Prerequisite {
+	var list []Prerequisite
+	for _, p := range terms.Prerequisites() {
+		list = append(list, Prerequisite{p, stems(p.When), stems(p.First)})
+	}
+	return list
+})
+
+func stems(phrases []string) (out [][]string) {
+	for _, p := range phrases {
+		out = append(out, words(p))
+	}
+	return out
+}
+
+// unpowered are the stemmed phrases of checks without and with power.
+var unpowered = sync.OnceValue(func() [3][][]string {
+	u := terms.UnpoweredChecks()
+	return [3][][]string{stems(u.Without), stems(u.With), stems(u.Invasive)}
+})
+
+// isInvasive reports whether a check takes something apart.
+func isInvasive(check []string) bool { return hasAny(check, unpowered()[2]) }
+
+// needsNoPower reports whether a check is known to be made on a device without
+// power; one that is not understood needs it.
+func needsNoPower(check []string) bool {
+	u := unpowered()
+	return hasAny(check, u[0]) && !hasAny(check, u[1])
+}
+
+// MustStop reports whether the device shows a red flag, chosen or in what was said.
+func (m *Model) MustStop(e Evidence) bool {
+	return hazard.MustStop(append(m.Read(e.Said), e.Symptoms...), e.Before)
+}
+
+// Read gives the ids of the symptoms that the words of a text mean.
+func (m *Model) Read(said string) []string { return m.read(terms.Symptom, said) }
+
+func (m *Model) read(class terms.Class, said string) []string {
+	var out []string
+	for _, r := range m.n.Terms.Recognise(class, said) {
+		if !slices.Contains(out, r.Term.ID) {
+			out = append(out, r.Term.ID)
+		}
+	}
+	return out
+}
+
+// unplugged is said of a check that needs power while the device shows a red flag.
+var unplugged = Need{"What needs no power first: look, smell, resistance to ground and insulation, unplugged and discharged", "the device shows a red flag"}
+
+// english cuts the words of rules and of checks alike; a rule has phrases in other
+// languages among its own.
+var english = language.Of(language.English)
+
+func words(text string) []string {
+	var out []string
+	for _, t := range search.Analyze(english, text) {
+		out = append(out, t.Term)
+	}
+	return out
+}
+
+// applies and satisfies look at the words of a check.
+func (p *Prerequisite) applies(check []string) bool   { return hasAny(check, p.when) }
+func (p *Prerequisite) satisfies(check []string) bool { return hasAny(check, p.first) }
+
+// hasAny reports whether all words of one of the phrases are there.
+func hasAny(have []string, phrases [][]string) bool {
+	return slices.ContainsFunc(phrases, func(phrase []string) bool {
+		return !slices.ContainsFunc(phrase, func(w string) bool { return !slices.Contains(have, w) })
+	})
+}

@@ -1,0 +1,213 @@
+package triage
+
+import (
+	"cmp"
+	"slices"
+	"strings"
+
+	"benchlore/build/reason/method"
+	"benchlore/schema/terms"
+)
+
+// Pseudo is the number of cases that a bench's method counts as, for each kind of device
+// that it is for: as many as a level needs that is not said to have too few, so that the
+// workshop's own cases soon outweigh it. A check counts
+// as having been made in so many cases of what it finds, and as having found half of them
+// (common practice, no source).
+const Pseudo = FewCases
+
+// Where a check comes from that no case of the kind made.
+const (
+	FromMethod = method.Note
+	FromOwn    = method.OwnNote
+	FromSheet  = "reference reading of the device"
+)
+
+// starter is what a method says of the kinds of device that it is for.
+type starter struct {
+	own    bool // the workshop's method
+	causes []int
+	checks []int          // in the bench's order
+	finds  map[int][]int  // check -> causes
+	expect map[int]string // check -> what a good one shows
+
+}
+
+func (s *starter) share(cause int) float64 {
+	if slices.Contains(s.causes, cause) {
+		return 1 / float64(len(s.causes))
+	}
+	return 0
+}
+
+// stands reports whether a cause is in question: a case had it, or the method for the
+// kind names it.
+func (m *Model) stands(e *Evidence, cause int) bool {
+	if m.count[cause] > 0 {
+		return true
+	}
+	start := m.starters[e.Kind]
+	return start != nil && slices.Contains(start.causes, cause)
+}
+
+// HasMethod reports whether a method says something of the kind of device.
+func (m *Model) HasMethod(e Evidence) bool { return m.starters[m.KindOf(e)] != nil }
+
+// takeMethods adds the causes that methods name. What a workshop's own method names
+// stands as it is written; package method has checked it.
+func (m *Model) takeMethods(methods []method.Method, index map[Cause]int, faults map[string]int) {
+	m.starters = map[string]*starter{}
+	if len(methods) == 0 {
+		return
+	}
+	made := map[string]*starter{}
+	for _, t := range m.n.Terms.All(terms.Kind) {
+		kind := t.ID
+		way, ok := method.For(methods, kind)
+		if !ok || !slices.ContainsFunc(way.Steps, func(s method.Step) bool { return len(s.Causes) > 0 }) {
+			continue
+		}
+		if made[way.ID] == nil {
+			s := &starter{own: way.Own, finds: map[int][]int{}, expect: map[int]string{}}
+			for _, step := range way.Steps {
+				for _, c := range step.Causes {
+					fault, at := c.Parts()
+					if i := m.number(Cause{fault, at}, index, faults); !slices.Contains(s.causes, i) {
+						s.causes = append(s.causes, i)
+					}
+				}
+			}
+			made[way.ID] = s
+		}
+		m.starters[kind] = made[way.ID]
+	}
+}
+
+// addChecks adds the steps of methods and the reference readings of devices to the
+// checks that cases made.
+func (m *Model) addChecks(methods []method.Method) {
+	m.readings, m.expected = map[string]map[int][]string{}, map[string]map[int]string{}
+	if len(methods) == 0 {
+		return
+	}
+	index := map[Cause]int{}
+	for i, c := range m.causes {
+		index[c] = i
+	}
+	add := func(name string, minutes float64) (id int, ok bool) {
+		key := checkKey(m.n.Terms, name)
+		if key == "" {
+			return 0, false
+		}
+		if id, ok = m.checkID[key]; ok {
+			return id, true
+		}
+		k := newCheck(len(m.checks), key)
+		k.name, k.minutes, k.words = name, minutes, words(name)
+		m.checkID[key], m.checks = k.id, append(m.checks, k)
+		return k.id, true
+	}
+	filled := map[*starter]bool{}
+	for _, t := range m.n.Terms.All(terms.Kind) {
+		kind := t.ID
+		s := m.starters[kind]
+		if s == nil || filled[s] {
+			continue
+		}
+		filled[s] = true
+		way, _ := method.For(methods, kind)
+		for _, step := range way.Steps {
+			id, ok := add(step.Check, step.Minutes)
+			if !ok || len(step.Causes) == 0 || slices.Contains(s.checks, id) {
+				continue
+			}
+			s.checks = append(s.checks, id)
+			s.expect[id] = step.Expect
+			for _, c := range step.Causes {
+				fault, at := c.Parts()
+				s.finds[id] = append(s.finds[id], index[Cause{fault, at}])
+			}
+		}
+	}
+	for _, d := range m.n.Devices {
+		if d.Record == nil {
+			continue
+		}
+		for _, r := range d.Record.Device.References {
+			name := strings.Join(slices.DeleteFunc([]string{r.Point, r.What, r.State}, func(s string) bool { return s == "" }), ", ")
+			var places []string
+			for _, p := range m.n.Terms.Recognise(terms.Place, r.Point+" "+r.What) {
+				places = append(places, p.Term.ID)
+			}
+			if len(places) == 0 || strings.TrimSpace(r.Expected) == "" {
+				continue // nothing says what it would tell
+			}
+			if id, ok := add(name, m.minutes); ok {
+				if m.readings[d.ID] == nil {
+					m.readings[d.ID], m.expected[d.ID] = map[int][]string{}, map[int]string{}
+				}
+				m.readings[d.ID][id] = unique(append(m.readings[d.ID][id], places...))
+				m.expected[d.ID][id] = cmp.Or(m.expected[d.ID][id], r.Expected)
+			}
+		}
+	}
+}
+
+// told reports whether a method or the device's sheet has a check.
+func (m *Model) told(e *Evidence, check int) bool {
+	start := m.starters[e.Kind]
+	return start != nil && start.finds[check] != nil || m.readings[e.Device][check] != nil
+}
+
+// toldToFind reports whether these say that the check finds a cause.
+func (m *Model) toldToFind(e *Evidence, check, cause int) bool {
+	start := m.starters[e.Kind]
+	return start != nil && slices.Contains(start.finds[check], cause) || slices.Contains(m.readings[e.Device][check], m.causes[cause].At)
+}
+
+// source says where a check comes from if not from cases, and what a good one shows.
+func (m *Model) source(e *Evidence, check int) (from, expect string) {
+	k := m.checks[check]
+	if x, ok := m.expected[e.Device][check]; ok {
+		return FromSheet, x
+	}
+	if start := m.starters[e.Kind]; start != nil && start.finds[check] != nil {
+		if expect = start.expect[check]; k.all[1] == 0 || !m.belongs(k, e.Kind) {
+			from = FromMethod
+			if start.own {
+				from = FromOwn
+			}
+		}
+	}
+	return from, expect
+}
+
+// inMethodsOrder keeps the steps of a method in the bench's order, where nothing that
+// comes before for safety says otherwise.
+func (m *Model) inMethodsOrder(e *Evidence, ids []int, before [][]int) {
+	start := m.starters[e.Kind]
+	if start == nil {
+		return
+	}
+	var steps []int // places in ids
+	for _, check := range start.checks {
+		if at := slices.Index(ids, check); at >= 0 {
+			steps = append(steps, at)
+		}
+	}
+	var waits func(i, j int, seen []bool) bool // i for j
+	waits = func(i, j int, seen []bool) bool {
+		if i == j {
+			return true
+		}
+		seen[i] = true
+		return slices.ContainsFunc(before[i], func(k int) bool { return !seen[k] && waits(k, j, seen) })
+	}
+	for n, later := range steps {
+		for _, sooner := range steps[:n] {
+			if !slices.Contains(before[later], sooner) && !waits(sooner, later, make([]bool, len(ids))) {
+				before[later] = append(before[later], sooner)
+			}
+		}
+	}
+}

@@ -1,0 +1,558 @@
+// Package editor is the local server on which cases are written: it serves the
+// notebook as its site shows it, always as the files are now, and pages that
+// change the files.
+//
+// [New] makes a [Server], [Server.Handler] is what answers. Every change goes
+// through a [Store]: to a journal first, then to the case file, which is the same
+// Markdown that the command line reads. Two writers of one case are merged field
+// by field by [Merge], and a field that both changed is shown to the second.
+package editor
+
+import (
+	"context"
+	"crypto/rand"
+	"crypto/subtle"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"html"
+	"html/template"
+	"io/fs"
+	"net"
+	"net/http"
+	"net/netip"
+	"net/url"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"benchlore/build/notebook"
+	"benchlore/build/output/site"
+	"benchlore/build/output/wording"
+	"benchlore/build/reason/method"
+	"benchlore/build/reason/similar"
+	"benchlore/build/reason/triage"
+	"benchlore/build/reason/verdict"
+	"benchlore/theme"
+)
+
+// Limits of what is read from a request.
+const (
+	maxText     = 6 << 20  // bytes of a change or a source
+	maxPictures = 90 << 20 // bytes of an upload, several pictures
+)
+
+// slowest is how long a request may take to arrive.
+var slowest = 2 * time.Minute
+
+// Server is the writing server of one notebook.
+type Server struct {
+	dir   string
+	store *Store
+	// phrase is asked for where others can reach the server; empty on loopback.
+	phrase  string
+	session string // what the cookie of somebody who gave the phrase holds
+	tries   tries
+
+	now func() time.Time
+
+	// What a request needs is read through a pointer: no request waits while
+	// another loads the notebook or publishes it.
+	latest  atomic.Pointer[snapshot]
+	loading sync.Mutex // one load at a time
+	learnt  atomic.Pointer[models]
+	learn   sync.Mutex // one lesson at a time
+
+	publishing sync.Mutex // of the two below
+	pages      string     // the folder of the published pages, outside the notebook
+	published  *snapshot
+
+	phone phone
+}
+
+// snapshot is the notebook as it was at one moment; it never changes.
+type snapshot struct {
+	book  *notebook.Notebook
+	look  notebook.Look
+	texts *wording.Texts
+	// templates say their texts in the notebook's language.
+	templates *template.Template
+}
+
+// models are what the sheet's margin is worked out with; they are made once for
+// a state of the notebook.
+type models struct {
+	of      *snapshot
+	judge   *verdict.Judge
+	similar *similar.Model
+	triage  *triage.Model
+}
+
+// Options of a server.
+type Options struct {
+	// Phrase must be given by everybody who is not on this machine; empty where
+	// the server listens on loopback alone.
+	Phrase string
+}
+
+// New loads the notebook in dir.
+func New(dir string, o Options) (*Server, error) {
+	n, err := notebook.Load(dir)
+	if err != nil {
+		return nil, err
+	}
+	if err := n.Exists(); err != nil {
+		return nil, err
+	}
+	var random [16]byte
+	if _, err := rand.Read(random[:]); err != nil {
+		return nil, err
+	}
+	s := &Server{dir: dir, store: NewStore(dir, n.Config.History), phrase: o.Phrase, session: hex.EncodeToString(random[:]), now: time.Now}
+	look, err := notebook.LookAt(dir)
+	if err != nil {
+		return nil, err
+	}
+	s.take(n, look)
+	notebook.Folder(dir).SweepTemporary("cases", "devices", "terms", ".benchlore")
+	return s, nil
+}
+
+func (s *Server) take(n *notebook.Notebook, look notebook.Look) *snapshot {
+	next := &snapshot{book: n, look: look, texts: wording.In(n.Config.Language)}
+	if old := s.latest.Load(); old != nil && old.texts == next.texts {
+		next.templates = old.templates
+	} else {
+		next.templates = templates(next.texts)
+	}
+	s.latest.Store(next)
+	return next
+}
+
+// say gives a text in the notebook's language.
+func (s *Server) say(english string, args ...any) string {
+	return s.latest.Load().texts.Say(english, args...)
+}
+
+// notebook returns the notebook as its files are now.
+func (s *Server) notebook() (*notebook.Notebook, error) {
+	now, err := s.current()
+	if err != nil {
+		return nil, err
+	}
+	return now.book, nil
+}
+
+func (s *Server) current() (*snapshot, error) {
+	s.loading.Lock()
+	defer s.loading.Unlock()
+	look, err := notebook.LookAt(s.dir)
+	if err != nil {
+		return nil, err
+	}
+	have := s.latest.Load()
+	// A file of this very moment may change again within the clock's grain.
+	young := s.now().UnixNano()-look.Newest < int64(50*time.Millisecond)
+	if look.Digest == have.look.Digest && !young {
+		return have, nil
+	}
+	n, err := notebook.Load(s.dir)
+	if err != nil {
+		return nil, err
+	}
+	return s.take(n, look), nil
+}
+
+// learned returns the latest models there are: a case that is being written counts
+// in them once it is closed and looked at. Newer ones are made behind the back of
+// whoever asks, since that takes long in a large notebook.
+func (s *Server) learned() (*notebook.Notebook, *models) {
+	m := s.learnt.Load()
+	if m == nil {
+		m = s.relearn()
+	} else if m.of != s.latest.Load() && s.learn.TryLock() {
+		s.learn.Unlock()
+		go s.relearn()
+	}
+	return m.of.book, m
+}
+
+// relearn makes the models of the notebook as it was when it was last loaded.
+func (s *Server) relearn() *models {
+	s.learn.Lock()
+	defer s.learn.Unlock()
+	now := s.latest.Load()
+	if m := s.learnt.Load(); m != nil && m.of == now {
+		return m
+	}
+	j := verdict.New(now.book)
+	methods, _ := method.Of(now.book.Dir, now.book.Terms) // what is wrong with its own, check says; without them, cases alone decide
+	m := &models{now, j, similar.New(now.book, j), triage.New(now.book, methods...)}
+	s.learnt.Store(m)
+	return m
+}
+
+// publish brings the pages up to date and returns their folder. It is made anew
+// for each server, outside the notebook: whatever a notebook from somebody else
+// brought along is not served.
+func (s *Server) publish(ctx context.Context) (string, error) {
+	s.publishing.Lock()
+	defer s.publishing.Unlock()
+	now, err := s.current()
+	if err != nil || s.published == now {
+		return s.pages, err
+	}
+	if s.pages == "" {
+		if s.pages, err = os.MkdirTemp("", "benchlore-pages-"); err != nil {
+			return "", err
+		}
+	}
+	if _, err := site.Publish(ctx, now.book, s.pages, site.Options{Background: true}); err != nil {
+		return "", err
+	}
+	s.published = now
+	return s.pages, nil
+}
+
+// Close removes the pages that the server made.
+func (s *Server) Close() error {
+	s.publishing.Lock()
+	defer s.publishing.Unlock()
+	pages := s.pages
+	s.pages, s.published = "", nil
+	if pages == "" {
+		return nil
+	}
+	return os.RemoveAll(pages)
+}
+
+// Serve answers on the listener until the context ends.
+func (s *Server) Serve(ctx context.Context, l net.Listener) error {
+	defer s.phone.stop()
+	defer s.Close()
+	return serve(ctx, l, s.Handler(l.Addr()))
+}
+
+func serve(ctx context.Context, l net.Listener, h http.Handler) error {
+	server := &http.Server{Handler: h, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: slowest, IdleTimeout: time.Minute, MaxHeaderBytes: 64 << 10}
+	stop := context.AfterFunc(ctx, func() {
+		grace, cancel := context.WithTimeout(context.WithoutCancel(ctx), 2*time.Second)
+		defer cancel()
+		_ = server.Shutdown(grace)
+	})
+	defer stop()
+	if err := server.Serve(l); !errors.Is(err, http.ErrServerClosed) {
+		return err
+	}
+	return nil
+}
+
+// routes are the pages and changes, each with what answers it.
+func (s *Server) routes() map[string]http.HandlerFunc {
+	return map[string]http.HandlerFunc{
+		"GET /write/{$}":                      s.home,
+		"POST /write/begin":                   s.begin,
+		"GET /write/case/{id}":                s.sheet,
+		"POST /write/case/{id}":               s.postSheet,
+		"POST /write/case/{id}/change":        s.change,
+		"GET /write/case/{id}/state":          s.state,
+		"GET /write/case/{id}/aside":          s.aside,
+		"GET /write/case/{id}/source":         s.source,
+		"POST /write/case/{id}/source":        s.postSource,
+		"POST /write/case/{id}/undo":          s.undo,
+		"POST /write/case/{id}/kept":          s.postKept,
+		"GET /write/case/{id}/close":          s.closing,
+		"POST /write/case/{id}/close":         s.postClose,
+		"POST /write/case/{id}/comeback":      s.comeback,
+		"GET /write/case/{id}/history":        s.pastVersions,
+		"POST /write/case/{id}/history":       s.postRestore,
+		"POST /write/case/{id}/pictures":      s.pictures,
+		"POST /write/case/{id}/blur":          s.blur,
+		"GET /write/case/{id}/picture/{file}": s.picture,
+		"POST /write/case/{id}/phone":         s.startPhone,
+		"GET /write/words":                    s.words,
+		"GET /write/enter":                    s.enter,
+		"POST /write/enter":                   s.postEnter,
+		"GET /":                               s.page,
+	}
+}
+
+// entrance are the files that the page asking for the pass phrase looks like itself
+// with; they are the same for every notebook.
+var entrance = map[string]bool{"/assets/bench.css": true, "/assets/icon.svg": true}
+
+// Handler answers requests to the address that is listened on.
+func (s *Server) Handler(on net.Addr) http.Handler {
+	m := http.NewServeMux()
+	for pattern, handle := range s.routes() {
+		m.HandleFunc(pattern, handle)
+	}
+	assets, _ := fs.Sub(theme.Bench, "bench")
+	files := http.StripPrefix("/write/assets/", http.FileServerFS(assets))
+	m.HandleFunc("GET /write/assets/", func(w http.ResponseWriter, r *http.Request) {
+		if strings.HasSuffix(r.URL.Path, "/") {
+			http.NotFound(w, r) // no folder is listed
+			return
+		}
+		files.ServeHTTP(w, r)
+	})
+
+	var guarded http.Handler = m
+	cross := http.NewCrossOriginProtection()
+	cross.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		refuse(w, http.StatusForbidden, "this request came from another page than the notebook's own, and was refused")
+	}))
+	guarded = cross.Handler(guarded)
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("X-Frame-Options", "DENY")
+		h.Set("Referrer-Policy", "same-origin")
+		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		h.Set("Cross-Origin-Resource-Policy", "same-origin")
+		h.Set("Cache-Control", "no-store")
+		h.Set("Content-Security-Policy", "default-src 'none'; frame-ancestors 'none'") // pages set their own
+		if strings.ContainsRune(r.URL.Path, 0) {
+			refuse(w, http.StatusBadRequest, "no address has a zero byte in it")
+			return
+		}
+		if !s.hostAllowed(r.Host, on) {
+			refuse(w, http.StatusMisdirectedRequest, "this server answers to its own address alone, not to "+r.Host)
+			return
+		}
+		if r.Method != http.MethodGet && r.Method != http.MethodHead && r.Method != http.MethodPost {
+			h.Set("Allow", "GET, HEAD, POST")
+			refuse(w, http.StatusMethodNotAllowed, "only GET, HEAD and POST are answered")
+			return
+		}
+		// A page of another site may not post here even from an old browser that
+		// sends neither Origin nor Sec-Fetch-Site: its own pages send one of them.
+		if r.Method == http.MethodPost && r.Header.Get("Origin") == "" && r.Header.Get("Sec-Fetch-Site") == "" && r.Header.Get("X-Benchlore") == "" {
+			refuse(w, http.StatusForbidden, "a change comes from the notebook's own pages; this one does not say where it comes from")
+			return
+		}
+		if s.phrase != "" && r.URL.Path != "/write/enter" && !strings.HasPrefix(r.URL.Path, "/write/assets/") && !s.entered(r) {
+			if entrance[r.URL.Path] {
+				http.ServeFileFS(w, r, theme.Assets, strings.TrimPrefix(r.URL.Path, "/"))
+				return
+			}
+			if r.Method == http.MethodGet {
+				http.Redirect(w, r, "/write/enter", http.StatusSeeOther)
+				return
+			}
+			refuse(w, http.StatusUnauthorized, "the pass phrase is needed first")
+			return
+		}
+		limit := int64(maxText)
+		if strings.HasSuffix(r.URL.Path, "/pictures") {
+			limit = maxPictures
+		}
+		r.Body = http.MaxBytesReader(w, r.Body, limit)
+		guarded.ServeHTTP(w, r)
+	})
+}
+
+// hostAllowed keeps other names that lead here, by a trick of the name service,
+// from being an origin of ours: the host is an address literal or localhost, with
+// the port that is listened on.
+func (s *Server) hostAllowed(host string, on net.Addr) bool {
+	name, port, err := net.SplitHostPort(host)
+	if err != nil {
+		name, port = host, "80"
+	}
+	_, own, err := net.SplitHostPort(on.String())
+	if err != nil || port != own {
+		return false
+	}
+	addr, err := netip.ParseAddr(strings.Trim(name, "[]"))
+	if err != nil {
+		return strings.EqualFold(name, "localhost")
+	}
+	return addr.IsLoopback() || s.phrase != ""
+}
+
+func (s *Server) entered(r *http.Request) bool {
+	c, err := r.Cookie("bench")
+	return err == nil && subtle.ConstantTimeCompare([]byte(c.Value), []byte(s.session)) == 1
+}
+
+// refuse answers with a sentence, as JSON where a script asked.
+func refuse(w http.ResponseWriter, code int, message string) {
+	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
+	w.WriteHeader(code)
+	fmt.Fprintln(w, message)
+}
+
+// fail answers with what went wrong, without a path of this machine.
+func (s *Server) fail(w http.ResponseWriter, err error) {
+	code, text := http.StatusInternalServerError, withoutPaths(err)
+	var tooLarge *http.MaxBytesError
+	switch {
+	case errors.As(err, &tooLarge):
+		code, text = http.StatusRequestEntityTooLarge, fmt.Sprintf("that is more than %d MB", tooLarge.Limit>>20)
+	case errors.Is(err, errUnreadable):
+		// An editor may be halfway through writing it: worth asking again.
+		w.Header().Set("Retry-After", "2")
+		code, text = http.StatusServiceUnavailable, errUnreadable.Error()
+	case errors.Is(err, ErrChanged):
+		code = http.StatusConflict
+	case errors.Is(err, fs.ErrNotExist):
+		code, text = http.StatusNotFound, "the file is gone; what you typed is still on the page"
+	case errors.Is(err, fs.ErrPermission):
+		code, text = http.StatusForbidden, "the notebook's folder cannot be written to; what you typed is still on the page"
+	case errors.Is(err, errFull):
+		code, text = http.StatusInsufficientStorage, "the disk is full; what you typed is still on the page"
+	}
+	refuse(w, code, strings.ReplaceAll(text, s.dir, "the notebook"))
+}
+
+// errUnreadable is answered while the file of a case is none.
+var errUnreadable = errors.New("the file cannot be read as a case now; if no editor is just writing it, mend it in its source")
+
+// withoutPaths is what an error says, files named by what they are.
+func withoutPaths(err error) string {
+	text := err.Error()
+	var path *fs.PathError
+	if errors.As(err, &path) {
+		text = strings.ReplaceAll(text, path.Path, "a file")
+	}
+	var link *os.LinkError
+	if errors.As(err, &link) {
+		text = strings.NewReplacer(link.Old, "a file", link.New, "a file").Replace(text)
+	}
+	return text
+}
+
+func (s *Server) json(w http.ResponseWriter, code int, v any) {
+	w.Header().Set("Content-Type", "application/json; charset=utf-8")
+	w.WriteHeader(code)
+	enc := json.NewEncoder(w)
+	_ = enc.Encode(v)
+}
+
+// page serves the published site, brought up to date, with a way to the writing
+// pages in its header.
+func (s *Server) page(w http.ResponseWriter, r *http.Request) {
+	pages, err := s.publish(r.Context())
+	if err != nil {
+		s.fail(w, err)
+		return
+	}
+	root, err := os.OpenRoot(pages)
+	if err != nil {
+		s.fail(w, err)
+		return
+	}
+	defer root.Close()
+	w.Header().Set("Content-Security-Policy", site.Policy)
+	name, policy, ok := site.Find(root, r.URL.Path)
+	if !ok {
+		http.NotFound(w, r)
+		return
+	}
+	w.Header().Set("Content-Security-Policy", policy)
+	if !strings.HasSuffix(name, ".html") {
+		http.ServeFileFS(w, r, root.FS(), name)
+		return
+	}
+	data, err := root.ReadFile(filepath.FromSlash(name))
+	if err != nil {
+		http.NotFound(w, r)
+		return
+	}
+	to, words := "/write/", "Write"
+	if id, ok := strings.CutPrefix(strings.TrimSuffix(name, ".html"), "cases/"); ok {
+		to, words = "/write/case/"+url.PathEscape(id), "Write on this case"
+	}
+	way := `<p class="to-write"><a href="` + to + `">` + html.EscapeString(s.say(words)) + `</a></p></header>`
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	_, _ = w.Write([]byte(strings.Replace(string(data), "</header>", way, 1)))
+}
+
+// templates are the writing pages in the notebook's language.
+func templates(texts *wording.Texts) *template.Template {
+	return template.Must(template.New("").Funcs(texts.Funcs()).ParseFS(theme.Bench, "bench/*.html"))
+}
+
+// render shows a writing page under its own content security policy: scripts,
+// styles, pictures and requests of this server alone.
+func (s *Server) render(w http.ResponseWriter, code int, name string, model any) {
+	var b strings.Builder
+	if err := s.latest.Load().templates.ExecuteTemplate(&b, name, model); err != nil {
+		s.fail(w, err)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.Header().Set("Content-Security-Policy", "default-src 'none'; img-src 'self'; style-src 'self'; script-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'")
+	w.WriteHeader(code)
+	_, _ = w.Write([]byte(b.String()))
+}
+
+// wantsJSON reports whether the page's script asks, rather than a plain form.
+func wantsJSON(r *http.Request) bool {
+	return strings.Contains(r.Header.Get("Accept"), "application/json")
+}
+
+// enter asks for the pass phrase.
+func (s *Server) enter(w http.ResponseWriter, r *http.Request) {
+	s.render(w, http.StatusOK, "enter", map[string]any{"Title": "Pass phrase"})
+}
+
+func (s *Server) postEnter(w http.ResponseWriter, r *http.Request) {
+	if s.phrase == "" {
+		http.Redirect(w, r, "/write/", http.StatusSeeOther)
+		return
+	}
+	if !s.tries.allow(r.RemoteAddr) {
+		refuse(w, http.StatusTooManyRequests, "too many tries; wait a minute")
+		return
+	}
+	if err := r.ParseForm(); err != nil {
+		s.fail(w, err)
+		return
+	}
+	if subtle.ConstantTimeCompare([]byte(strings.TrimSpace(r.PostForm.Get("phrase"))), []byte(s.phrase)) != 1 {
+		s.render(w, http.StatusUnauthorized, "enter", map[string]any{"Title": "Pass phrase", "Wrong": true})
+		return
+	}
+	http.SetCookie(w, &http.Cookie{Name: "bench", Value: s.session, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode})
+	http.Redirect(w, r, "/write/", http.StatusSeeOther)
+}
+
+// find returns the case of a request. Its id is looked up, never made a path.
+// Where the notebook was loaded with the case in it, the rest need not be read
+// again for each letter that is typed.
+func (s *Server) find(w http.ResponseWriter, r *http.Request) (*notebook.Notebook, *notebook.Case, bool) {
+	n := s.latest.Load().book
+	c, ok := n.Case(r.PathValue("id"))
+	if !ok || r.Method == http.MethodGet && strings.HasSuffix(r.URL.Path, "/"+r.PathValue("id")) {
+		var err error
+		if n, err = s.notebook(); err != nil {
+			s.fail(w, err)
+			return nil, nil, false
+		}
+		c, ok = n.Case(r.PathValue("id"))
+	}
+	if !ok {
+		refuse(w, http.StatusNotFound, "the notebook has no case of that number")
+		return nil, nil, false
+	}
+	return n, c, true
+}
+
+// ids returns the ids of devices with a file of their own, for completion.
+func ids(n *notebook.Notebook) []string {
+	var out []string
+	for _, d := range n.Devices {
+		if d.Record != nil {
+			out = append(out, d.ID)
+		}
+	}
+	slices.Sort(out)
+	return out
+}

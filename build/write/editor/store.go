@@ -1,0 +1,384 @@
+package editor
+
+import (
+	"bytes"
+	"cmp"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+
+	"benchlore/build/notebook"
+	"benchlore/schema/casefile"
+)
+
+// Version identifies the bytes of a case file.
+type Version string
+
+// VersionOf returns the version of some bytes.
+func VersionOf(data []byte) Version {
+	sum := sha256.Sum256(data)
+	return Version(hex.EncodeToString(sum[:8]))
+}
+
+// Store keeps the case files of a notebook while they are written: each change
+// goes to a journal first, then to the file; earlier versions are kept. It is
+// safe for concurrent use.
+type Store struct {
+	dir  string
+	days int // for how long earlier versions are kept
+	now  func() time.Time
+
+	mu    sync.Mutex
+	steps map[string]*steps    // by id
+	aside map[string]time.Time // when this session last put a version aside, by id
+}
+
+// steps are the versions of a case in this session, for undoing.
+type steps struct {
+	list [][]byte
+	at   int // of the present one
+}
+
+// maxSteps bounds the versions that one session remembers of a case.
+const maxSteps = 2_000
+
+// ErrChanged is returned where a file changed since it was read.
+var ErrChanged = errors.New("the file was changed by somebody else in the meantime")
+
+// NewStore keeps the cases of the notebook in dir; days is for how long earlier
+// versions are kept, 0 for a year.
+func NewStore(dir string, days int) *Store {
+	return &Store{dir: dir, days: cmp.Or(days, 365), now: time.Now, steps: map[string]*steps{}, aside: map[string]time.Time{}}
+}
+
+// Names inside the notebook. An id that is none never gets this far.
+func (s *Store) journal(id string) string { return ".benchlore/journal/" + id + ".md" }
+func (s *Store) latest(id string) string  { return s.history(id) + "/latest.md" }
+func (s *Store) history(id string) string { return ".benchlore/history/" + id }
+
+func (s *Store) folder() notebook.Folder { return notebook.Folder(s.dir) }
+
+// read gives the bytes of a file that the store keeps.
+func (s *Store) read(name string) ([]byte, error) { return s.folder().Read(name, casefile.MaxSize) }
+
+// Read returns the bytes of a case file; path is inside the notebook. Nothing
+// outside the notebook is read, whatever links there are.
+func (s *Store) Read(path string) ([]byte, error) {
+	return s.folder().Read(path, casefile.MaxSize)
+}
+
+// Save writes the next bytes of a case, if its file still has those that they
+// were made from; otherwise it returns [ErrChanged] and writes nothing. The
+// journal has the bytes before the file is touched.
+func (s *Store) Save(id, path string, from Version, next []byte) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.save(id, path, from, next, true)
+}
+
+// Update makes the next bytes of a case from those that its file has, while no other
+// change gets between. It is for a writer that was overtaken again and again.
+func (s *Store) Update(id, path string, edit func(have []byte) (next []byte, err error)) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	have, err := s.Read(path)
+	if err != nil {
+		return err
+	}
+	next, err := edit(have)
+	if err != nil {
+		return err
+	}
+	return s.save(id, path, VersionOf(have), next, true)
+}
+
+func (s *Store) save(id, path string, from Version, next []byte, step bool) error {
+	have, err := s.Read(path)
+	if err != nil {
+		return err
+	}
+	if VersionOf(have) != from {
+		return ErrChanged
+	}
+	if bytes.Equal(have, next) {
+		return nil
+	}
+	if err := s.folder().Write(s.journal(id), next); err != nil {
+		return fmt.Errorf("nothing was written: %w", err)
+	}
+	if err := s.keep(id, have); err != nil {
+		return fmt.Errorf("the text is in the journal, not in the file: %w", err)
+	}
+	if err := s.folder().Write(path, next); err != nil {
+		return fmt.Errorf("the text is in the journal, not in the file: %w", err)
+	}
+	// The journal has what the file has now; kept as the latest version, it brings
+	// the case back when its file is deleted.
+	if s.folder().Rename(s.journal(id), s.latest(id)) != nil {
+		_ = s.folder().Remove(s.journal(id))
+	}
+	if step {
+		s.remember(id, have, next)
+	}
+	return nil
+}
+
+// Keep puts text into the journal that cannot go into the file yet, such as a
+// source that is half typed.
+func (s *Store) Keep(id string, text []byte) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.folder().Write(s.journal(id), text)
+}
+
+// Kept returns what the journal has of a case and its file has not.
+func (s *Store) Kept(id, path string) ([]byte, bool) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	text, err := s.read(s.journal(id))
+	if err != nil {
+		return nil, false
+	}
+	if have, err := s.Read(path); err == nil && bytes.Equal(have, text) {
+		_ = s.folder().Remove(s.journal(id)) // it got as far as the file
+		return nil, false
+	}
+	return text, true
+}
+
+// Drop removes what the journal has of a case, after a copy of it is kept with
+// the earlier versions.
+func (s *Store) Drop(id string) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	text, err := s.read(s.journal(id))
+	if err != nil {
+		return nil
+	}
+	if err := s.write(id, text); err != nil {
+		return err
+	}
+	return s.folder().Remove(s.journal(id))
+}
+
+func (s *Store) remember(id string, have, next []byte) {
+	st := s.steps[id]
+	if st == nil || !bytes.Equal(st.list[st.at], have) {
+		st = &steps{list: [][]byte{have}}
+		s.steps[id] = st
+	}
+	st.list = append(st.list[:st.at+1], next)
+	if len(st.list) > maxSteps {
+		st.list = slices.Delete(st.list, 0, len(st.list)-maxSteps)
+	}
+	st.at = len(st.list) - 1
+}
+
+// Undo goes one step back in this session, or forward where by is 1.
+func (s *Store) Undo(id, path string, by int) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	st := s.steps[id]
+	if st == nil || st.at+by < 0 || st.at+by >= len(st.list) {
+		return errors.New("there is nothing more to undo or redo")
+	}
+	if err := s.save(id, path, VersionOf(st.list[st.at]), st.list[st.at+by], false); err != nil {
+		return err
+	}
+	st.at += by
+	return nil
+}
+
+// Steps says how many steps can be undone and redone.
+func (s *Store) Steps(id string) (back, forward int) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if st := s.steps[id]; st != nil {
+		return st.at, len(st.list) - 1 - st.at
+	}
+	return 0, 0
+}
+
+// Version returns the bytes of a version that this session or the history
+// still has.
+func (s *Store) Version(id string, v Version) ([]byte, bool) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if st := s.steps[id]; st != nil {
+		for _, b := range st.list {
+			if VersionOf(b) == v {
+				return b, true
+			}
+		}
+	}
+	for _, e := range append(s.list(id), Earlier{Version: v, file: "latest.md"}) {
+		if e.Version == v {
+			if b, err := s.read(s.history(id) + "/" + e.file); err == nil && VersionOf(b) == v {
+				return b, true
+			}
+		}
+	}
+	return nil, false
+}
+
+// Earlier is a version of a case that is kept.
+type Earlier struct {
+	Version Version
+	At      time.Time // when it was replaced
+	Size    int64
+	file    string
+}
+
+const (
+	stampForm = "20060102T150405.000Z"
+	between   = time.Minute // earlier versions closer than this are one
+	maxKept   = 1_000       // of one case
+)
+
+// keep puts a version aside unless one was put aside a moment ago.
+func (s *Store) keep(id string, have []byte) error {
+	list := s.list(id)
+	if len(list) > 0 {
+		// How long ago is told by this session's clock alone: stamps may be of a clock
+		// that was wrong, now or then.
+		last, ok := s.aside[id]
+		if since := s.now().Sub(last); ok && since >= 0 && since < between || list[0].Version == VersionOf(have) {
+			return nil
+		}
+	}
+	return s.write(id, have)
+}
+
+func (s *Store) write(id string, have []byte) error {
+	name := s.now().UTC().Format(stampForm) + "-" + string(VersionOf(have)) + ".md"
+	if err := s.folder().Write(s.history(id)+"/"+name, have); err != nil {
+		return err
+	}
+	now := s.now()
+	s.aside[id] = now
+	list := s.list(id)
+	// Age is counted from the version before this one, if that is earlier: a clock that
+	// is far ahead for one save makes nothing old.
+	for _, e := range list {
+		if e.file != name {
+			now = earliest(now, e.At)
+			break
+		}
+	}
+	limit := now.AddDate(0, 0, -s.days)
+	for i, e := range list {
+		if e.file != name && (i >= maxKept || e.At.Before(limit)) {
+			_ = s.folder().Remove(s.history(id) + "/" + e.file)
+		}
+	}
+	return nil
+}
+
+func earliest(a, b time.Time) time.Time {
+	if b.Before(a) {
+		return b
+	}
+	return a
+}
+
+// History lists the versions that are kept of a case, newest first.
+func (s *Store) History(id string) []Earlier {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.list(id)
+}
+
+// Deleted lists the versions that are kept of a case whose file is gone, newest
+// first: the one that the file had last, where it was written here, and earlier
+// ones. It is empty for an id of which nothing is kept.
+func (s *Store) Deleted(id string) []Earlier {
+	if !casefile.ValidID(id) {
+		return nil
+	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	list := s.list(id)
+	text, err := s.read(s.latest(id))
+	info, statErr := os.Lstat(filepath.Join(s.dir, filepath.FromSlash(s.latest(id))))
+	if err == nil && statErr == nil && (len(list) == 0 || list[0].Version != VersionOf(text)) {
+		list = slices.Insert(list, 0, Earlier{VersionOf(text), info.ModTime(), info.Size(), "latest.md"})
+	}
+	return list
+}
+
+// BringBack writes a version of a deleted case to a new file and returns its path
+// inside the notebook. An existing file is never overwritten.
+func (s *Store) BringBack(id string, v Version) (string, error) {
+	for _, e := range s.Deleted(id) {
+		if e.Version != v {
+			continue
+		}
+		text, err := s.read(s.history(id) + "/" + e.file)
+		if err != nil {
+			return "", err
+		}
+		f, _ := casefile.Parse(id+".md", text)
+		if VersionOf(text) != v || f == nil || f.Case.ID != id {
+			return "", fmt.Errorf("version %s of %s is damaged", v, id)
+		}
+		path := filepath.ToSlash(notebook.CasePath(id, f.Case.Opened, f.Case.Title))
+		return path, s.folder().Create(path, text)
+	}
+	return "", fmt.Errorf("there is no version %s of %s: %w", v, id, fs.ErrNotExist)
+}
+
+func (s *Store) list(id string) []Earlier {
+	if !casefile.ValidID(id) {
+		return nil
+	}
+	root, err := os.OpenRoot(s.dir)
+	if err != nil {
+		return nil
+	}
+	defer root.Close()
+	entries, err := fs.ReadDir(root.FS(), s.history(id))
+	if err != nil {
+		return nil
+	}
+	var out []Earlier
+	for _, e := range entries {
+		stamp, version, ok := strings.Cut(strings.TrimSuffix(e.Name(), ".md"), "-")
+		at, err := time.Parse(stampForm, stamp)
+		if !ok || err != nil || !strings.HasSuffix(e.Name(), ".md") {
+			continue
+		}
+		info, err := e.Info()
+		if err != nil || !info.Mode().IsRegular() {
+			continue
+		}
+		out = append(out, Earlier{Version(version), at, info.Size(), e.Name()})
+	}
+	slices.SortFunc(out, func(a, b Earlier) int { return b.At.Compare(a.At) })
+	return out
+}
+
+// Restore puts an earlier version back in place; what is there now is kept.
+func (s *Store) Restore(id, path string, v Version) error {
+	text, ok := s.Version(id, v)
+	if !ok {
+		return fmt.Errorf("there is no version %s of %s: %w", v, id, fs.ErrNotExist)
+	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	have, err := s.Read(path)
+	if err != nil {
+		return err
+	}
+	if err := s.write(id, have); err != nil {
+		return err
+	}
+	return s.save(id, path, VersionOf(have), text, true)
+}
