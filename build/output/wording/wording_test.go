@@ -74,7 +74,7 @@ func texts(t *testing.T) []string {
 					}
 				}
 			}
-			if strings.HasSuffix(name, "bench/pages.go") {
+			if strings.HasSuffix(name, "editor/pages.go") {
 				for _, m := range regexp.MustCompile(`add\(.*, "([^"]+)", "[a-z][^" ]*"\)`).FindAllSubmatch(src, -1) {
 					add(string(m[1]))
 				}
