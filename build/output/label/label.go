@@ -9,20 +9,11 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
-	"image"
-	"image/png"
 	"io"
 	"net/url"
 	"strings"
-	"sync"
 
-	"github.com/tdewolff/canvas"
-	"github.com/tdewolff/canvas/renderers/pdf"
-	"github.com/tdewolff/canvas/renderers/rasterizer"
-	"github.com/tdewolff/canvas/renderers/svg"
 	qrcode "github.com/yeqown/go-qrcode/v2"
-	"golang.org/x/image/font/gofont/gobold"
-	"golang.org/x/image/font/gofont/goregular"
 
 	"benchlore/build/notebook"
 	"benchlore/schema/casefile"
@@ -173,61 +164,54 @@ func FormatOf(name string) (Format, error) {
 	return "", fmt.Errorf("%w, not %q", ErrFormat, name)
 }
 
-// fonts are the Go fonts, which hold Latin, Greek and Cyrillic and are free to
-// embed.
-var fonts = sync.OnceValues(func() (*canvas.FontFamily, error) {
-	f := canvas.NewFontFamily("label")
-	if err := f.LoadFont(goregular.TTF, 0, canvas.FontRegular); err != nil {
-		return nil, err
-	}
-	return f, f.LoadFont(gobold.TTF, 0, canvas.FontBold)
-})
-
 const pointsPerMM = 72 / 25.4
 
-// draw puts one label at a place, x and y from the lower left corner.
-func draw(ctx *canvas.Context, l Label, x, y float64, s Size) error {
-	f, err := fonts()
+// draw puts one label at a place, x and y from the upper left corner.
+func (p *page) draw(l Label, x, y float64, s Size) error {
+	regular, err := faceOf(false)
+	if err != nil {
+		return err
+	}
+	bold, err := faceOf(true)
 	if err != nil {
 		return err
 	}
 	pad := min(2, s.Width/20, s.Height/10)
 	side := min(s.Height-2*pad, 0.42*s.Width)
-	if err := drawCode(ctx, l.Code, x+s.Width-pad-side, y+(s.Height-side)/2, side); err != nil {
+	if err := p.drawCode(l.Code, x+s.Width-pad-side, y+(s.Height-side)/2, side); err != nil {
 		return err
 	}
 	width := s.Width - side - 3*pad
-	at := y + s.Height - pad
-	put := func(text string, size float64, style canvas.FontStyle, most int) {
-		face := f.Face(size*pointsPerMM, canvas.Black, style, canvas.FontNormal)
-		for _, row := range wrap(face, text, width, most) {
-			if at-size*1.15 < y+pad/2 {
+	at := y + pad
+	put := func(text string, size float64, face *typeface, most int) {
+		for _, line := range wrap(face, text, size, width, most) {
+			if at+size*1.15 > y+s.Height-pad/2 {
 				return
 			}
-			ctx.DrawText(x+pad, at-size*0.85, canvas.NewTextLine(face, row, canvas.Left))
-			at -= size * 1.2
+			p.rows = append(p.rows, row{x + pad, at + size*0.85, size, face == bold, line})
+			at += size * 1.2
 		}
 	}
 	large := min(5.5, s.Height/5)
-	if face := f.Face(large*pointsPerMM, canvas.Black, canvas.FontBold, canvas.FontNormal); face.TextWidth(l.ID) > width {
-		large *= width / face.TextWidth(l.ID)
+	if w := bold.width(l.ID, large); w > width {
+		large *= width / w
 	}
 	small := min(2.8, s.Height/9)
-	put(l.ID, large, canvas.FontBold, 1)
-	put(l.Title, small*1.15, canvas.FontBold, 2)
+	put(l.ID, large, bold, 1)
+	put(l.Title, small*1.15, bold, 2)
 	for _, line := range l.Lines {
-		put(line, small, canvas.FontRegular, 2)
+		put(line, small, regular, 2)
 	}
 	return nil
 }
 
 // wrap breaks a text at blanks into no more than so many rows.
-func wrap(face *canvas.FontFace, text string, width float64, most int) []string {
+func wrap(face *typeface, text string, size, width float64, most int) []string {
 	var rows []string
 	row := ""
 	for _, w := range strings.Fields(text) {
 		next := strings.TrimSpace(row + " " + w)
-		if row == "" || face.TextWidth(next) <= width {
+		if row == "" || face.width(next, size) <= width {
 			row = next
 			continue
 		}
@@ -239,7 +223,7 @@ func wrap(face *canvas.FontFace, text string, width float64, most int) []string 
 	rows = rows[:min(most, len(rows))]
 	for i, r := range rows {
 		last := cut && i == len(rows)-1
-		for face.TextWidth(r) > width || last {
+		for face.width(r, size) > width || last {
 			letters := []rune(strings.TrimSuffix(r, "…"))
 			if len(letters) < 2 {
 				break
@@ -280,13 +264,12 @@ func Code(text string) ([][]bool, error) {
 }
 
 // drawCode draws a QR code with its quiet zone into a square.
-func drawCode(ctx *canvas.Context, text string, x, y, side float64) error {
+func (p *page) drawCode(text string, x, y, side float64) error {
 	bits, err := Code(text)
 	if err != nil {
 		return err
 	}
 	unit := side / float64(len(bits)+2*quiet)
-	p := &canvas.Path{}
 	for r, row := range bits {
 		for c := 0; c < len(row); c++ {
 			if !row[c] {
@@ -296,12 +279,9 @@ func drawCode(ctx *canvas.Context, text string, x, y, side float64) error {
 			for c+1 < len(row) && row[c+1] {
 				c++
 			}
-			p = p.Append(canvas.Rectangle(float64(c-run+1)*unit, unit).Translate(float64(quiet+run)*unit, side-float64(quiet+r+1)*unit))
+			p.bars = append(p.bars, bar{x + float64(quiet+run)*unit, y + float64(quiet+r)*unit, float64(c-run+1) * unit, unit})
 		}
 	}
-	ctx.SetFillColor(canvas.Black)
-	ctx.SetStrokeColor(canvas.Transparent)
-	ctx.DrawPath(x, y, p)
 	return nil
 }
 
@@ -322,24 +302,13 @@ func Write(w io.Writer, f Format, labels []Label, s Size, sheet *Sheet, skip int
 	if len(pages) > 1 && f != PDF {
 		return fmt.Errorf("%d pages are needed and a .%s file holds one; write a .pdf", len(pages), f)
 	}
-	width, height := pages[0].Size()
 	switch f {
 	case SVG:
-		r := svg.New(w, width, height, &svg.Options{EmbedFonts: true, SubsetFonts: true})
-		pages[0].RenderTo(r)
-		return r.Close()
+		return pages[0].writeSVG(w)
 	case PNG:
-		img := rasterizer.Draw(pages[0], canvas.DPMM(dotsPerMM), canvas.DefaultColorSpace)
-		return png.Encode(w, image.Image(img))
+		return pages[0].writePNG(w)
 	}
-	r := pdf.New(w, width, height, &pdf.Options{Compress: true, SubsetFonts: true})
-	for i, p := range pages {
-		if i > 0 {
-			r.NewPage(width, height)
-		}
-		p.RenderTo(r)
-	}
-	return r.Close()
+	return writePDF(w, pages)
 }
 
 func (s Size) check() error {
@@ -350,20 +319,16 @@ func (s Size) check() error {
 }
 
 // layout draws the pages.
-func layout(labels []Label, s Size, sheet *Sheet, skip int) ([]*canvas.Canvas, error) {
-	var pages []*canvas.Canvas
-	begin := func(width, height float64) *canvas.Context {
-		c := canvas.New(width, height)
-		pages = append(pages, c)
-		ctx := canvas.NewContext(c)
-		ctx.SetFillColor(canvas.White)
-		ctx.SetStrokeColor(canvas.Transparent)
-		ctx.DrawPath(0, 0, canvas.Rectangle(width, height))
-		return ctx
+func layout(labels []Label, s Size, sheet *Sheet, skip int) ([]*page, error) {
+	var pages []*page
+	begin := func(width, height float64) *page {
+		p := &page{width: width, height: height}
+		pages = append(pages, p)
+		return p
 	}
 	if sheet == nil {
 		for _, l := range labels {
-			if err := draw(begin(s.Width, s.Height), l, 0, 0, s); err != nil {
+			if err := begin(s.Width, s.Height).draw(l, 0, 0, s); err != nil {
 				return nil, err
 			}
 		}
@@ -376,16 +341,16 @@ func layout(labels []Label, s Size, sheet *Sheet, skip int) ([]*canvas.Canvas, e
 	if skip < 0 || skip >= per {
 		return nil, fmt.Errorf("a sheet has %d labels; %d cannot be left free", per, skip)
 	}
-	var ctx *canvas.Context
+	var p *page
 	for i, l := range labels {
 		n := i + skip
 		if i == 0 || n%per == 0 {
-			ctx = begin(sheet.Paper.Width, sheet.Paper.Height)
+			p = begin(sheet.Paper.Width, sheet.Paper.Height)
 		}
 		column, row := n%per%sheet.Columns, n%per/sheet.Columns
 		x := sheet.Margin.Width + float64(column)*(s.Width+sheet.Gap.Width)
-		y := sheet.Paper.Height - sheet.Margin.Height - float64(row)*(s.Height+sheet.Gap.Height) - s.Height
-		if err := draw(ctx, l, x, y, s); err != nil {
+		y := sheet.Margin.Height + float64(row)*(s.Height+sheet.Gap.Height)
+		if err := p.draw(l, x, y, s); err != nil {
 			return nil, err
 		}
 	}

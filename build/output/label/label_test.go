@@ -143,15 +143,20 @@ func TestFormats(t *testing.T) {
 	labels := []Label{{ID: "2026-0001", Title: "<b>Uldra</b> & N8", Code: "2026-0001"}, {ID: "2026-0002", Code: "2026-0002"}}
 	var b bytes.Buffer
 	require.NoError(t, Write(&b, SVG, labels[:1], Size{70, 36}, nil, 0))
-	assert.Contains(t, b.String(), `width="70" height="36"`)
+	assert.Contains(t, b.String(), `width="70mm" height="36mm" viewBox="0 0 70 36"`)
+	assert.Contains(t, b.String(), "<title>2026-0001\n&lt;b&gt;Uldra&lt;/b&gt; &amp; N8</title>")
 	assert.NotContains(t, b.String(), "<b>")
 	var again bytes.Buffer
 	require.NoError(t, Write(&again, SVG, labels[:1], Size{70, 36}, nil, 0))
 	assert.Equal(t, b.String(), again.String(), "equal labels give equal bytes")
 	b.Reset()
 	require.NoError(t, Write(&b, PDF, labels, Size{70, 36}, nil, 0))
-	boxes := regexp.MustCompile(`/MediaBox ?\[ ?0 0 198\.4\d* 102\.0\d* ?\]`).FindAll(b.Bytes(), -1)
-	assert.Len(t, boxes, 2, "two pages of 70 × 36 mm in points: %.600s", b.String())
+	assert.Regexp(t, `/MediaBox ?\[ ?0 0 198\.4\d* 102\.0\d* ?\]`, b.String(), "70 × 36 mm in points")
+	assert.Len(t, regexp.MustCompile(`/Type /Page\b[^s]`).FindAll(b.Bytes(), -1), 2)
+	pdf := b.String()
+	b.Reset()
+	require.NoError(t, Write(&b, PDF, labels, Size{70, 36}, nil, 0))
+	assert.Equal(t, pdf, b.String(), "equal labels give equal bytes")
 	assert.ErrorContains(t, Write(&b, PNG, labels, Size{70, 36}, nil, 0), "2 pages are needed")
 	assert.ErrorContains(t, Write(&b, PNG, labels, Size{7, 3}, nil, 0), "a label is 20 × 8 mm at least")
 	assert.ErrorContains(t, Write(&b, PDF, labels, Size{70, 36}, &Sheet{Paper: Papers["a4"], Columns: 4, Rows: 8}, 0), "need 280.0 × 288.0 mm")
