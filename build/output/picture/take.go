@@ -18,7 +18,6 @@ import (
 	"image/png"
 	"math"
 
-	"github.com/disintegration/imaging"
 	_ "golang.org/x/image/webp" // decoding
 	"golang.org/x/sync/semaphore"
 )
@@ -82,9 +81,12 @@ func decode(data []byte) (image.Image, string, error) {
 		return nil, "", err
 	}
 	defer decoding.Release(pixels)
-	img, err := imaging.Decode(bytes.NewReader(data), imaging.AutoOrientation(true))
+	img, _, err := image.Decode(bytes.NewReader(data))
 	if err != nil {
 		return nil, "", fmt.Errorf("the picture is damaged: %w", err)
+	}
+	if kind == "jpeg" {
+		img = rotated(img, orientation(data))
 	}
 	return img, kind, nil
 }
@@ -106,7 +108,8 @@ func fit(img image.Image, side int) image.Image {
 	if b.Dx() <= side && b.Dy() <= side {
 		return img
 	}
-	return imaging.Fit(img, side, side, imaging.CatmullRom)
+	scale := float64(side) / float64(max(b.Dx(), b.Dy()))
+	return resize(img, max(1, int(math.Round(float64(b.Dx())*scale))), max(1, int(math.Round(float64(b.Dy())*scale))))
 }
 
 func encode(img image.Image, kind string) (*Taken, error) {
@@ -219,7 +222,8 @@ func Smaller(data []byte, width int) (out []byte, ok bool) {
 	if err != nil {
 		return nil, false
 	}
-	t, err := encode(imaging.Resize(img, width, 0, imaging.CatmullRom), kind)
+	b := img.Bounds()
+	t, err := encode(resize(img, width, max(1, int(math.Round(float64(b.Dy())*float64(width)/float64(b.Dx()))))), kind)
 	if err != nil {
 		return nil, false
 	}
@@ -236,7 +240,7 @@ func Blur(data []byte, areas []Area) (*Taken, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := imaging.Clone(img)
+	out := clone(img)
 	w, h := float64(out.Bounds().Dx()), float64(out.Bounds().Dy())
 	for _, a := range areas {
 		if !(a.X >= 0 && a.Y >= 0 && a.W > 0 && a.H > 0 && a.X+a.W <= 1.0001 && a.Y+a.H <= 1.0001) {
@@ -248,8 +252,7 @@ func Blur(data []byte, areas []Area) (*Taken, error) {
 		}
 		// Four fields along the longer side leave no letter and no face.
 		field := max(1, (max(r.Dx(), r.Dy())+3)/4)
-		small := imaging.Resize(imaging.Crop(out, r), max(1, r.Dx()/field), max(1, r.Dy()/field), imaging.Box)
-		draw.Draw(out, r, imaging.Resize(small, r.Dx(), r.Dy(), imaging.NearestNeighbor), image.Point{}, draw.Src)
+		flatten(out, r, max(1, r.Dx()/field), max(1, r.Dy()/field))
 	}
 	if kind != "png" {
 		return encode(out, "jpeg")
