@@ -4,11 +4,8 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
-	"net/url"
 	"strings"
 	"unicode"
-
-	"github.com/owenrumney/go-sarif/v3/pkg/report/v210/sarif"
 )
 
 // WriteText prints each diagnostic on its line, then the source line with a
@@ -69,31 +66,4 @@ func WriteJSON(w io.Writer, list []Diagnostic) error {
 		Errors   int          `json:"errors"`
 		Warnings int          `json:"warnings"`
 	}{list, Count(list, Error), Count(list, Warning)})
-}
-
-// WriteSARIF prints a SARIF 2.1.0 log (OASIS). Columns are code points, as its
-// columnKind says. The version is that of the program that made the report.
-func WriteSARIF(w io.Writer, list []Diagnostic, version string) error {
-	run := sarif.NewRunWithInformationURI("benchlore", "https://example.org/benchlore").
-		WithColumnKind("unicodeCodePoints")
-	run.Tool.Driver.WithVersion(version)
-	run.Results = []*sarif.Result{}
-	for _, d := range list {
-		run.AddRule(string(d.Rule)).WithDescription(d.Rule.Help())
-		message := d.Message + DidYouMean(d.Suggestion)
-		place := sarif.NewPhysicalLocation().
-			WithArtifactLocation(sarif.NewSimpleArtifactLocation((&url.URL{Path: d.File}).String()))
-		if d.Line > 0 {
-			column := max(d.Column, 1)
-			place.WithRegion(sarif.NewRegion().WithStartLine(d.Line).WithStartColumn(column).
-				WithEndColumn(column + d.Length))
-		}
-		run.CreateResultForRule(string(d.Rule)).
-			WithLevel(d.Severity.String()).
-			WithMessage(sarif.NewTextMessage(message)).
-			AddLocation(sarif.NewLocationWithPhysicalLocation(place))
-	}
-	report := sarif.NewReport()
-	report.AddRun(run)
-	return report.PrettyWrite(w)
 }

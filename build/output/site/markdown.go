@@ -4,13 +4,10 @@ import (
 	"bytes"
 	"html/template"
 	"regexp"
-	"slices"
 	"strings"
 
 	"github.com/alecthomas/chroma/v2"
 	chromahtml "github.com/alecthomas/chroma/v2/formatters/html"
-	"github.com/alecthomas/chroma/v2/lexers"
-	"github.com/alecthomas/chroma/v2/styles"
 	"github.com/yuin/goldmark"
 	"github.com/yuin/goldmark/ast"
 	"github.com/yuin/goldmark/extension"
@@ -209,15 +206,14 @@ func (b *blocks) indentedCode(w util.BufWriter, src []byte, n ast.Node, entering
 }
 
 // maxHighlight is the longest code that is coloured; lexers are regular
-// expressions, and a hostile log must not keep them busy.
+// expressions, and a hostile log must not keep them busy; see BenchmarkHighlightHostile.
 const (
 	maxHighlight     = 4 << 10
 	maxHighlightLine = 400 // bytes; longer lines are data, not code
 )
 
-// coloured are the languages that boards and their consoles print and whose lexers
-// were seen to take hostile texts in their stride; see BenchmarkHighlightHostile.
-var coloured = []string{"bash", "console", "diff", "ini", "json", "python", "sh", "text"}
+// noStyle: colours are the style sheet's, by class.
+var noStyle = chroma.MustNewStyle("none", chroma.StyleEntries{chroma.Background: ""})
 
 var codeFormat = chromahtml.New(chromahtml.WithClasses(true), chromahtml.PreventSurroundingPre(true))
 
@@ -248,7 +244,8 @@ func (b *blocks) fencedCode(w util.BufWriter, src []byte, n ast.Node, entering b
 
 // highlight writes coloured code and reports whether it did.
 func highlight(w util.BufWriter, language, code string) bool {
-	if !slices.Contains(coloured, strings.ToLower(language)) || len(code) > maxHighlight {
+	lexer, ok := lexers[strings.ToLower(language)]
+	if !ok || len(code) > maxHighlight {
 		return false
 	}
 	for line := range strings.Lines(code) {
@@ -256,16 +253,12 @@ func highlight(w util.BufWriter, language, code string) bool {
 			return false
 		}
 	}
-	lexer := lexers.Get(language)
-	if lexer == nil {
-		return false
-	}
 	tokens, err := chroma.Coalesce(lexer).Tokenise(nil, code)
 	if err != nil {
 		return false
 	}
 	var out bytes.Buffer
-	if codeFormat.Format(&out, styles.Fallback, tokens) != nil {
+	if codeFormat.Format(&out, noStyle, tokens) != nil {
 		return false
 	}
 	_, _ = w.Write(out.Bytes())
