@@ -154,7 +154,7 @@ func index(n *notebook.Notebook, add adder) {
 	}
 	defer ix.Close()
 	if ix.Rebuilt {
-		add("search index", Good, "", "was damaged or of another version and has been made again, %d cases", ix.Indexed)
+		add("search index", Good, "", "was damaged or of another version and has been made again, %d cases", ix.Kept+ix.Indexed)
 		return
 	}
 	add("search index", Good, "", "up to date, %d cases", ix.Kept+ix.Indexed)

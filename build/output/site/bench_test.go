@@ -126,7 +126,7 @@ func realQueries(tb testing.TB, n int) []string {
 func searchOnly(tb testing.TB, n *notebook.Notebook, out string) (total int) {
 	tb.Helper()
 	s := &site{n: n}
-	shards, err := search.Export(n, "", s.card)
+	shards, err := search.Export(n, s.card)
 	require.NoError(tb, err)
 	for _, shard := range shards {
 		write(tb, out, "search/"+shard.Name, string(shard.Data))

@@ -9,11 +9,7 @@ import (
 
 // searchShards are the files of the index that the search page loads from.
 func (s *site) searchShards() ([]search.Shard, error) {
-	cache, ok := notebook.Derived(s.n.Dir, "words")
-	if !ok {
-		cache = ""
-	}
-	return search.Export(s.n, cache, s.card)
+	return search.Export(s.n, s.card)
 }
 
 // card is what a search result shows, in the order in which search.js takes it

@@ -130,11 +130,11 @@ type lexicon interface {
 	// case has it.
 	of(word string) ([]posting, error)
 	// forms returns the words as they are written, before stemming, that begin
-	// with the character, in byte order; some may be of cases that are gone.
+	// with the character, in byte order.
 	forms(first rune) ([]string, error)
-	alive(form string) (bool, error)
-	all() ([]string, error) // forms, likewise
-	size() int              // cases in all
+	written(form string) (bool, error) // by any case
+	all() ([]string, error)            // forms
+	size() int                         // cases in all
 }
 
 func idf(cases, having int) float64 {
@@ -468,9 +468,7 @@ func (p *plan) guess(it *item, form string, share float64, last bool) error {
 			continue
 		}
 		word := stemmed(p.lang, w)
-		if alive, err := p.lex.alive(w); err != nil {
-			return err
-		} else if !alive || seen[word] {
+		if seen[word] {
 			continue
 		}
 		seen[word] = true
@@ -519,25 +517,25 @@ func queryStem(lex lexicon, v *terms.Vocabulary, failed *error) func(word string
 		if _, ok := v.Forms()[w]; ok {
 			return l.Stem(w)
 		}
-		alive, err := lex.alive(w)
-		if err == nil && alive {
+		known, err := lex.written(w)
+		if err == nil && known {
 			return l.Stem(w)
 		}
 		var folded strings.Builder
 		for _, r := range w {
 			folded.WriteString(cmp.Or(folds[string(r)], string(r)))
 		}
-		known := func(term string) bool {
+		stands := func(term string) bool {
 			list, e := lex.of(term)
 			err = cmp.Or(err, e)
 			return len(list) > 0
 		}
-		if err == nil && known(folded.String()) {
+		if err == nil && stands(folded.String()) {
 			return folded.String()
 		}
 		for _, ending := range l.Endings() {
 			base, ok := strings.CutSuffix(folded.String(), ending)
-			if ok && err == nil && utf8.RuneCountInString(base) >= minPart && known(base) {
+			if ok && err == nil && utf8.RuneCountInString(base) >= minPart && stands(base) {
 				return base
 			}
 		}

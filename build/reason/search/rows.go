@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"encoding/binary"
 	"encoding/gob"
-	"math"
 	"os"
 	"slices"
 	"strings"
@@ -17,11 +16,9 @@ import (
 // ordinal, which read back ten times faster than one struct for each case. They
 // are kept beside the index so that a search reads only the cases that it shows.
 type rows struct {
-	IDs     lines // sorted
-	Paths   lines
-	Marks   []byte  // markSize for each case, of its content and its device's
-	Lengths numbers // L(d) in tenths
-	Facets  [numFacets]column
+	IDs    lines // sorted
+	Paths  lines
+	Facets [numFacets]column
 	// DeviceNames and DevicePaths are by id; a device without a record has no path.
 	DeviceNames map[string]string
 	DevicePaths map[string]string
@@ -96,8 +93,6 @@ func (r *rows) values(ordinal, facet int) []string {
 	return out
 }
 
-func (r *rows) mark(ordinal int) []byte { return r.Marks[ordinal*markSize : (ordinal+1)*markSize] }
-
 // filter returns the test that the query's filters make of a case.
 func (r *rows) filter(q Query) func(ordinal int32) bool {
 	type test struct {
@@ -124,7 +119,7 @@ func (r *rows) filter(q Query) func(ordinal int32) bool {
 type state struct {
 	Layout string
 	Terms  string
-	Pivot  float64
+	Made   uint64 // the mark of the index that it is of
 	Rows   rows
 	// Look and Written tell whether anything changed since; files changed shortly
 	// before Written are not trusted by their time.
@@ -150,19 +145,9 @@ func readState(path string) state {
 	return s
 }
 
-// wanted is the state that an index of the notebook should have, and what has to
-// be written for it.
-type wanted struct {
-	state    state
-	changed  []int           // ordinals
-	contents map[int]content // of those that had to be read for their length
-}
-
-// want compares the notebook with the state of its index. Lengths are needed
-// first, since the pivot decides whether anything that is there may stay.
-func want(n *notebook.Notebook, old state) wanted {
-	s := state{Layout: layout, Terms: n.TermsHash(), Rows: rows{DeviceNames: map[string]string{}, DevicePaths: map[string]string{}}}
-	r := &s.Rows
+// rowsOf gathers the rows of a notebook.
+func rowsOf(n *notebook.Notebook) rows {
+	r := rows{DeviceNames: map[string]string{}, DevicePaths: map[string]string{}}
 	for _, d := range n.Devices {
 		r.DeviceNames[d.ID], r.DevicePaths[d.ID] = d.Name(n.Terms), d.Path
 	}
@@ -170,13 +155,8 @@ func want(n *notebook.Notebook, old state) wanted {
 	for i := range r.Facets {
 		r.Facets[i].Starts, known[i] = numbers{0}, map[string]int32{}
 	}
-	w := wanted{contents: map[int]content{}}
-	usable := old.Layout == s.Layout && old.Terms == s.Terms
-	for i, c := range n.Cases {
+	for _, c := range n.Cases {
 		r.IDs, r.Paths = append(r.IDs, c.ID()), append(r.Paths, c.Path)
-		mark := markOf(c)
-		r.Marks = append(r.Marks, mark[:]...)
-		r.Lengths = append(r.Lengths, 0)
 		for j, facet := range FacetNames {
 			column := &r.Facets[j]
 			for _, id := range Values(c, facet) {
@@ -189,27 +169,8 @@ func want(n *notebook.Notebook, old state) wanted {
 			}
 			column.Starts = append(column.Starts, int32(len(column.Values)))
 		}
-		if at, ok := slices.BinarySearch(old.Rows.IDs, c.ID()); usable && ok && bytes.Equal(old.Rows.mark(at), r.mark(i)) {
-			r.Lengths[i] = old.Rows.Lengths[at]
-			continue
-		}
-		w.changed = append(w.changed, i)
 	}
-	read := make([]content, len(w.changed))
-	notebook.Parallel(len(w.changed), func(i int) {
-		read[i] = contentOf(n, n.Cases[w.changed[i]])
-		r.Lengths[w.changed[i]] = int32(read[i].length)
-	})
-	for i, ordinal := range w.changed {
-		w.contents[ordinal] = read[i]
-	}
-	sum := 0.0
-	for _, l := range r.Lengths {
-		sum += float64(l) / 10
-	}
-	s.Pivot = Pivot(sum / math.Max(float64(len(n.Cases)), 1))
-	w.state = s
-	return w
+	return r
 }
 
 // markOf identifies what is searched of a case: its content and its device's.

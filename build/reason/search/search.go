@@ -71,35 +71,28 @@ import (
 	"time"
 	"unicode/utf8"
 
-	"github.com/blevesearch/bleve/v2"
-	"github.com/blevesearch/bleve/v2/document"
-	"github.com/blevesearch/bleve/v2/index/scorch"
-	"github.com/blevesearch/bleve/v2/mapping"
-	index "github.com/blevesearch/bleve_index_api"
 	"github.com/gofrs/flock"
 
 	"benchlore/build/notebook"
 	"benchlore/schema/diagnostic"
-	"benchlore/schema/language"
 	"benchlore/schema/terms"
 )
 
 // layout changes whenever documents are made in another way, so that an index
 // of an older program is rebuilt.
-const layout = "12"
+const layout = "13"
 
 // Index is an open search index over a loaded notebook. Close it after use.
 type Index struct {
 	n       *notebook.Notebook
 	rows    rows
 	partial bool // n holds no cases and no devices; they are read when they are shown
-	bleve   bleve.Index
-	reader  index.IndexReader
+	store   *store
+	file    *os.File             // of the store, where it is on disk
 	found   map[string][]posting // words looked up before
-	byDoc   []int32              // document number -> ordinal + 1
 	turn    *flock.Flock         // held while the index on disk is open
-	Indexed int                  // documents written by [Open]
-	Kept    int                  // documents that were up to date
+	Indexed int                  // cases that [Open] read
+	Kept    int                  // cases that were up to date
 	Rebuilt bool                 // the index on disk was damaged or of another version
 }
 
@@ -154,18 +147,22 @@ type Snippet struct {
 // opened.
 type places struct {
 	index, state, turn string
-	inside             struct{ index, state string } // within the notebook
+	inside             struct{ index, state, words, old string } // within the notebook
 }
 
 // placesIn gives the places; ok is false where nothing can be kept.
 func placesIn(dir string) (p places, ok bool) {
-	index, ok1 := notebook.Derived(dir, "index")
-	state, ok2 := notebook.Derived(dir, "index.gob")
-	turn, ok3 := notebook.Derived(dir, "turn")
-	p.inside.index, p.inside.state = index, state
+	ok = dir != "" // which is the folder of nobody
+	name := func(of string) string {
+		inside, fine := notebook.Derived(dir, of)
+		ok = ok && fine
+		return inside
+	}
+	p.inside.index, p.inside.state, p.inside.words, p.inside.old = name("postings"), name("index.gob"), name("words"), name("index")
+	turn := name("turn")
 	in := func(name string) string { return filepath.Join(dir, filepath.FromSlash(name)) }
-	p.index, p.state, p.turn = in(index), in(state), in(turn)
-	return p, ok1 && ok2 && ok3
+	p.index, p.state, p.turn = in(p.inside.index), in(p.inside.state), in(turn)
+	return p, ok
 }
 
 // OpenDir opens the index of a notebook folder. Where no file changed since the
@@ -204,10 +201,12 @@ func OpenDir(dir string) (*Index, error) {
 		if err != nil {
 			return nil, err
 		}
-		if opened, err := bleve.OpenUsing(at.index, map[string]any{"bolt_timeout": patience.String(), "read_only": true}); err == nil {
-			ix := &Index{n: n, bleve: opened, rows: s.Rows, partial: true, Kept: len(s.Rows.IDs), turn: turn}
-			keep = true
-			return ix, ix.read()
+		if lines, file, err := openFile(at.index); err == nil {
+			if lines.made == s.Made {
+				keep = true
+				return &Index{n: n, store: lines, file: file, found: map[string][]posting{}, rows: s.Rows, partial: true, Kept: len(s.Rows.IDs), turn: turn}, nil
+			}
+			file.Close()
 		}
 	}
 	if turn != nil {
@@ -245,50 +244,49 @@ func Open(n *notebook.Notebook) (*Index, error) { return openWith(n, notebook.Lo
 
 // openWith is [Open] with a look at the folder from before it was loaded.
 func openWith(n *notebook.Notebook, look notebook.Look) (*Index, error) {
-	ix := &Index{n: n}
 	at, kept := placesIn(n.Dir)
 	if !kept || notebook.Folder(n.Dir).MkdirAll(".benchlore") != nil || !writable(filepath.Join(n.Dir, ".benchlore")) {
-		return ix, ix.inMemory()
+		return Memory(n)
 	}
 	turn, err := takeTurn(at.turn, (*flock.Flock).TryLockContext)
 	if err != nil {
-		return ix, ix.inMemory() // another process holds it; do not disturb
+		return Memory(n) // another process holds it; do not disturb
 	}
-	ix.turn = turn
-	path := at.index
+	ix := &Index{n: n, rows: rowsOf(n), found: map[string][]posting{}, turn: turn}
 	old := readState(at.state)
-	w := want(n, old)
-	if old.Layout == layout && old.Terms == w.state.Terms && old.Pivot == w.state.Pivot {
-		opened, err := bleve.OpenUsing(path, map[string]any{"bolt_timeout": patience.String()})
-		if err == nil {
-			ix.bleve = opened
-		} else if strings.Contains(err.Error(), "timeout") {
-			return ix, ix.inMemory()
+	f := loadForward(n, at.inside.words)
+	ix.Indexed, ix.Kept = f.changed, len(n.Cases)-f.changed
+	if !f.fresh {
+		if lines, file, err := openFile(at.index); err == nil {
+			if lines.made == f.made && lines.whole() {
+				ix.store, ix.file = lines, file
+			} else {
+				file.Close()
+			}
 		}
 	}
-	if ix.bleve == nil {
-		ix.Rebuilt = len(old.Rows.IDs) > 0
-		old = state{}
-		w = want(n, old)
-		if err := errors.Join(notebook.Folder(n.Dir).Remove(at.inside.state), notebook.Folder(n.Dir).RemoveAll(at.inside.index)); err != nil {
-			return ix, ix.inMemory()
+	if ix.store == nil {
+		ix.Rebuilt = len(old.Rows.IDs) > 0 && (!f.fresh || old.Layout != layout)
+		f.save(n.Dir, at.inside.words)
+		v := invert(n, f)
+		data := appendStore(nil, f.made, v.words, v.forms)
+		if err := notebook.Folder(n.Dir).Write(at.inside.index, data); err == nil {
+			ix.store, ix.file, err = openFile(at.index)
+			if err != nil {
+				ix.store = nil
+			}
 		}
-		m, err := newMapping()
-		if err != nil {
-			return nil, err
+		if ix.store == nil {
+			if ix.store, err = inMemory(data); err != nil {
+				return nil, err
+			}
 		}
-		if ix.bleve, err = bleve.New(path, m); err != nil {
-			return ix, ix.inMemory()
-		}
+		_ = notebook.Folder(n.Dir).RemoveAll(at.inside.old) // of an older program
 	}
-	if err := ix.update(old, w); err != nil {
-		_ = ix.Close()
-		return nil, err
-	}
-	w.state.Look, w.state.Written = look, time.Now().UnixNano()
-	if ix.Indexed > 0 || len(old.Rows.IDs) != len(ix.rows.IDs) || look.Newest != 0 {
+	s := state{Layout: layout, Terms: f.Terms, Made: f.made, Rows: ix.rows, Look: look, Written: time.Now().UnixNano()}
+	if f.fresh || old.Layout != layout || old.Made != s.Made || look.Newest != 0 {
 		var b bytes.Buffer
-		if err := gob.NewEncoder(&b).Encode(w.state); err != nil {
+		if err := gob.NewEncoder(&b).Encode(s); err != nil {
 			return nil, err
 		}
 		if err := notebook.Folder(n.Dir).Write(at.inside.state, b.Bytes()); err != nil {
@@ -309,21 +307,13 @@ func writable(dir string) bool {
 
 // Memory indexes the notebook in memory alone.
 func Memory(n *notebook.Notebook) (*Index, error) {
-	ix := &Index{n: n}
-	return ix, ix.inMemory()
-}
-
-func (ix *Index) inMemory() error {
-	m, err := newMapping()
+	f := loadForward(n, "")
+	v := invert(n, f)
+	lines, err := inMemory(appendStore(nil, 0, v.words, v.forms))
 	if err != nil {
-		return err
+		return nil, err
 	}
-	// The same engine as on disk, with no path; the library's memory-only kind
-	// is another one, which counts frequencies differently.
-	if ix.bleve, err = bleve.NewUsing("", m, scorch.Name, scorch.Name, nil); err != nil {
-		return err
-	}
-	return ix.update(state{}, want(ix.n, state{}))
+	return &Index{n: n, rows: rowsOf(n), store: lines, found: map[string][]posting{}, Indexed: len(n.Cases)}, nil
 }
 
 // Terms returns the notebook's vocabulary.
@@ -334,139 +324,10 @@ func (ix *Index) Close() error {
 	if ix.turn != nil {
 		defer ix.turn.Unlock()
 	}
-	if ix.reader != nil {
-		if err := ix.reader.Close(); err != nil {
-			return err
-		}
+	if ix.file == nil {
+		return nil
 	}
-	return ix.bleve.Close()
-}
-
-func newMapping() (mapping.IndexMapping, error) {
-	m := bleve.NewIndexMapping()
-	m.ScoringModel = index.BM25Scoring
-	m.DefaultMapping = bleve.NewDocumentStaticMapping()
-	return m, m.Validate()
-}
-
-// The index has two fields: the words of a case, with their levels as
-// frequencies, and the forms in which they are written.
-const (
-	wordsField = "words"
-	formsField = "forms"
-)
-
-// counted is a field of the index whose words and frequencies are given.
-type counted struct {
-	name  string
-	words index.TokenFrequencies
-}
-
-func (c *counted) Name() string                                     { return c.name }
-func (c *counted) Value() []byte                                    { return nil }
-func (c *counted) ArrayPositions() []uint64                         { return nil }
-func (c *counted) EncodedFieldType() byte                           { return 't' }
-func (c *counted) Analyze()                                         {}
-func (c *counted) Options() index.FieldIndexingOptions              { return index.IndexField }
-func (c *counted) AnalyzedLength() int                              { return len(c.words) }
-func (c *counted) AnalyzedTokenFrequencies() index.TokenFrequencies { return c.words }
-func (c *counted) NumPlainTextBytes() uint64                        { return 0 }
-
-// Size is asked of stored fields only.
-func (c *counted) Size() int { return 0 }
-
-func (c *counted) add(word string, frequency int) {
-	t := &index.TokenFreq{Term: []byte(word)}
-	t.SetFrequency(frequency)
-	c.words[word] = t
-}
-
-// documentOf makes the indexed form of a case. It stores nothing: every text
-// can be read from its case.
-func documentOf(l *language.Language, c *notebook.Case, has content, pivot float64) *document.Document {
-	words := &counted{wordsField, make(index.TokenFrequencies, len(has.entries)+2)}
-	forms := &counted{formsField, make(index.TokenFrequencies, len(has.entries))}
-	tenths := make(map[string]int, len(has.entries))
-	for entry, f := range has.entries {
-		term, form := termOf(l, entry)
-		if strings.HasPrefix(entry, symptomMark) {
-			words.add(entry, f) // a level as it is
-			continue
-		}
-		tenths[term] += f
-		if form != "" {
-			forms.add(form, 1)
-		}
-	}
-	for w, f := range tenths {
-		words.add(w, int(levelOf(f, has.length, pivot)))
-	}
-	for _, id := range c.File.Case.Symptoms {
-		words.add(symptomWord(id), Steps)
-	}
-	doc := document.NewDocument(c.ID())
-	doc.AddField(words)
-	doc.AddField(forms)
-	return doc
-}
-
-// update writes what changed and deletes what is gone.
-func (ix *Index) update(old state, w wanted) error {
-	const batchSize = 500
-	advanced, err := ix.bleve.Advanced()
-	if err != nil {
-		return err
-	}
-	batch := index.NewBatch()
-	flush := func() error {
-		if len(batch.IndexOps) == 0 {
-			return nil
-		}
-		err := advanced.Batch(batch)
-		batch = index.NewBatch()
-		return err
-	}
-	ix.rows = w.state.Rows
-	// Documents are made on all processors, a batch ahead of the one written.
-	for part := range slices.Chunk(w.changed, batchSize) {
-		docs := make([]*document.Document, len(part))
-		notebook.Parallel(len(part), func(i int) {
-			c := ix.n.Cases[part[i]]
-			has, ok := w.contents[part[i]]
-			if !ok {
-				has = contentOf(ix.n, c)
-			}
-			docs[i] = documentOf(ix.n.Terms.Language(), c, has, w.state.Pivot)
-		})
-		for _, doc := range docs {
-			batch.Update(doc)
-		}
-		ix.Indexed += len(part)
-		if err := flush(); err != nil {
-			return err
-		}
-	}
-	ix.Kept = len(ix.n.Cases) - ix.Indexed
-	for _, id := range old.Rows.IDs {
-		if _, ok := slices.BinarySearch(ix.rows.IDs, id); !ok {
-			batch.Delete(id)
-		}
-	}
-	if err := flush(); err != nil {
-		return err
-	}
-	return ix.read()
-}
-
-// read takes the view of the index that queries are answered from.
-func (ix *Index) read() error {
-	advanced, err := ix.bleve.Advanced()
-	if err != nil {
-		return err
-	}
-	ix.found = map[string][]posting{}
-	ix.reader, err = advanced.Reader()
-	return err
+	return ix.file.Close()
 }
 
 // Index is the lexicon of its own words.
@@ -476,88 +337,32 @@ func (ix *Index) of(word string) ([]posting, error) {
 	if list, ok := ix.found[word]; ok {
 		return list, nil
 	}
-	r, err := ix.reader.TermFieldReader(context.Background(), []byte(word), wordsField, true, false, false)
+	line, ok, err := ix.store.line(wordLines, word)
 	if err != nil {
 		return nil, err
 	}
-	defer r.Close()
-	list := make([]posting, 0, r.Count())
-	var doc index.TermFieldDoc
-	for {
-		d, err := r.Next(&doc)
-		if err != nil {
+	var list []posting
+	if ok {
+		if list, err = postingsOf(line); err != nil {
 			return nil, err
 		}
-		if d == nil {
-			break
-		}
-		ordinal, err := ix.ordinal(d.ID)
-		if err != nil {
-			return nil, err
-		}
-		list = append(list, posting{ordinal, int32(d.Freq)})
 	}
-	slices.SortFunc(list, func(a, b posting) int { return int(a.ordinal - b.ordinal) })
+	if len(list) > 0 && int(list[len(list)-1].ordinal) >= ix.size() {
+		return nil, errDamaged
+	}
 	ix.found[word] = list
 	return list, nil
 }
 
-// ordinal returns the place of a document of the index among the rows.
-func (ix *Index) ordinal(id index.IndexInternalID) (int32, error) {
-	number := int(id.Value())
-	if number >= len(ix.byDoc) {
-		ix.byDoc = append(ix.byDoc, make([]int32, max(number+1, ix.size())-len(ix.byDoc))...)
-	}
-	if ix.byDoc[number] == 0 {
-		name, err := ix.reader.ExternalID(id)
-		if err != nil {
-			return 0, err
-		}
-		at, ok := slices.BinarySearch(ix.rows.IDs, name)
-		if !ok {
-			return 0, fmt.Errorf("the index holds case %s, which is gone", name)
-		}
-		ix.byDoc[number] = int32(at) + 1
-	}
-	return ix.byDoc[number] - 1, nil
-}
-
 func (ix *Index) forms(first rune) ([]string, error) {
-	return listed(ix.reader.FieldDictPrefix(formsField, []byte(string(first))))
+	return ix.store.beginning(formLines, string(first))
 }
 
-func (ix *Index) all() ([]string, error) {
-	list, err := listed(ix.reader.FieldDict(formsField))
-	if err != nil {
-		return nil, err
-	}
-	var out []string
-	for _, form := range list {
-		ok, err := ix.alive(form)
-		if err != nil {
-			return nil, err
-		}
-		if ok {
-			out = append(out, form)
-		}
-	}
-	return out, nil
-}
+func (ix *Index) all() ([]string, error) { return ix.store.all(formLines) }
 
-// listed reads a dictionary to its end.
-func listed(dict index.FieldDict, err error) ([]string, error) {
-	if err != nil {
-		return nil, err
-	}
-	defer dict.Close()
-	var out []string
-	for {
-		entry, err := dict.Next()
-		if err != nil || entry == nil {
-			return out, err
-		}
-		out = append(out, entry.Term)
-	}
+func (ix *Index) written(form string) (bool, error) {
+	_, ok, err := ix.store.line(formLines, form)
+	return ok, err
 }
 
 // gist gives the words that stand for a case, and its length in tenths.
@@ -574,18 +379,30 @@ func (ix *Index) gist(ordinal int32) ([]weighed, int, error) {
 	return gistOf(n.Terms.Language(), has.entries), max(has.length, 1), nil
 }
 
-func (ix *Index) alive(form string) (bool, error) {
-	r, err := ix.reader.TermFieldReader(context.Background(), []byte(form), formsField, false, false, false)
-	if err != nil {
-		return false, err
-	}
-	defer r.Close()
-	return r.Count() > 0, nil
-}
-
 // Find answers a query. With no words it lists what the filters leave, newest
 // first.
 func (ix *Index) Find(q Query) (*Result, error) {
+	r, err := ix.find(q)
+	if !errors.Is(err, errDamaged) || !ix.partial {
+		return r, err
+	}
+	// Opened on trust, and damaged since: everything is read again, once.
+	n, err := notebook.Load(ix.n.Dir)
+	if err != nil {
+		return nil, err
+	}
+	if err := ix.Close(); err != nil {
+		return nil, err
+	}
+	anew, err := Open(n)
+	if err != nil {
+		return nil, err
+	}
+	*ix = *anew
+	return ix.find(q)
+}
+
+func (ix *Index) find(q Query) (*Result, error) {
 	if len(q.Words) > 2000 {
 		q.Words = q.Words[:2000]
 		for !utf8.ValidString(q.Words) && len(q.Words) > 1990 {

@@ -381,7 +381,7 @@ func (m *mapLexicon) put(texts ...string) {
 }
 
 func (m mapLexicon) of(word string) ([]posting, error) { return m.words[word], nil }
-func (m mapLexicon) alive(string) (bool, error)        { return true, nil }
+func (m mapLexicon) written(string) (bool, error)      { return true, nil }
 func (m mapLexicon) size() int                         { return m.n }
 func (m mapLexicon) forms(first rune) ([]string, error) {
 	return slices.DeleteFunc(slices.Clone(m.listed), func(w string) bool { return !strings.HasPrefix(w, string(first)) }), nil

@@ -59,21 +59,34 @@ type Shard struct {
 // Card is what the page shows of a case: texts in an order that the page knows.
 type Card []string
 
-// Export makes the shards of a notebook, the root first. What was read of the
-// cases is kept in the cache file, so that the next export reads only what
-// changed; without a cache, or where it cannot be written, nothing is kept.
-func Export(n *notebook.Notebook, cache string, card func(c *notebook.Case) Card) ([]Shard, error) {
-	f := loadForward(n, cache)
+// Export makes the shards of a notebook, the root first, out of the lines that answer
+// [Index.Find] too. What was read of the cases is kept, so that the next export or
+// search reads only what changed; where nothing can be kept, nothing is.
+func Export(n *notebook.Notebook, card func(c *notebook.Case) Card) ([]Shard, error) {
+	at, keep := placesIn(n.Dir)
+	if !keep {
+		at.inside.words = ""
+	}
+	f := loadForward(n, at.inside.words)
+	x := exporter{n: n, lang: n.Terms.Language(), f: f, checks: map[string]string{}}
 	saved := make(chan struct{})
+	lines := x.kept(at)
+	if lines == nil {
+		f.save(n.Dir, at.inside.words)
+		lines = invert(n, f)
+	}
 	go func() { // beside the rest
-		f.save(n.Dir, cache)
-		close(saved)
+		defer close(saved)
+		if keep && f.fresh {
+			_ = notebook.Folder(n.Dir).Write(at.inside.index, appendStore(nil, f.made, lines.words, lines.forms)) // only a help for the next time
+		}
 	}()
 	defer func() { <-saved }()
-	x := exporter{n: n, lang: n.Terms.Language(), f: f, checks: map[string]string{}}
-	x.invert()
-	x.words()
-	x.formShards()
+	for _, line := range lines.words {
+		x.names = append(x.names, keyOf(line))
+	}
+	x.cut("", lines.words)
+	x.formShards(lines.forms)
 	x.facets()
 	x.devices()
 	x.near()
@@ -97,7 +110,8 @@ type forward struct {
 	Starts        numbers
 	Items, Tenths numbers
 	changed       int
-	fresh         bool // other than the cache
+	fresh         bool   // other than what is kept
+	made          uint64 // marks what is kept: its length and its sum
 }
 
 // loadForward reads the cases that the cache does not know, on all processors.
@@ -153,7 +167,9 @@ func loadForward(n *notebook.Notebook, cache string) *forward {
 			f.Starts = append(f.Starts, int32(len(f.Items)))
 		}
 	}
-	f.fresh = f.changed > 0 || len(old.IDs) != len(f.IDs)
+	if f.fresh = f.changed > 0 || len(old.IDs) != len(f.IDs); !f.fresh {
+		f.made = old.made
+	}
 	return f
 }
 
@@ -168,7 +184,9 @@ func (f *forward) save(dir, cache string) {
 		b = binary.AppendUvarint(b, uint64(len(part)))
 		b = append(b, part...)
 	}
-	b = binary.LittleEndian.AppendUint32(b, crc32.ChecksumIEEE(b))
+	sum := crc32.ChecksumIEEE(b)
+	f.made = uint64(len(b))<<32 | uint64(sum)
+	b = binary.LittleEndian.AppendUint32(b, sum)
 	_ = notebook.Folder(dir).Write(cache, b) // only a help for the next time
 }
 
@@ -183,6 +201,7 @@ func readForward(dir, cache string) forward {
 	if binary.LittleEndian.Uint32(data[len(body):]) != crc32.ChecksumIEEE(body) {
 		return f
 	}
+	f.made = uint64(len(body))<<32 | uint64(crc32.ChecksumIEEE(body))
 	next := func() []byte {
 		n, k := binary.Uvarint(body)
 		if k <= 0 || n > uint64(len(body)-k) {
@@ -202,19 +221,48 @@ func readForward(dir, cache string) forward {
 	return f
 }
 
-type exporter struct {
-	n        *notebook.Notebook
-	lang     *language.Language
-	f        *forward
-	names    []string // terms, sorted
-	postings [][]posting
-	shards   []Shard
-	checks   map[string]string // by name without ending
+// inverted are the lines of a store.
+type inverted struct {
+	words []string // the word, what it is compounded of or with, its postings
+	forms []string
 }
 
-// invert makes the postings of every term.
-func (x *exporter) invert() {
-	f := x.f
+// kept returns the lines that were kept for what was read, nil where there are none.
+func (x *exporter) kept(at places) *inverted {
+	if x.f.fresh || at.inside.words == "" {
+		return nil
+	}
+	s, file, err := openFile(at.index)
+	if err != nil {
+		return nil
+	}
+	defer file.Close()
+	if s.made != x.f.made {
+		return nil
+	}
+	words, err := s.all(wordLines)
+	if err != nil {
+		return nil
+	}
+	forms, err := s.all(formLines)
+	if err != nil {
+		return nil
+	}
+	return &inverted{words, forms}
+}
+
+type exporter struct {
+	n      *notebook.Notebook
+	lang   *language.Language
+	f      *forward
+	names  []string // terms, sorted
+	shards []Shard
+	checks map[string]string // by name without ending
+}
+
+// invert makes the lines of a notebook of what stands in its cases.
+func invert(n *notebook.Notebook, f *forward) *inverted {
+	lang := n.Terms.Language()
 	ids := make(map[string]int32, len(f.Entries))
 	var names []string
 	id := func(term string) int32 {
@@ -227,7 +275,7 @@ func (x *exporter) invert() {
 	}
 	terms := make([]int32, len(f.Entries))
 	for i, e := range f.Entries {
-		term, _ := termOf(x.lang, e)
+		term, _ := termOf(lang, e)
 		terms[i] = id(term)
 	}
 	sum := 0.0
@@ -255,7 +303,7 @@ func (x *exporter) invert() {
 			lists[t] = append(lists[t], posting{int32(o), level})
 			tenths[t] = 0
 		}
-		for _, s := range Values(x.n.Cases[o], "symptom") {
+		for _, s := range Values(n.Cases[o], "symptom") {
 			t := id(symptomWord(s))
 			for int(t) >= len(lists) {
 				lists, tenths = append(lists, nil), append(tenths, 0)
@@ -268,9 +316,27 @@ func (x *exporter) invert() {
 		order[i] = i
 	}
 	slices.SortFunc(order, func(a, b int) int { return strings.Compare(names[a], names[b]) })
-	for _, i := range order {
-		x.names, x.postings = append(x.names, names[i]), append(x.postings, lists[i])
+	sorted := make([]string, len(order))
+	for at, i := range order {
+		sorted[at] = names[i]
 	}
+	compounds := compoundsOf(lang, sorted)
+	out := &inverted{words: make([]string, len(order))}
+	notebook.Parallel(len(order), func(at int) {
+		var b []byte
+		b = append(b, sorted[at]...)
+		b = append(b, ' ')
+		b = append(b, strings.Join(compounds[at], ",")...)
+		b = append(b, ' ')
+		out.words[at] = string(appendPostings(b, lists[order[at]]))
+	})
+	for _, e := range f.Entries {
+		if _, form := termOf(lang, e); form != "" {
+			out.forms = append(out.forms, form)
+		}
+	}
+	slices.Sort(out.forms)
+	return out
 }
 
 func (x *exporter) has(term string) bool {
@@ -278,20 +344,20 @@ func (x *exporter) has(term string) bool {
 	return ok
 }
 
-// compounds lists for each term the places where it falls into two known
-// words, and the known words that begin with it.
-func (x *exporter) compounds() [][]string {
-	out := make([][]string, len(x.names))
-	for i, w := range x.names {
+// compoundsOf lists for each term, all of them sorted, the places where it falls into two
+// known words, and the known words that begin with it.
+func compoundsOf(l *language.Language, names []string) [][]string {
+	out := make([][]string, len(names))
+	for i, w := range names {
 		if hasDigit(w) || strings.HasPrefix(w, "#") {
 			continue
 		}
 		at := 0
 		for j := range w {
 			if a, b := w[:j], w[j:]; isPart(a) && isPart(b) {
-				if k, ok := slices.BinarySearch(x.names, partOf(x.lang, a)); ok {
+				if k, ok := slices.BinarySearch(names, partOf(l, a)); ok {
 					out[k] = append(out[k], w)
-					if x.has(b) {
+					if _, ok := slices.BinarySearch(names, b); ok {
 						out[i] = append(out[i], fmt.Sprint(at))
 					}
 				}
@@ -304,20 +370,6 @@ func (x *exporter) compounds() [][]string {
 		out[i] = slices.Compact(out[i])
 	}
 	return out
-}
-
-func (x *exporter) words() {
-	compounds := x.compounds()
-	lines := make([]string, len(x.names))
-	notebook.Parallel(len(lines), func(i int) {
-		var b []byte
-		b = append(b, x.names[i]...)
-		b = append(b, ' ')
-		b = append(b, strings.Join(compounds[i], ",")...)
-		b = append(b, ' ')
-		lines[i] = string(appendPostings(b, x.postings[i]))
-	})
-	x.cut("", lines)
 }
 
 // appendPostings writes a word's cases level by level.
@@ -459,14 +511,7 @@ func appendStem(b []byte, form, stem []rune) []byte {
 // formShards lists the forms by first character, each as the number of characters
 // that it shares with the one before and the rest; in other languages than English
 // also how it becomes its stem, since the page has no stemmer for them.
-func (x *exporter) formShards() {
-	var forms []string
-	for _, e := range x.f.Entries {
-		if _, form := termOf(x.lang, e); form != "" {
-			forms = append(forms, form)
-		}
-	}
-	slices.Sort(forms)
+func (x *exporter) formShards(forms []string) {
 	byFirst := map[rune][]string{}
 	for _, f := range forms {
 		r, _ := utf8.DecodeRuneInString(f)
