@@ -8,7 +8,6 @@ require (
 	codeberg.org/go-pdf/fpdf v0.12.0
 	github.com/alecthomas/chroma/v2 v2.27.0
 	github.com/blevesearch/bleve/v2 v2.6.3
-	github.com/blevesearch/bleve_index_api v1.4.1
 	github.com/blevesearch/snowballstem v0.9.0
 	github.com/charmbracelet/x/ansi v0.10.1
 	github.com/chromedp/cdproto v0.159.0
@@ -46,6 +45,7 @@ require (
 require (
 	github.com/RoaringBitmap/roaring/v2 v2.14.5 // indirect
 	github.com/bits-and-blooms/bitset v1.24.6 // indirect
+	github.com/blevesearch/bleve_index_api v1.4.1 // indirect
 	github.com/blevesearch/geo v0.2.8 // indirect
 	github.com/blevesearch/go-faiss v1.1.5 // indirect
 	github.com/blevesearch/go-porterstemmer v1.0.3 // indirect

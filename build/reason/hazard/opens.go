@@ -27,9 +27,15 @@ var (
 	article      = `(?:(?:up|the|its|it's|their|our|an?|old|new|own|this|that|das|den|die|sein|ihr|le|la|les|l[’']|son|sa) ?)*`
 	openedBefore = regexp.MustCompile(`(?i)\b(?:opened|prised open|cracked open|cut open|geöffnet|öffnete|ouvert|ouvrir)(?: up)? ` + article + `$`)
 	openedAfter  = regexp.MustCompile(`(?i)^ (?:(?:was|were|is|has been|had been|wurde|war|a été|est) )?(?:carefully )?(?:opened|prised open|cracked open|cut open|geöffnet|ouvert)\b`)
-	anyOpen      = regexp.MustCompile(`(?i)open|öffn|ouv`)
 	openedIt     = regexp.MustCompile(`(?i)(?:^|[.;:] *|\bthen |\b(?:it|this|that) (?:was |has been )?)(?:opened|prised open|cracked open|cut open|geöffnet|ouvert)\b(?: (?:it|this|that)\b)?(?: up)?(?: to\b| and\b|[,.:;]|$)`)
 )
+
+// verbs are in every text that opens something, in small letters.
+var verbs = []string{"opened", "prised open", "cracked open", "cut open", "geöffnet", "öffnete", "ouvert", "ouvrir"}
+
+// beside is how far from its thing a verb is looked for, in bytes: as far as the longest
+// verb and three articles.
+const beside = 80
 
 // Opened gives the ids of the hazards inside of what a text says was opened: "the
 // adapter was opened", "opened its charger", or "opened to make sure" where the last
@@ -43,13 +49,15 @@ func Opened(text string) []string {
 			}
 		}
 	}
-	if !anyOpen.MatchString(text) {
-		return nil
+	lower := strings.ToLower(text)
+	if !slices.ContainsFunc(verbs, func(v string) bool { return strings.Contains(lower, v) }) {
+		return nil // most texts, and without a pattern
 	}
 	text = strings.Join(strings.Fields(text), " ")
 	for _, in := range inside {
 		for _, at := range in.thing.FindAllStringIndex(text, -1) {
-			if openedBefore.MatchString(text[:at[0]]) || openedAfter.MatchString(text[at[1]:]) {
+			before, after := text[max(0, at[0]-beside):at[0]], text[at[1]:min(len(text), at[1]+beside)]
+			if openedBefore.MatchString(before) || openedAfter.MatchString(after) {
 				add(in.hazards)
 			}
 		}

@@ -29,7 +29,7 @@ import (
 const (
 	wordsCost       = 5
 	wordsIterations = 60
-	wordsNewest     = 4000 // cases that are learned from at most
+	wordsNewest     = 2000 // cases that are learned from at most
 	fewest          = 2    // cases that a pair of neighbours or a run of letters must stand in
 )
 
