@@ -69,7 +69,7 @@ func release(out, version, only string) error {
 			return err
 		}
 		name := fmt.Sprintf("benchlore-%s-%s-%s", version, goos, goarch)
-		files := []file{{program, built, 0o755}, {"README.md", "README.md", 0o644}}
+		files := []file{{program, built, 0o755}, {"README.md", "README.md", 0o644}, {"THIRD-PARTY.txt", "cmd/benchlore/notices.txt", 0o644}}
 		write, ending := tarGz, ".tar.gz"
 		if goos == "windows" {
 			write, ending = zipped, ".zip"

@@ -13,7 +13,7 @@ import (
 	"net/url"
 	"strings"
 
-	qrcode "github.com/yeqown/go-qrcode/v2"
+	"github.com/boombuler/barcode/qr"
 
 	"benchlore/build/notebook"
 	"benchlore/schema/casefile"
@@ -240,27 +240,26 @@ func wrap(face *typeface, text string, size, width float64, most int) []string {
 	return rows
 }
 
-// matrix takes a code's modules from the library.
-type matrix struct{ bits [][]bool }
-
-func (m *matrix) Write(mat qrcode.Matrix) error { m.bits = mat.Bitmap(); return nil }
-func (m *matrix) Close() error                  { return nil }
-
 // quiet is the white around a code, in modules, as the standard asks.
 const quiet = 4
 
 // Code encodes a text as a QR code with error correction level M and returns its
 // modules, rows from the top, true for dark.
 func Code(text string) ([][]bool, error) {
-	code, err := qrcode.NewWith(text, qrcode.WithErrorCorrectionLevel(qrcode.ErrorCorrectionMedium))
+	code, err := qr.Encode(text, qr.M, qr.Auto)
 	if err != nil {
 		return nil, fmt.Errorf("%q cannot be made a QR code: %w", text, err)
 	}
-	var m matrix
-	if err := code.Save(&m); err != nil {
-		return nil, err
+	b := code.Bounds()
+	bits := make([][]bool, b.Dy())
+	for y := range bits {
+		bits[y] = make([]bool, b.Dx())
+		for x := range bits[y] {
+			grey, _, _, _ := code.At(b.Min.X+x, b.Min.Y+y).RGBA()
+			bits[y][x] = grey == 0
+		}
 	}
-	return m.bits, nil
+	return bits, nil
 }
 
 // drawCode draws a QR code with its quiet zone into a square.
