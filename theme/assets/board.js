@@ -79,13 +79,13 @@
   }
   /* Distance of two bodies: none where no line along an edge separates them. */
   function gap(a, b) {
-    const apart = (s, t) => s.some((p, i) => {
+    const apart = (s) => s.some((p, i) => {
       const q = s[(i + 1) % 4], n = [q[1] - p[1], p[0] - q[0]];
       const along = (r) => r.map((c) => c[0] * n[0] + c[1] * n[1]);
       const u = along(a), v = along(b);
       return Math.max(...u) < Math.min(...v) || Math.max(...v) < Math.min(...u);
     });
-    if (!apart(a, b) && !apart(b, a)) return 0;
+    if (!apart(a) && !apart(b)) return 0;
     let least = Infinity;
     const edge = (p, q, r) => {
       const dx = r[0] - q[0], dy = r[1] - q[1], l = dx * dx + dy * dy;
@@ -154,15 +154,16 @@
     const d = drawings[side];
     return Math.max(view[2] / Math.max(1, d.clientWidth), view[3] / Math.max(1, d.clientHeight));
   }
-  function partAt([u, v]) {
+  function partAt(at) {
+    const [u, v] = at;
     const x = side === 1 ? board.high[0] - u + margin : u + board.low[0] - margin, y = board.high[1] - v + margin;
-    let best = null, least = Math.max(0.3, view[2] / 100);
+    /** @type {any} */ let best = null, least = Math.max(0.3, view[2] / 100);
     const reach = least;
     cells([x - reach, y - reach, x + reach, y + reach], (key) => {
       for (const p of grid[side].get(key) ?? []) {
         const g = gap([[x, y], [x, y], [x, y], [x, y]], p.corners);
         const size = (p.box[2] - p.box[0]) * (p.box[3] - p.box[1]);
-        if (g < least || g === 0 && least === 0 && size < best.size) { best = { p, size }; least = g; }
+        if (g < least || g === 0 && least === 0 && best !== null && size < best.size) { best = { p, size }; least = g; }
       }
     });
     return best?.p;
@@ -232,7 +233,7 @@
     offers.hidden = word === "";
     if (word === "") return;
     const rank = (name) => { const n = name.toUpperCase(); return n === word ? 0 : n.startsWith(word) ? 1 : n.includes(word) ? 2 : 3; };
-    const list = [...parts.map((p) => [rank(p.ref), p.ref, () => pick(p)]), ...board.nets.map((n, i) => [rank(n.n), say("%s, net", n.n), () => remember({ net: n.n }, i)])]
+    const list = [...parts.map((p) => [rank(p.ref), p.ref, () => pick(p)]), ...board.nets.map((n) => [rank(n.n), say("%s, net", n.n), () => remember({ net: n.n })])]
       .filter((o) => o[0] < 3).sort((a, b) => a[0] - b[0]).slice(0, 12);
     for (const [, name, act] of list) {
       const item = element("li"), b = element("button", name);

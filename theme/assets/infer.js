@@ -57,8 +57,9 @@ const benchloreTriage = (data, without, starter) => { // without is the id of a 
   }
   // even makes numbers that differ only in their last digits equal.
   const even = (x) => Number.isFinite(x) ? (x < 0 ? -Math.round(-x * 1e9) : Math.round(x * 1e9)) : x;
-  const mean = ([a, b]) => a / (a + b);
-  const log = ([a, b], rest) => {
+  const mean = (n) => n[0] / (n[0] + n[1]);
+  const log = (n, rest) => {
+    const a = n[0], b = n[1];
     const part = rest ? b : a;
     return [Math.log(part / (a + b)), trigamma(Math.max(part, 0.5)) - trigamma(Math.max(a + b, 0.5))];
   };
@@ -129,7 +130,7 @@ const benchloreTriage = (data, without, starter) => { // without is the id of a 
       if (!stands(e, c)) { p[c] = -Infinity; continue; }
       let logP = Math.log((1 - u) * prior(e, c));
       let v = log(base(c), false)[1];
-      const add = ([value, spread]) => { logP += value; v += spread; };
+      const add = (n) => { logP += n[0]; v += n[1]; };
       for (const x of e.symptoms) add(log(share(symptoms, x, c), false));
       for (const x of e.absent) add(log(share(symptoms, x, c), true));
       for (const x of e.before) add(log(share(before, x, c), false));

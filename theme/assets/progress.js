@@ -3,7 +3,7 @@
 const benchloreProgress = (() => {
   const key = "benchlore-practice " + document.body.dataset.workshop;
   let held = null; // where the browser keeps nothing
-  const today = () => { const d = new Date(); return new Date(d - d.getTimezoneOffset() * 60000).toISOString().slice(0, 10); };
+  const today = () => { const d = new Date(); return new Date(d.getTime() - d.getTimezoneOffset() * 60000).toISOString().slice(0, 10); };
   function load() {
     let text = null;
     try { text = localStorage.getItem(key); } catch { /* not allowed here */ }

@@ -856,7 +856,7 @@ const benchloreQuantity = (() => {
   const sameValue = (x, y) => x.unit === y.unit && x.d.coef === y.d.coef && x.d.exp === y.d.exp;
   function parsePart(input) {
     const p = { kind: "", values: new Map(), words: new Map(), others: [] };
-    const list = partTokens(input, p);
+    /** @type {any[]} */ const list = partTokens(input, p);
     p.kind = kindOf(list, p);
     const put = (attr, v) => { const have = p.values.get(attr); if (have && !sameValue(have, v)) return false; p.values.set(attr, v); return true; };
     const claimed = list.map(() => false);
@@ -945,7 +945,7 @@ const benchloreQuantity = (() => {
       told("kind", "does-not-fit", name(b.kind) + " instead of " + name(a.kind));
       return result;
     }
-    for (const [p, which] of [[a, "original"], [b, "new"]]) for (const w of p.others) told("words", "cannot-tell", "did not understand " + quote(clip(w)) + " of the " + which + " part");
+    for (const [p, which] of /** @type {[any, string][]} */ ([[a, "original"], [b, "new"]])) for (const w of p.others) told("words", "cannot-tell", "did not understand " + quote(clip(w)) + " of the " + which + " part");
     const k = own(swaps.kinds, kind);
     if (!k) {
       told("kind", "cannot-tell", "the kind of part is not known; begin with a word such as fuse, diode or regulator");

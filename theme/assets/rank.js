@@ -551,7 +551,7 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
       const [length, ...words] = (await card(o)).at(-1).split(" "), of = numbers(length).next();
       for (let i = 0; i + 1 < words.length; i += 2) shares.set(words[i + 1], (shares.get(words[i + 1]) ?? 0) + s / sum * numbers(words[i]).next() / of);
     }
-    const chosen = [...shares].map(([word, x]) => ({ word, part: Math.round(x * 1e9) / 1e9 })).sort((a, b) => b.part - a.part || byBytes(a.word, b.word)).slice(0, r.companyWords);
+    /** @type {any[]} */ const chosen = [...shares].map(([word, x]) => ({ word, part: Math.round(x * 1e9) / 1e9 })).sort((a, b) => b.part - a.part || byBytes(a.word, b.word)).slice(0, r.companyWords);
     const all = chosen.reduce((a, c) => a + c.part, 0), scale = r.companyScale * size;
     for (const c of chosen) {
       c.entry = await of(c.word);
