@@ -19,6 +19,8 @@ func newLicences() *cobra.Command {
 		Short: "The licences of what is built into this program",
 		Long: `licences prints the notices of all third-party code that is built into this
 program, each with its licence in full.`,
+		Example: `  benchlore licences
+  benchlore licences > third-party.txt`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
 			_, err := io.WriteString(c.OutOrStdout(), notices)

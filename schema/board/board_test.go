@@ -33,7 +33,7 @@ func TestPartsListsOfManyForms(t *testing.T) {
 		"units in header": "Ref;Val;Footprint;PosX (mm);PosY (mm);Rot;Side\nC1;10u;0603;10,5;20,25;90,0;T\nR2;4k7;0402;-3,0;4,0;180,0;B\n",
 		"mil":             "RefDes,Comment,Pattern,Mid X (mil),Mid Y (mil),Rotation,Layer\nC1,10u,0603,413.3858,797.2441,90,TopLayer\nR2,4k7,0402,-118.1102,157.4803,180,BottomLayer\n",
 		"unit in cell":    "\"Designator\",\"Comment\",\"Footprint\",\"Center-X\",\"Center-Y\",\"Rotation\",\"Layer\"\n\"C1\",\"10u\",\"0603\",\"10.5mm\",\"20.25mm\",\"90\",\"Top\"\n\"R2\",\"4k7\",\"0402\",\"-118.1102mil\",\"157.4803mil\",\"180\",\"Bottom\"\n",
-		"inch":            "ref\tvalue\tpackage\tx_in\ty_in\trotation\tside\nC1\t10u\t0603\t0.41338583\t0.79724409\t90\tf.cu\nR2\t4k7\t0402\t-0.11811024\t0.15748031\t180\tb.cu\n",
+		"inch":            "ref\tvalue\tpackage\tx_in\ty_in\trotation\tside\nC1\t10u\t0603\t0.41338583\t0.79724409\t90\tfront\nR2\t4k7\t0402\t-0.11811024\t0.15748031\t180\tback\n",
 		"blanks":          "### positions ###\n## Unit = mm, Angle = deg.\n# Ref Val Package PosX PosY Rot Side\nC1 10u 0603 10.5000 20.2500 90.0 top\nR2 4k7 0402 -3.0 4.0 180 bottom\n## End\n",
 		"preamble":        "Board: main\nUnits used: mils\n\nDesignator,Value,Package,X,Y,Rotation,Side\nC1,10u,0603,413.3858,797.2441,90,1\nR2,4k7,0402,-118.1102,157.4803,180,2\n",
 		"bom and crlf":    "\xef\xbb\xbfDesignator,Value,Package,X,Y,Rotation,Side\r\nC1,10u,0603,10.5,20.25,90,top\r\n# a comment\r\nR2,4k7,0402,-3,4,-180,bottom\r\n",
@@ -278,8 +278,8 @@ func TestRolesByTopology(t *testing.T) {
 
 func TestKindsOfNets(t *testing.T) {
 	for kind, names := range map[NetKind]string{
-		Ground: "GND AGND DGND PGND VSS 0V GND_IN earth", Supply: "+3V3 3V3 +5V VCC VBUS VDD_CORE +38V DCIN CHG+ LED+ BAT+ V_RAIL PP3V3 5V_USB", Sense: "CSP ISENSE+ VSENSE NTC FB",
-		Data: "USB_D+ SDA I2C_SCL MDI0+ UART_TX HDMI_CLK D-", Signal: "EN RESET N$12 MOT_B BTN1 NET-(R1-PAD1)",
+		Ground: "GND AGND DGND PGND VSS 0V GND_IN earth", Supply: "+3V3 3V3 +5V VCC VBUS VDD_CORE +38V DCIN CHG+ LED+ BAT+ V_RAIL P5V 5V_USB", Sense: "CSP ISENSE+ VSENSE NTC FB",
+		Data: "USB_D+ SDA I2C_SCL MDI0+ UART_TX HDMI_CLK D-", Signal: "EN RESET N12 MOT_B BTN1 R1_PAD1",
 	} {
 		for _, name := range strings.Fields(names) {
 			assert.Equal(t, kind, KindOfNet(name), name)

@@ -88,7 +88,7 @@ func TestCodeIsReadBack(t *testing.T) {
 }
 
 // TestAnnexExample: "01234567" in version 1-M, 21 a side, has the data codewords
-// of ISO/IEC 18004 annex I (the project's check values, section 13).
+// of ISO/IEC 18004 annex I.
 func TestAnnexExample(t *testing.T) {
 	bits, err := Code("01234567")
 	require.NoError(t, err)

@@ -94,8 +94,8 @@ func TestPrecautions(t *testing.T) {
 	for _, h := range v.All(terms.Hazard) {
 		assert.True(t, known[h.ID], "%s has no precautions", h.ID)
 	}
-	// Limits that can be worked out (formulas as their sources say; the discharge is a
-	// worked example of the check values).
+	// Limits that can be worked out (formulas as their sources say; the discharge by
+	// t = R C ln(V0/V), worked by hand).
 	limits := map[string]string{}
 	for _, p := range terms.Precautions() {
 		for _, l := range p.Limits {
