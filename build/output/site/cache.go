@@ -33,8 +33,9 @@ func digestOf(data []byte) digest {
 // file is what is remembered of a file of the site: what it was made from, its
 // bytes, and how it lay on the disk.
 type file struct {
-	Key, Hash digest
-	Size, Mod int64
+	Key, Hash     digest
+	Size, Mod     int64
+	Width, Height int // of a picture, in pixels
 }
 
 // note takes down how the file lies on the disk.
@@ -189,7 +190,7 @@ func (s *site) caseJob(c *notebook.Case) job {
 			fmt.Fprintln(&around, "back", s.said[other.ID()])
 		}
 		for _, p := range c.File.Case.Photos {
-			fmt.Fprintln(&around, "photo", s.photos[c.ID()+"/"+p.File])
+			fmt.Fprintln(&around, "photo", s.photos[c.ID()+"/"+p.File], s.sizes["photos/"+c.ID()+"/"+p.File])
 		}
 		for _, id := range slices.Concat(c.File.Case.Symptoms, c.File.Case.Absent) {
 			fmt.Fprintln(&around, "symptom", len(s.lists.symptom[id]) > 0)

@@ -103,6 +103,8 @@ type photoMark struct {
 
 type photoView struct {
 	Src, Small, Caption string
+	Width, Height       int // pixels of Src; 0 where they are not known
+	SmallWidth          int
 	Marks               []photoMark
 	Before              *photoView // the picture that it is compared with
 }
@@ -278,7 +280,10 @@ func (s *site) photoView(root string, c *notebook.Case, ph casefile.Photo) (phot
 	}
 	folder := root + "photos/" + url.PathEscape(c.ID()) + "/"
 	v := photoView{Src: folder + url.PathEscape(ph.File), Caption: ph.Caption}
-	if s.photos[smallPhoto(c.ID(), ph.File)] {
+	size := s.sizes["photos/"+c.ID()+"/"+ph.File]
+	v.Width, v.Height = size[0], size[1]
+	if s.photos[smallPhoto(c.ID(), ph.File)] && v.Width > smallWidth {
+		v.SmallWidth = smallWidth
 		v.Small = folder + smallFolder + "/" + url.PathEscape(ph.File)
 	}
 	for i, m := range ph.Marks {

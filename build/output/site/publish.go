@@ -19,6 +19,9 @@ import (
 	"fmt"
 	"html"
 	"html/template"
+	"image"
+	_ "image/jpeg" // sizes
+	_ "image/png"
 	"io"
 	"io/fs"
 	"os"
@@ -107,7 +110,8 @@ type site struct {
 	nav        map[string]template.HTML
 	lists      lists
 	explainer  *explainer
-	photos     map[string]bool // "id/file" that are published
+	photos     map[string]bool   // "id/file" that are published
+	sizes      map[string][2]int // of published pictures by their place, width and height in pixels
 	report     Report
 	background bool
 	credit     string
@@ -134,7 +138,7 @@ func templates(texts *wording.Texts) *template.Template {
 // newSite prepares what every page is made with.
 func newSite(n *notebook.Notebook) *site {
 	texts := wording.In(n.Config.Language)
-	return &site{n: n, texts: texts, explainer: newExplainer(n.Terms), markdown: newMarkdown(3), markdown2: newMarkdown(2), templates: templates(texts), nav: map[string]template.HTML{}, photos: map[string]bool{}}
+	return &site{n: n, texts: texts, explainer: newExplainer(n.Terms), markdown: newMarkdown(3), markdown2: newMarkdown(2), templates: templates(texts), nav: map[string]template.HTML{}, sizes: map[string][2]int{}, photos: map[string]bool{}}
 }
 
 // t says a text in the notebook's language, and count a number of things.
@@ -514,9 +518,15 @@ func (s *site) photoJobs() ([]job, error) {
 // be published.
 func (s *site) pictureJob(root *os.Root, name, target string) (job, error) {
 	key := s.photoKey(root, name)
-	if old := s.cache.old[target]; key == (digest{}) || old.Key != key {
-		if _, err := readPhoto(root, name); err != nil {
+	old := s.cache.old[target]
+	s.sizes[target] = [2]int{old.Width, old.Height}
+	if key == (digest{}) || old.Key != key || old.Width == 0 {
+		data, err := readPhoto(root, name)
+		if err != nil {
 			return job{}, err
+		}
+		if c, _, err := image.DecodeConfig(bytes.NewReader(data)); err == nil { // what cannot be measured has no size
+			s.sizes[target] = [2]int{c.Width, c.Height}
 		}
 	}
 	return job{target, func() (digest, func() ([]byte, error), error) {
@@ -648,7 +658,9 @@ func (s *site) write(ctx context.Context, out string, jobs []job, index func() (
 	for i, j := range jobs {
 		s.report.published[j.path] = true
 		next.Files[j.path] = hex.EncodeToString(results[i].file.Hash[:])
-		s.cache.next[j.path] = results[i].file
+		made := results[i].file
+		made.Width, made.Height = s.sizes[j.path][0], s.sizes[j.path][1]
+		s.cache.next[j.path] = made
 		if !results[i].changed {
 			continue
 		}
