@@ -624,5 +624,5 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
 
   // prepare learns how the words of a text are cut, in other languages than English.
   const prepare = (text) => learn([...analyze(text).map((t) => t.form).filter((f) => f !== "" && !hasDigit(f)), ...wordsOf(text)]);
-  return { analyze, recognise, prepare, find, nearest, offers, facet, card, symptoms: root.symptoms };
+  return { analyze, recognise, prepare, find, nearest, offers, facet, card, symptoms: root.symptoms, little };
 };

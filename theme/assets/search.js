@@ -53,7 +53,10 @@
   }
   const how = { synonym: say("another word for %s"), compound: say("written apart or as one: %s"), prefix: say("begins with %s"), typo: say("a slip of %s"), near: say("near: %s") };
 
-  function entry(rank, card, brought) {
+  function entry(rank, card, all) {
+    // Filler is not worth a mark where anything else was found.
+    const filler = (b) => b.how !== "symptom" && b.how !== "company" && b.words.every((w) => rank.little.has(w));
+    const brought = all.some((b) => b.how !== "company" && !filler(b)) ? all.filter((b) => !filler(b)) : all;
     const [id, title, device, cause, state, sign, className, snippet] = card;
     const words = new Set(brought.filter((b) => b.how !== "company").flatMap((b) => b.words));
     const li = element("li"), a = element("a");

@@ -141,6 +141,10 @@ var little = func() map[string]bool {
 	return m
 }()
 
+// Filler reports whether a term is one of the words that most texts have and that say
+// little by themselves, such as on and after.
+func Filler(term string) bool { return little[term] }
+
 // gistOf gives the words that stand for a case: the most frequent, the longer first
 // among equals, since longer words are rarer (Zipf 1935), and nothing with a digit.
 func gistOf(l *language.Language, entries map[string]int) []weighed {

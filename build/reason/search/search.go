@@ -492,9 +492,14 @@ func (ix *Index) holding(list []ranked) (*notebook.Notebook, error) {
 func hit(n *notebook.Notebook, c *notebook.Case, score float64, why []Brought) Hit {
 	out := Hit{Case: c, Score: score, Matched: []string{}, Why: why}
 	words := map[string][]Field{} // where each stands
+	// Filler is not worth a mark where anything else was found.
+	telling := slices.ContainsFunc(why, func(w Brought) bool { return w.How != ByCompany && (w.How == BySymptom || !Filler(w.Word)) })
 	for i, w := range why {
 		if w.How == ByCompany {
 			continue // no word of the query
+		}
+		if telling && w.How != BySymptom && Filler(w.Word) {
+			continue
 		}
 		if w.How == BySymptom {
 			why[i].Word = n.Terms.Name(terms.Symptom, w.Asked)

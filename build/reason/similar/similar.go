@@ -209,7 +209,7 @@ func (m *Model) keysOf(c *notebook.Case) []key {
 		}
 	}
 	for _, t := range search.Analyze(m.n.Terms.Language(), k.Title) {
-		if !strings.ContainsFunc(t.Term, unicode.IsDigit) {
+		if !strings.ContainsFunc(t.Term, unicode.IsDigit) && !search.Filler(t.Term) {
 			add(word, "", t.Term)
 		}
 	}

@@ -1,0 +1,31 @@
+package site
+
+import (
+	"path/filepath"
+	"testing"
+
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/assert"
+)
+
+// TestRowsOnAPhone: on a narrow screen every cell of a table lies inside it, each but the
+// first says what it is, and what a row says comes before its name; on a wide screen the
+// same is a table.
+func TestRowsOnAPhone(t *testing.T) {
+	b := startBrowser(t)
+	out := filepath.Join(t.TempDir(), "site")
+	publish(t, example(t), out)
+	const cells = `[...document.querySelectorAll(".rows tbody td, .rows tbody th")].filter((c) => c.textContent.trim() !== "")`
+	for _, page := range []string{"cases/2025-0005.html", "cases/2025-0002.html", "devices/tarnwick-a40.html", "devices/aldermoor-hb4.html"} {
+		for _, width := range []int64{320, 390} {
+			b.Do(t, chromedp.EmulateViewport(width, 844), chromedp.Navigate(fileURL(out, page)))
+			waitFor(t, b, `document.querySelector(".rows") !== null`)
+			assert.Empty(t, eval[[]string](t, b, cells+`.filter((c) => { const r = c.getBoundingClientRect(); return r.left < 0 || r.right > innerWidth + 0.5; }).map((c) => c.textContent)`), "%s at %d", page, width)
+			assert.Empty(t, eval[[]string](t, b, cells+`.filter((c) => c.tagName === "TD" && !c.classList.contains("said") && !getComputedStyle(c, "::before").content.includes(c.dataset.label ?? "-")).map((c) => c.textContent)`), page)
+			assert.True(t, eval[bool](t, b, `[...document.querySelectorAll(".rows tr:has(td.said)")].every((r) => { const s = r.querySelector("td.said"), n = r.querySelector("th"); if (!n || s.textContent.trim() === "") return true; const a = s.getBoundingClientRect(), c = n.getBoundingClientRect(); return a.top < c.top - 1 || a.left <= c.left; })`), page)
+			assert.Zero(t, eval[float64](t, b, `document.documentElement.scrollWidth - document.documentElement.clientWidth`), page)
+		}
+		b.Do(t, chromedp.EmulateViewport(1280, 900))
+		assert.Equal(t, "table-row", eval[string](t, b, `getComputedStyle(document.querySelector(".rows tbody tr")).display`))
+	}
+}
