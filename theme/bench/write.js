@@ -136,6 +136,7 @@
 
   function showProblems(checked, refused = new Map()) {
     byID("stop").hidden = !checked.stop;
+    offer(checked.offers);
     form.querySelectorAll(".field-problem").forEach((e) => e.remove());
     form.querySelectorAll("[aria-invalid]").forEach((e) => e.removeAttribute("aria-invalid"));
     const list = byID("problems"), others = [];
@@ -266,7 +267,21 @@
   byID("plain-save").hidden = true;
 
   /* Words are found while they are typed, and kept as terms. */
-  const names = new Map(Object.entries(state.names));
+  const names = new Map(Object.entries(state.names)), pickers = new Map();
+  // What the title and the owner's words mean is offered, and kept when it is taken.
+  function offer(offers) {
+    const picker = pickers.get("symptoms");
+    if (!picker) return;
+    const had = picker.offers.contains(document.activeElement);
+    picker.offers.replaceChildren(...offers.map((o) => {
+      const li = element("li"), b = button("+ " + o.name, () => { names.set(o.id, o.name); picker.put([...picker.ids(), o.id]); picker.typed.focus(); });
+      b.setAttribute("aria-label", say("Add %s, since it says “%s”", o.name, o.said));
+      li.append(b, element("span", " “" + o.said + "”", "hint"));
+      return li;
+    }));
+    picker.offers.previousElementSibling.hidden = offers.length === 0;
+    if (had) picker.typed.focus();
+  }
   for (const [name, input] of inputs) {
     if (!input.dataset.pick) continue;
     const typed = element("input"), list = element("ul", "", "picks"), found = element("ul", "", "found");
@@ -287,6 +302,10 @@
       }));
     };
     const put = (next) => { input.value = [...new Set(next)].join(", "); show(); touch(name); };
+    const hint = element("p", say("The text may mean:"), "hint"), offers = element("ul", "", "offers");
+    hint.hidden = true;
+    found.after(hint, offers);
+    pickers.set(name, { ids, put, typed, offers });
     const choose = (w) => { names.set(w.id, w.name); put([...ids(), w.id]); typed.value = ""; found.hidden = true; typed.focus(); };
     let wait = 0, offered = [];
     const look = async () => {

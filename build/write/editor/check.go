@@ -43,6 +43,29 @@ type checked struct {
 	Parts    []judgement `json:"parts"`
 	// Stop says that an open case shows a red flag, which [hazard.Stop] is said for.
 	Stop bool `json:"stop"`
+	// Offers are symptoms that the title or the text means and that nobody chose; they are
+	// kept only when somebody takes them.
+	Offers []offer `json:"offers"`
+}
+
+type offer struct {
+	ID   string `json:"id"`
+	Name string `json:"name"`
+	Said string `json:"said"` // the words that mean it
+}
+
+// offers reads the title and the owner's words of a case.
+func offers(n *notebook.Notebook, c *notebook.Case) []offer {
+	k := &c.File.Case
+	out := []offer{}
+	text := k.Title + "\n" + c.SectionPlain("Symptom")
+	for _, m := range n.Terms.Recognise(terms.Symptom, text) {
+		id := m.Term.ID
+		if !slices.Contains(k.Symptoms, id) && !slices.Contains(k.Absent, id) && !slices.ContainsFunc(out, func(o offer) bool { return o.ID == id }) {
+			out = append(out, offer{id, m.Term.Name, text[m.Start:m.Stop]})
+		}
+	}
+	return out
 }
 
 // problems applies every rule of `check` to one case.
@@ -74,6 +97,7 @@ func (s *Server) check(n *notebook.Notebook, c *notebook.Case, f *casefile.File)
 	_, m := s.learned()
 	next := n.With(c, f)
 	k := &next.File.Case
+	out.Offers = offers(n, next)
 	out.Stop = k.Open() && hazard.MustStop(k.Symptoms, k.Before)
 	for i := range k.Measurements {
 		r := &k.Measurements[i]

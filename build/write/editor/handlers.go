@@ -70,10 +70,7 @@ func (s *Server) begin(w http.ResponseWriter, r *http.Request) {
 		again("Say what is on the bench: a device of the notebook, or a kind such as lamp or laptop.")
 		return
 	}
-	k.Symptoms, _ = n.FindTerms(terms.Symptom, []string{k.Title}) // what the title says already
-	if k.Symptoms == nil {
-		k.Symptoms = []string{}
-	}
+	k.Symptoms = []string{} // what the title means is offered on the page, and kept when it is taken
 	path, problems, err := n.Write(notebook.Draft{Case: k})
 	if errors.Is(err, notebook.ErrProblems) {
 		again(problems[0].Message)

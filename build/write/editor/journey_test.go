@@ -175,7 +175,13 @@ func (d *desk) journey() {
 	d.fill(at("by"), "RK")
 	d.press(`document.querySelector(".begin button")`)
 	d.wait(at("clock") + `?.hidden === false`) // the script has done its work
-	// The title said the symptom already; another one is found by plain words.
+	// What the title means is offered and not kept until it is taken; another symptom is
+	// found by plain words.
+	d.wait(`document.querySelector('[data-for="symptoms"] .offers button') !== null`)
+	assert.Zero(t, browser.Eval[float64](t, d.b, `document.querySelectorAll('[data-for="symptoms"] .picks li').length`))
+	d.press(`document.querySelector('[data-for="symptoms"] .offers button')`)
+	d.wait(`document.querySelectorAll('[data-for="symptoms"] .picks li').length === 1`)
+	d.wait(`document.querySelector('[data-for="symptoms"] .offers button') === null`)
 	d.fill(at("f-symptoms"), "buzzing")
 	d.wait(`document.querySelector('[data-for="symptoms"] .found button') !== null`)
 	if d.touch {
