@@ -17,12 +17,17 @@ import (
 // script: the browser's own popover works by keyboard and touch.
 
 // explained are the classes whose words are explained. The others are either of
-// everyday language or stand in pages as what they are.
-var explained = []terms.Class{terms.Word, terms.Place, terms.Fault, terms.Hazard, terms.Symptom}
+// everyday language or stand in pages as what they are; so do symptoms, whose names
+// ("No light") are what anybody says.
+var explained = []terms.Class{terms.Word, terms.Place, terms.Fault, terms.Hazard}
 
-// shortest is the least number of letters of a word that is explained, but for
-// abbreviations of the bench.
-const shortest = 5
+// severalSenses are words of one word that mean more than one thing at a bench: a shunt
+// resistor and a part in shunt to ground, a pad of copper and one of silicone, the track of
+// a board and of a record. They are explained only in a longer form ("current shunt"),
+// or where the author marks them: [shunt](word:shunt).
+var severalSenses = map[string]bool{"shunt": true, "pad": true, "pads": true, "via": true, "vias": true, "track": true, "tracks": true, "net": true, "beeps": true, "bead": true, "braid": true,
+	"coating": true, "lacquer": true, "spacer": true, "standoff": true, "standoffs": true, "donor": true, "donors": true, "crystal": true, "resonator": true, "buck": true, "leakage": true,
+	"footprint": true}
 
 type meaning struct {
 	term *terms.Term
@@ -42,12 +47,13 @@ func newExplainer(v *terms.Vocabulary) *explainer {
 		for _, t := range v.All(class) {
 			m := &meaning{t, "w-" + string(class) + "-" + t.ID, "words.html#" + string(class) + "-" + t.ID}
 			phrases := []string{t.Name}
-			if class != terms.Symptom && class != terms.Hazard { // their synonyms are everyday words
+			if class != terms.Hazard { // whose synonyms are everyday words
 				phrases = append(phrases, t.Also...)
 			}
 			for _, phrase := range phrases {
 				words := strings.Fields(strings.ToLower(phrase))
-				if len(words) == 0 || len(words) == 1 && class != terms.Word && utf8.RuneCountInString(words[0]) < shortest {
+				// One word of another class is of everyday language: memory, pump, blocked.
+				if len(words) == 0 || len(words) == 1 && (class != terms.Word || severalSenses[words[0]]) {
 					continue
 				}
 				key := strings.Join(words, " ")

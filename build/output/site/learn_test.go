@@ -365,7 +365,7 @@ func TestWordsOpen(t *testing.T) {
 // phrase first, and nothing of a text is lost.
 func TestExplain(t *testing.T) {
 	s := &site{n: example(t)}
-	s.texts, s.explainer = newSite(s.n).texts, newExplainer(s.n.Terms)
+	s.texts, s.explainer, s.markdown = newSite(s.n).texts, newExplainer(s.n.Terms), newMarkdown(3)
 	wrap := func(body string) string { return `<body><main id="content">` + body + `</main></body>` }
 	plain := func(page string) string {
 		page, _, _ = strings.Cut(page, `<aside class="meanings">`)
@@ -387,12 +387,20 @@ func TestExplain(t *testing.T) {
 		"<p>The ripple is large, and the Ripple stays.</p>": 1, "<h2>Ripple</h2><p>none</p>": 0, "<p><a href=\"x\">ripple</a> and <code>ripple</code></p>": 0,
 		"<p>flux residue and flux</p>": 1, "<p>fuses</p>": 1, "<p>a ceramic capacitor here</p>": 1, "<p>1 &lt; ripple &amp; fuse</p>": 2, "<p>confused refuse</p>": 0,
 		"<td>solder joint</td>": 1, "<p title=\"ripple > fuse\">x</p>": 0, "<p></p>": 0, "<p>isolating\ntransformer</p>": 0,
+		// What has several senses at a bench, or is of everyday language, is left alone.
+		"<p>C12 is in shunt to nothing</p>": 0, "<p>across the current shunt</p>": 1, "<p>a silicone pad, two pads</p>": 0, "<p>Memory tests passed, the pump runs</p>": 0, "<p>No light at all</p>": 0,
+		"<p>the track of the record</p>": 0, "<p>the copper track</p>": 1, "<p>Solder joint</p>": 1,
 	} {
 		page := string(s.explain([]byte(wrap(body)), "../", ""))
 		assert.Equal(t, want, strings.Count(page, `class="word"`), body)
 		assert.Equal(t, want, strings.Count(page, "popover id="), body)
 		assert.Equal(t, plain(wrap(body)), plain(page), body)
 	}
+	// The author can say that the word of the bench is meant.
+	c := s.n.Cases[0]
+	marked, err := convert(s.markdown, []byte("a [shunt](word:shunt) and [x](word:nothing)"), s.resolver(c))
+	require.NoError(t, err)
+	assert.Equal(t, "<p>a <a href=\"../words.html#words-shunt\">shunt</a> and x</p>\n", string(marked))
 	about := string(s.explain([]byte(wrap("<p>Ripple and fuse</p>")), "", "Ripple"))
 	assert.Equal(t, 1, strings.Count(about, `class="word"`), "a page does not explain what it is about")
 }

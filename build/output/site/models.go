@@ -454,6 +454,12 @@ func (s *site) sections(c *notebook.Case) ([]sectionView, error) {
 // safe anywhere.
 func (s *site) resolver(c *notebook.Case) resolver {
 	return func(dest string, picture bool) (string, bool) {
+		if id, ok := strings.CutPrefix(dest, "word:"); ok && !picture { // the author means this word of the bench
+			if _, known := s.n.Terms.Lookup(terms.Word, id); !known {
+				return "", false
+			}
+			return "../words.html#" + string(terms.Word) + "-" + url.PathEscape(id), true
+		}
 		if !picture {
 			return safeURL(dest, false)
 		}
