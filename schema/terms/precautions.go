@@ -24,12 +24,12 @@ type Precaution struct {
 	Question Question `yaml:"question"`
 }
 
-// Limit is a published figure with its source.
+// Limit is a published figure with its source; without the figure the source alone says
+// it.
 type Limit struct {
 	What   string `yaml:"what"`
 	Limit  string `yaml:"limit"`
 	Source string `yaml:"source"`
-	Memory bool   `yaml:"memory"` // quoted from memory; the source decides
 }
 
 // Question asks whether a caution was understood.

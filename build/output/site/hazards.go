@@ -62,8 +62,8 @@ func (s *site) hazardPage(t *terms.Term) hazardPage {
 		}
 		for _, l := range care.Limits {
 			v := limitView{s.t(l.What), s.t(l.Limit), s.t(l.Source)}
-			if l.Memory {
-				v.Source = s.t("%s; quoted from memory, its text decides", v.Source)
+			if l.Limit == "" { // a text that nobody here has read is named, not quoted
+				v.Limit = s.t("see there")
 			}
 			p.Limits = append(p.Limits, v)
 		}
