@@ -16,7 +16,7 @@
       const a = type.includes("json") ? await r.json() : { problem: await r.text() };
       if (r.ok) {
         form.elements.version.value = a.version;
-        saved.textContent = say("In the file, %s.", a.saved);
+        saved.textContent = say("Saved, %s.", a.saved);
         problems.replaceChildren();
         for (const p of a.checked.problems) {
           const line = document.createElement("p");

@@ -67,7 +67,7 @@
     }
     const sent = new Set(dirty);
     dirty.clear();
-    if (Object.keys(changes).length === 0) { saved.textContent = say("In the file") + "."; return; }
+    if (Object.keys(changes).length === 0) { saved.textContent = say("Saved") + "."; return; }
     busy = true;
     let taken = false;
     try {
@@ -86,7 +86,7 @@
     }
     busy = false;
     if (taken && dirty.size > 0) { // typed while that was on its way
-      if (saved.textContent.startsWith(say("In the file"))) saved.textContent = "…";
+      if (saved.textContent.startsWith(say("Saved"))) saved.textContent = "…";
       clearTimeout(timer);
       timer = setTimeout(keep, 400);
     }
@@ -111,7 +111,7 @@
     showProblems(a.checked, refused);
     byID("undo").hidden = a.back === 0;
     byID("redo").hidden = a.forward === 0;
-    saved.textContent = (clash.size > 0 ? say("Kept, apart from what somebody else changed too") : refused.size > 0 ? say("Kept, apart from what is named below its field") : say("In the file")) + (a.saved ? ", " + a.saved + "." : ".");
+    saved.textContent = (clash.size > 0 ? say("Kept, apart from what somebody else changed too") : refused.size > 0 ? say("Kept, apart from what is named below its field") : say("Saved")) + (a.saved ? ", " + a.saved + "." : ".");
     byID("heading").textContent = known.title || say("Case") + " " + state.id;
     besideSoon();
   }

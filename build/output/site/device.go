@@ -510,7 +510,7 @@ func (t *tray) add(v *terms.Vocabulary, f *casefile.Fastener) {
 		if done == 0 {
 			t.text(t.w-50, t.y+4.5, 3.4, "", t.texts.Say("%d here; out", f.Count))
 			t.box(t.w-25, t.y, 9)
-			t.text(t.w-14.5, t.y+4.5, 3.4, "", t.texts.Say("in"))
+			t.text(t.w-14.5, t.y+4.5, 3.4, "", t.texts.Say("back in"))
 			t.box(t.w-10, t.y, 9)
 		}
 		t.y += 7

@@ -13,7 +13,7 @@ type reckonPage struct {
 }
 
 func (s *site) reckonPage() reckonPage {
-	return reckonPage{s.frame("", s.t("Reckon")), quantity.Formulas()}
+	return reckonPage{s.frame("", s.t("Calculate")), quantity.Formulas()}
 }
 
 // lean is a script that hands data to a function, in a string with single quotes: the

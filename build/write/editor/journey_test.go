@@ -140,7 +140,7 @@ func (d *desk) choose(element, value string) {
 
 func (d *desk) saved() {
 	d.t.Helper()
-	d.wait(at("saved") + `.textContent.startsWith("In the file")`)
+	d.wait(at("saved") + `.textContent.startsWith("Saved")`)
 }
 
 func cell(table string, row, column int) string {

@@ -74,7 +74,7 @@ func TestTwoWindows(t *testing.T) {
 	// At the same moment: different fields, and one section in both.
 	put(one, "t-s6", "First lesson.")
 	put(one, "f-by", "AA")
-	one.WaitFor(t, at("saved")+`.textContent.startsWith("In the file, ")`)
+	one.WaitFor(t, at("saved")+`.textContent.startsWith("Saved, ")`)
 	put(two, "t-s6", "Second lesson.")
 	put(two, "f-confirmed", "an hour on")
 	two.WaitFor(t, `document.querySelector("#clashes section") !== null`)
@@ -85,7 +85,7 @@ func TestTwoWindows(t *testing.T) {
 	two.WaitFor(t, at("f-by")+`.value === "AA"`)
 	assert.Equal(t, "First lesson.", FieldsOf(loaded(t, x.dir, "2026-0018").File)["section:Lesson"])
 	_ = browser.Eval[any](t, two, `[...document.querySelectorAll("#clashes button")].find((b) => b.textContent.startsWith("Keep both")).click()`)
-	two.WaitFor(t, at("saved")+`.textContent.startsWith("In the file, ") && document.querySelector("#clashes section") === null`)
+	two.WaitFor(t, at("saved")+`.textContent.startsWith("Saved, ") && document.querySelector("#clashes section") === null`)
 	assert.Equal(t, "First lesson.\n\nSecond lesson.", FieldsOf(loaded(t, x.dir, "2026-0018").File)["section:Lesson"])
 	// An editor outside changes the title; the windows show it.
 	c := loaded(t, x.dir, "2026-0018")
@@ -134,7 +134,7 @@ func TestTypedWhileSaving(t *testing.T) {
 	// Long enough for the timer of the second change to find the first one away.
 	_ = browser.Eval[any](t, b, `new Promise((done) => setTimeout(done, 1700))`)
 	_ = browser.Eval[any](t, b, `letGo()`)
-	b.WaitFor(t, at("saved")+`.textContent.startsWith("In the file")`)
+	b.WaitFor(t, at("saved")+`.textContent.startsWith("Saved")`)
 	fields := FieldsOf(loaded(t, x.dir, "2026-0018").File)
 	assert.Equal(t, "AA", fields["by"])
 	assert.Equal(t, "an hour on", fields["confirmed"])
@@ -163,7 +163,7 @@ func TestServerGoes(t *testing.T) {
 	b.WaitFor(t, at("saved")+`.textContent.includes("still here")`)
 	_, stop = listen(addr)
 	defer stop()
-	b.WaitFor(t, at("saved")+`.textContent.startsWith("In the file, ")`)
+	b.WaitFor(t, at("saved")+`.textContent.startsWith("Saved, ")`)
 	assert.Equal(t, "Typed while nobody listened.", FieldsOf(loaded(t, dir, "2026-0018").File)["section:Lesson"])
 }
 
@@ -179,7 +179,7 @@ func TestPasteATable(t *testing.T) {
 	paste(cell("Measurements", 0, 0), "3.3 V rail\tvoltage\ton\t3.3 V ±5 %\t3.31 V\r\nbattery\tvoltage\toff\t> 6 V\t5,4 V\r\n")
 	b.WaitFor(t, `document.querySelectorAll('table[data-table="Measurements"] .said .mark').length === 2`)
 	paste(cell("Measurements", 2, 0), "read;point;state\n\"1,2 V\";\"A; B\";hot\n")
-	b.WaitFor(t, at("saved")+`.textContent.startsWith("In the file, ") && `+cell("Measurements", 3, 0)+` !== undefined`)
+	b.WaitFor(t, at("saved")+`.textContent.startsWith("Saved, ") && `+cell("Measurements", 3, 0)+` !== undefined`)
 	rows := loaded(t, x.dir, "2026-0018").File.Table("Measurements").Rows
 	require.Len(t, rows, 3)
 	assert.Equal(t, []string{"battery", "voltage", "off", "> 6 V", "5,4 V", "", ""}, rows[1])
