@@ -115,10 +115,14 @@
     byID("heading").textContent = known.title || say("Case") + " " + state.id;
     besideSoon();
   }
+  // The choice stands at the field that two people changed; the bar above leads there.
   function showClash(c) {
-    clashes.querySelector('[data-clash="' + CSS.escape(c.field) + '"]')?.remove();
+    const marked = '[data-clash="' + CSS.escape(c.field) + '"]';
+    document.querySelectorAll(marked).forEach((e) => e.remove());
+    const name = c.field.replace(/^(section|table):/, "");
     const box = element("section", "", "caution");
     box.dataset.clash = c.field;
+    box.tabIndex = -1;
     const text = (v) => { try { const t = JSON.parse(v); return t.Rows ? t.Rows.map((r) => r.join(" | ")).join("\n") : v; } catch { return v; } };
     const both = element("div", "", "both");
     for (const [name, v] of [[say("Yours"), c.mine], [say("In the file"), c.theirs]]) {
@@ -127,11 +131,22 @@
       d.append(element("strong", name), pre);
       both.append(d);
     }
-    box.append(element("h2", say("Somebody else changed this too") + ": " + c.field.replace(/^(section|table):/, "")), both,
-      button(say("Keep mine"), () => { box.remove(); write(c.field, c.mine); touch(c.field); }), " ",
-      button(say("Take what is in the file"), () => { box.remove(); write(c.field, known[c.field]); }));
-    if (c.field.startsWith("section:")) box.append(" ", button(say("Keep both, one below the other"), () => { box.remove(); write(c.field, known[c.field] + "\n\n" + c.mine); touch(c.field); }));
-    clashes.append(box);
+    const choose = (label, value, send) => button(label, () => {
+      document.querySelectorAll(marked).forEach((e) => e.remove());
+      write(c.field, value());
+      if (send) touch(c.field);
+      (inputs.get(c.field) ?? tables.get(c.field)?.querySelector("input, select"))?.focus?.();
+    });
+    box.append(element("h3", say("Somebody else changed this too") + ": " + name), both,
+      choose(say("Keep mine"), () => c.mine, true), " ", choose(say("Take what is in the file"), () => known[c.field], false));
+    if (c.field.startsWith("section:")) box.append(" ", choose(say("Keep both, one below the other"), () => known[c.field] + "\n\n" + c.mine, true));
+    const at = form.querySelector('[data-for="' + CSS.escape(c.field) + '"]') ?? tables.get(c.field)?.closest("section") ?? clashes;
+    at.append(box);
+    if (at === clashes) return;
+    const line = element("p", "", "caution");
+    line.dataset.clash = c.field;
+    line.append(button(say("Somebody else changed this too") + ": " + name, () => { box.scrollIntoView({ block: "center" }); box.focus(); }));
+    clashes.append(line);
   }
 
   function showProblems(checked, refused = new Map()) {
