@@ -111,6 +111,9 @@
   async function show() {
     const mine = ++turn, current = () => mine === turn;
     const query = input.value.slice(0, 2000), filters = { ...wanted };
+    const ask = document.getElementById("triage-this");
+    ask.hidden = query.trim() === "";
+    ask.querySelector("a").href = "triage.html#" + new URLSearchParams({ said: query.trim() });
     if (query.trim() === "" && Object.keys(filters).length === 0 && !narrow.open) {
       results.replaceChildren();
       offered.replaceChildren();

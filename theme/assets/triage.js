@@ -166,6 +166,7 @@
     }));
     byID("made-title").hidden = state.found.length === 0;
     byID("answer").hidden = !asked;
+    byID("brief").hidden = true;
     if (!asked) { status.textContent = say("Say or tap what it does, or choose the device."); return; }
     const b = ranked.basis, few = data.model.limits.fewCases;
     status.textContent = b.all < few && b.closed > b.all ? say("Too few cases: of %s closed ones %s say their cause.", b.closed, b.all) :
@@ -184,6 +185,9 @@
       return tr;
     }));
     byID("unseen").textContent = say("%s for a cause that no case had yet. The ranges hold nine times in ten, if the cases are typical.", percent(ranked.unseen));
+    const top = ranked.causes[0], next = plan.steps[0];
+    byID("brief").hidden = !top;
+    byID("brief-go").textContent = top ? data.faults[top.fault] + ", " + data.places[top.at] + " " + percent(top.p) + (next ? " · " + say("Next check: %s", next.check) : "") : "";
     byID("minutes").textContent = plan.steps.length === 0 ? say("No case knows a check that would tell more.") :
       say("%s min expected until it is found, if it is a known cause. Commonest cause first %s min, cheapest check first %s min, any order %s min.",
         plan.expected.toFixed(0), plan.commonestFirst.toFixed(0), plan.cheapestFirst.toFixed(0), plan.random.toFixed(0));
@@ -224,6 +228,7 @@
     }));
   }
 
+  byID("brief-go").addEventListener("click", () => { byID("answer").scrollIntoView(); status.focus({ preventScroll: true }); });
   const flip = (list, id) => list.includes(id) ? list.filter((x) => x !== id) : [...list, id];
   for (const b of signs) b.addEventListener("click", () => {
     const id = b.dataset.symptom;

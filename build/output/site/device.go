@@ -46,6 +46,7 @@ type mapView struct {
 type devicePage struct {
 	Frame        frame
 	Heading      string
+	Triage       string
 	Cautions     []caution
 	Facts        []fact
 	Opening      template.HTML
@@ -70,7 +71,7 @@ const maxHits = 8
 func (s *site) devicePage(d *notebook.Device) (devicePage, error) {
 	const root = "../"
 	name := d.Name(s.n.Terms)
-	p := devicePage{Frame: s.frame(root, name), Heading: name}
+	p := devicePage{Frame: s.frame(root, name), Heading: name, Triage: triageHref(root, nil, d.ID)}
 	p.Facts = append(p.Facts, fact{Name: s.t("Kind"), Text: s.n.Terms.Name(terms.Kind, d.Kind)})
 	cases := s.lists.device[d.ID]
 	p.Cautions = s.cautions(root, cautions.OfDevice(s.n, d))

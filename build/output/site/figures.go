@@ -147,6 +147,9 @@ func (s *site) curve(h triage.Hold) curveView {
 		before = k.Holds
 		v.Rows = append(v.Rows, curveRow{fmt.Sprintf("%.0f", k.Days), fmt.Sprint(k.AtRisk), fmt.Sprint(k.Ended), fmt.Sprintf("%.0f %%", 100*k.Holds), s.t("%.0f to %.0f %%", 100*k.Low, 100*k.High)})
 	}
+	if h.Watched < triage.FewCases {
+		return v // a line through one or two repairs would look like knowledge
+	}
 	line += fmt.Sprintf(" H%.1f", x(last))
 	v.Drawing = template.HTML(fmt.Sprintf(`<svg class="curve" viewBox="0 0 300 130" role="img" aria-label="%s"><path class="axis" d="M30 10 V110 H290"></path><text x="2" y="14">100 %%</text><text x="14" y="112">0 %%</text><text x="30" y="124">0</text><text x="262" y="124">%.0f d</text><path d="%s"></path></svg>`,
 		html.EscapeString(s.t("Share that holds, falling in steps to %.0f %%", 100*before)), last, line))

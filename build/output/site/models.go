@@ -123,7 +123,7 @@ type casePage struct {
 	Photos                               []photoView
 	Comebacks                            []caseItem
 	Similar                              []neighbourView
-	Origin, DataHref, Practise           string
+	Origin, DataHref, Practise, Triage   string
 }
 
 type block struct {
@@ -136,6 +136,7 @@ type block struct {
 type listPage struct {
 	Frame         frame
 	Heading, Lead string
+	Triage        string // where what is known of it is asked about
 	Cautions      []caution
 	Facts         []fact
 	HTML          template.HTML
@@ -249,7 +250,7 @@ func (s *site) casePage(c *notebook.Case, near []similar.Neighbour) (casePage, e
 	it := s.item(root, c)
 	p := casePage{Frame: s.frame(root, it.Title+" · "+c.ID()), ID: c.ID(), Title: it.Title, Device: it.Device,
 		DeviceHref: root + "devices/" + c.Device.ID + ".html", Board: k.Board,
-		Cautions: s.cautions(root, cautions.OfCase(s.n, c)), Glance: s.glance(root, c), DataHref: root + "data/" + c.ID() + ".json"}
+		Cautions: s.cautions(root, cautions.OfCase(s.n, c)), Glance: s.glance(root, c), DataHref: root + "data/" + c.ID() + ".json", Triage: triageHref(root, k.Symptoms, c.Device.ID)}
 	if practice.Possible(c) {
 		p.Practise = root + "practise.html#" + c.ID()
 	}

@@ -129,7 +129,7 @@ func (s *site) caseBlock(root, name string, list []*notebook.Case) block {
 func (s *site) symptomPage(t *terms.Term) listPage {
 	const root = "../"
 	cases := s.lists.symptom[t.ID]
-	p := listPage{Frame: s.frame(root, t.Name), Heading: t.Name, Lead: t.Meaning}
+	p := listPage{Frame: s.frame(root, t.Name), Heading: t.Name, Lead: t.Meaning, Triage: triageHref(root, []string{t.ID}, "")}
 	if len(t.Also) > 0 {
 		p.Facts = append(p.Facts, fact{Name: s.t("People also say"), Text: strings.Join(t.Also[:min(8, len(t.Also))], ", ")})
 	}

@@ -1,11 +1,16 @@
 package site
 
 import (
+	"os"
 	"path/filepath"
 	"testing"
 
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"benchlore/build/reason/figures"
+	"benchlore/build/reason/triage"
 )
 
 // TestRowsOnAPhone: on a narrow screen every cell of a table lies inside it, each but the
@@ -27,5 +32,38 @@ func TestRowsOnAPhone(t *testing.T) {
 		}
 		b.Do(t, chromedp.EmulateViewport(1280, 900))
 		assert.Equal(t, "table-row", eval[string](t, b, `getComputedStyle(document.querySelector(".rows tbody tr")).display`))
+	}
+}
+
+// TestFewRepairsAreNoCurve: a line is drawn only through as many repairs as say something.
+func TestFewRepairsAreNoCurve(t *testing.T) {
+	s := newSite(example(t))
+	drawn, few := 0, 0
+	for _, h := range figures.Of(s.n).Holds {
+		if len(h.Curve) == 0 {
+			continue
+		}
+		v := s.curve(h)
+		assert.NotEmpty(t, v.Rows)
+		assert.Equal(t, h.Watched >= triage.FewCases, v.Drawing != "", v.Name)
+		if v.Drawing != "" {
+			drawn++
+		} else {
+			few++
+		}
+	}
+	assert.Positive(t, drawn+few)
+}
+
+// TestTriageThis: pages lead to Triage with what they are about filled in.
+func TestTriageThis(t *testing.T) {
+	out := filepath.Join(t.TempDir(), "site")
+	publish(t, example(t), out)
+	for page, want := range map[string]string{
+		"devices/tarnwick-a40.html": `href="../triage.html#device=tarnwick-a40"`, "symptoms/hum.html": `href="../triage.html#has=hum"`, "cases/2025-0002.html": `href="../triage.html#device=tarnwick-a40&amp;has=hum"`,
+	} {
+		src, err := os.ReadFile(filepath.Join(out, filepath.FromSlash(page)))
+		require.NoError(t, err)
+		assert.Contains(t, string(src), want, page)
 	}
 }

@@ -3,6 +3,7 @@ package site
 import (
 	"encoding/json"
 	"hash/fnv"
+	"net/url"
 	"slices"
 	"strconv"
 	"strings"
@@ -108,6 +109,18 @@ func (s *site) triageJobs() []job {
 			return key, func() ([]byte, error) { x := model(); return s.render("triage", s.triagePage(&x)) }, nil
 		}},
 	}, s.practiceJobs(learned)...)
+}
+
+// triageHref is the triage page with what is known filled in.
+func triageHref(root string, symptoms []string, device string) string {
+	known := url.Values{}
+	if len(symptoms) > 0 {
+		known.Set("has", strings.Join(symptoms, ","))
+	}
+	if device != "" {
+		known.Set("device", device)
+	}
+	return root + "triage.html#" + known.Encode()
 }
 
 type triageHazard struct {
