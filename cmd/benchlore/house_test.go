@@ -16,6 +16,10 @@ import (
 	"benchlore/schema/casefile"
 )
 
+// These tests hold how the project is built, not what it does: which package may stand on
+// which, what may lie at the top level, that every package is in the map of DEVELOPERS.md,
+// and what no text of it may say.
+
 // mayImport says which of our packages a package may stand on. Arrows point
 // down only: cmd, then build, then schema; theme and cases hold content.
 var mayImport = map[string][]string{
