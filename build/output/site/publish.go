@@ -264,7 +264,12 @@ func (s *site) frame(root, title string) frame {
 		title += " · " + name
 	}
 	lang := cmp.Or(s.n.Config.Language, "en")
-	return frame{Root: root, Title: title, About: about, Workshop: name, Lang: lang, Licence: s.n.Config.Site.Licence, Credit: s.credit, Nav: s.nav[root]}
+	nav := s.nav[root]
+	if root == "" { // the pages of the bar itself
+		here := `">` + html.EscapeString(about) + `</a>`
+		nav = template.HTML(strings.Replace(string(nav), here, `" aria-current="page`+here, 1))
+	}
+	return frame{Root: root, Title: title, About: about, Workshop: name, Lang: lang, Licence: s.n.Config.Site.Licence, Credit: s.credit, Nav: nav}
 }
 
 func escaped(s string) template.HTML { return template.HTML(html.EscapeString(s)) }

@@ -5,7 +5,9 @@ import (
 	"encoding/json"
 	"encoding/xml"
 	"fmt"
+	"html"
 	"io/fs"
+	"net/url"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -18,6 +20,7 @@ import (
 
 	"benchlore/build/notebook"
 	"benchlore/schema/diagnostic"
+	"benchlore/schema/terms"
 )
 
 // files reads a site: name -> bytes.
@@ -70,6 +73,18 @@ func TestLinks(t *testing.T) {
 			}
 			if strings.HasSuffix(path, "practise.html") && fragment != "" { // the page's script fetches it
 				assert.Contains(t, site, "practice/"+fragment+".js", "%s links to %s", name, m[1])
+				continue
+			}
+			if strings.HasSuffix(path, "triage.html") && fragment != "" { // what is filled in there
+				known, err := url.ParseQuery(html.UnescapeString(fragment))
+				require.NoError(t, err)
+				for _, id := range strings.FieldsFunc(known.Get("has"), func(r rune) bool { return r == ',' }) {
+					_, ok := terms.Builtin().Lookup(terms.Symptom, id)
+					assert.True(t, ok, "%s links to %s", name, m[1])
+				}
+				if device := known.Get("device"); device != "" {
+					assert.Contains(t, site, "devices/"+device+".html", "%s links to %s", name, m[1])
+				}
 				continue
 			}
 			if fragment != "" {

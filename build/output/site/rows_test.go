@@ -3,6 +3,7 @@ package site
 import (
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/chromedp/chromedp"
@@ -53,6 +54,23 @@ func TestFewRepairsAreNoCurve(t *testing.T) {
 		}
 	}
 	assert.Positive(t, drawn+few)
+}
+
+// TestCurrentPage: a page of the bar says in it where one is, once; others do not.
+func TestCurrentPage(t *testing.T) {
+	out := filepath.Join(t.TempDir(), "site")
+	publish(t, example(t), out)
+	for page, want := range map[string]string{"search.html": "Search", "triage.html": "Triage", "cases.html": "Cases", "symptoms.html": "Symptoms", "devices.html": "Devices", "faults.html": "Faults", "parts.html": "Parts",
+		"reckon.html": "Calculate", "figures.html": "Figures", "path.html": "First weeks", "practise.html": "Practise", "cautions.html": "Cautions", "words.html": "Words", "cases/2025-0002.html": "", "index.html": ""} {
+		src, err := os.ReadFile(filepath.Join(out, filepath.FromSlash(page)))
+		require.NoError(t, err)
+		if want == "" {
+			assert.NotContains(t, string(src), "aria-current", page)
+			continue
+		}
+		assert.Equal(t, 1, strings.Count(string(src), "aria-current"), page)
+		assert.Contains(t, string(src), `href="`+page+`" aria-current="page">`+want+`</a>`, page)
+	}
 }
 
 // TestTriageThis: pages lead to Triage with what they are about filled in.
