@@ -82,14 +82,15 @@ type partRow struct {
 }
 
 type sectionView struct {
-	Name, Anchor string
-	HTML         template.HTML
-	Findings     []findingRow
-	Measurements []measurementRow
-	Parts        []partRow
-	ExtraColumns []string
-	Alarms       []string // protective parts bridged or left off
-	NoMeter      bool     // readings were judged without the meter's accuracy
+	Name, Anchor  string
+	AfterPictures bool // they stand before this one
+	HTML          template.HTML
+	Findings      []findingRow
+	Measurements  []measurementRow
+	Parts         []partRow
+	ExtraColumns  []string
+	Alarms        []string // protective parts bridged or left off
+	NoMeter       bool     // readings were judged without the meter's accuracy
 }
 
 type photoMark struct {
@@ -121,6 +122,7 @@ type casePage struct {
 	Glance                               []fact
 	Sections                             []sectionView
 	Photos                               []photoView
+	PicturesLast                         bool // no section has them before it
 	Comebacks                            []caseItem
 	Similar                              []neighbourView
 	Origin, DataHref, Practise, Triage   string
@@ -258,6 +260,7 @@ func (s *site) casePage(c *notebook.Case, near []similar.Neighbour) (casePage, e
 	if p.Sections, err = s.sections(c); err != nil {
 		return p, err
 	}
+	p.PicturesLast = !slices.ContainsFunc(p.Sections, func(v sectionView) bool { return v.AfterPictures })
 	for _, ph := range k.Photos {
 		if v, ok := s.photoView(root, c, ph); ok {
 			p.Photos = append(p.Photos, v)
@@ -426,8 +429,10 @@ func (s *site) glance(root string, c *notebook.Case) []fact {
 func (s *site) sections(c *notebook.Case) ([]sectionView, error) {
 	k := &c.File.Case
 	var out []sectionView
+	shown := false // the pictures have their place
 	for i, sec := range k.Sections {
-		v := sectionView{Name: s.t(cmp.Or(sec.Name, "Note")), Anchor: "s" + strconv.Itoa(i+1)}
+		v := sectionView{Name: s.t(cmp.Or(sec.Name, "Note")), Anchor: "s" + strconv.Itoa(i+1), AfterPictures: !shown && (sec.Name == "Outcome" || sec.Name == "Lesson")}
+		shown = shown || v.AfterPictures
 		src := c.Text.Bytes[sec.Start:sec.Stop]
 		computed := false
 		switch sec.Name {
@@ -537,7 +542,7 @@ func fitMark(p verdict.Part) mark {
 	case p.Fit == quantity.DoesNotFit:
 		return mark{"does not fit", "✕", "bad"}
 	}
-	return mark{"job lost", "◌", "care"}
+	return mark{"function lost", "◌", "care"}
 }
 
 func (s *site) parts(c *notebook.Case, v *sectionView) bool {

@@ -73,6 +73,31 @@ func TestCurrentPage(t *testing.T) {
 	}
 }
 
+// TestPicturesBeforeTheOutcome: what was seen stands before what was made of it, once; a case
+// without an outcome has its pictures last.
+func TestPicturesBeforeTheOutcome(t *testing.T) {
+	n := example(t)
+	out := filepath.Join(t.TempDir(), "site")
+	publish(t, n, out)
+	seen := 0
+	for _, c := range n.Cases {
+		src, err := os.ReadFile(filepath.Join(out, filepath.FromSlash(casePath(c))))
+		require.NoError(t, err)
+		pictures := strings.Index(string(src), `<section id="pictures">`)
+		if len(c.File.Case.Photos) == 0 {
+			assert.Equal(t, -1, pictures)
+			continue
+		}
+		seen++
+		assert.Equal(t, 1, strings.Count(string(src), `<section id="pictures">`), c.ID())
+		if at := strings.Index(string(src), "<h2>Outcome</h2>"); at >= 0 {
+			assert.Less(t, pictures, at, c.ID())
+			assert.Greater(t, pictures, strings.Index(string(src), "<h2>Symptom</h2>"), c.ID())
+		}
+	}
+	assert.Positive(t, seen)
+}
+
 // TestTriageThis: pages lead to Triage with what they are about filled in.
 func TestTriageThis(t *testing.T) {
 	out := filepath.Join(t.TempDir(), "site")

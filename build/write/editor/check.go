@@ -164,7 +164,7 @@ func partVerdict(p verdict.Part) judgement {
 	case p.Fit == quantity.DoesNotFit:
 		v.Sign, v.Class = "✕", "bad"
 	default:
-		v.Word = "job lost"
+		v.Word = "function lost"
 	}
 	return v
 }
