@@ -154,6 +154,15 @@ func (d *Device) Name(v *terms.Vocabulary) string {
 	return v.Name(terms.Kind, d.Kind)
 }
 
+// Described is the name with what kind of device it is: Tarnwick A40 (Amplifier).
+func (d *Device) Described(v *terms.Vocabulary) string {
+	name, kind := d.Name(v), v.Name(terms.Kind, d.Kind)
+	if kind == "" || kind == name {
+		return name
+	}
+	return name + " (" + kind + ")"
+}
+
 // Case returns the case with the id.
 func (n *Notebook) Case(id string) (*Case, bool) {
 	c, ok := n.byID[id]

@@ -16,6 +16,7 @@ import (
 	"benchlore/cases"
 	"benchlore/schema/casefile"
 	"benchlore/schema/diagnostic"
+	"benchlore/schema/terms"
 )
 
 // book writes files into a fresh notebook folder.
@@ -243,4 +244,11 @@ func TestSlug(t *testing.T) {
 		assert.Equal(t, want, Slug(in), in)
 	}
 	assert.LessOrEqual(t, len(Slug(strings.Repeat("word ", 100))), 70)
+}
+
+// TestDescribed: the name, and what kind of device it is unless the name says that.
+func TestDescribed(t *testing.T) {
+	v := terms.Builtin()
+	assert.Equal(t, "W B1 (Amplifier)", (&Device{Kind: "amplifier", Maker: "W", Model: "B1"}).Described(v))
+	assert.Equal(t, v.Name(terms.Kind, "lamp"), (&Device{Kind: "lamp"}).Described(v))
 }

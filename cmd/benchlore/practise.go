@@ -135,7 +135,7 @@ func (s *session) list(entries []practice.Entry) error {
 		if r, ok := s.progress.Cases[e.ID]; ok {
 			state = s.say("again on %s", r.Due)
 		}
-		fmt.Fprintf(w, "%s\t%s\t%s\t%s\n", e.ID, safe(c.Device.Name(s.n.Terms)), safe(strings.Join(s.n.Terms.Names(terms.Symptom, c.File.Case.Symptoms), ", ")), state)
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\n", e.ID, safe(c.Device.Described(s.n.Terms)), safe(strings.Join(s.n.Terms.Names(terms.Symptom, c.File.Case.Symptoms), ", ")), state)
 	}
 	if len(entries) == 0 {
 		fmt.Fprintln(s.out, noneFit)

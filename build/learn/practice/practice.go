@@ -150,7 +150,7 @@ func (b *Book) Of(c *notebook.Case) (Exercise, bool) {
 	if !Possible(c) {
 		return Exercise{}, false
 	}
-	x := Exercise{ID: c.ID(), Device: c.Device.Name(n.Terms), Said: strings.TrimSpace(c.SectionPlain("Symptom")), Cause: triage.Cause{Fault: k.Cause.Fault, At: k.Cause.At},
+	x := Exercise{ID: c.ID(), Device: c.Device.Described(n.Terms), Said: strings.TrimSpace(c.SectionPlain("Symptom")), Cause: triage.Cause{Fault: k.Cause.Fault, At: k.Cause.At},
 		Title: k.Title, Lesson: strings.TrimSpace(c.SectionPlain("Lesson")), Outcome: strings.TrimSpace(c.SectionPlain("Outcome")),
 		Evidence: Evidence{Symptoms: list(k.Symptoms), Absent: list(k.Absent), Before: []string{}, Device: c.Device.ID, Kind: c.Device.Kind}}
 	x.Symptoms, x.Absent, x.Before = n.Terms.Names(terms.Symptom, k.Symptoms), n.Terms.Names(terms.Symptom, k.Absent), n.Terms.Names(terms.Before, k.Before)

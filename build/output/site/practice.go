@@ -67,7 +67,7 @@ func (s *site) practiceBook(all []practice.Entry) ([]byte, error) {
 	}{entries, map[string]exerciseAbout{}, map[string]triageHazard{}}
 	for _, e := range entries {
 		c, _ := s.n.Case(e.ID)
-		data.About[e.ID] = exerciseAbout{c.Device.Name(s.n.Terms), s.n.Terms.Names(terms.Symptom, c.File.Case.Symptoms)}
+		data.About[e.ID] = exerciseAbout{c.Device.Described(s.n.Terms), s.n.Terms.Names(terms.Symptom, c.File.Case.Symptoms)}
 	}
 	for _, t := range s.n.Terms.All(terms.Hazard) {
 		data.Hazards[t.ID] = s.triageHazard(t)
