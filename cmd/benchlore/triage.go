@@ -73,7 +73,7 @@ safe.`,
 			if bad := m.Contradictions(e); bad != nil {
 				return usagef("%s; leave one of the two out", strings.Join(bad, "; "))
 			}
-			general, _ := method.For(methods, m.KindOf(e))
+			general := method.For(methods, m.KindOf(e))
 			if m.Basis(e).All == 0 && !asJSON && !m.HasMethod(e) {
 				if m.MustStop(e) {
 					fmt.Fprintf(c.OutOrStdout(), "STOP  %s\n", hazard.Stop)
@@ -243,7 +243,7 @@ func printTriage(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Ev
 
 // printMethod gives a bench's order of checks for a sort of device, said to rest on no
 // case.
-func printMethod(w io.Writer, n *notebook.Notebook, m method.Method) {
+func printMethod(w io.Writer, n *notebook.Notebook, m *method.Method) {
 	fmt.Fprintf(w, "\n%s (%s):\n\n", safe(m.Name), m.Says())
 	for _, id := range m.Hazards {
 		if t, ok := n.Terms.Lookup(terms.Hazard, id); ok {
@@ -314,7 +314,7 @@ func cautionsFor(n *notebook.Notebook, device string, plan triage.Plan) [][2]str
 	return out
 }
 
-func printTriageJSON(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Evidence, general method.Method) error {
+func printTriageJSON(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Evidence, general *method.Method) error {
 	type cautionOut struct {
 		Name string `json:"name"`
 		Text string `json:"text"`
@@ -332,7 +332,7 @@ func printTriageJSON(w io.Writer, n *notebook.Notebook, m *triage.Model, e triag
 		Checks    []triage.Step      `json:"checks"`
 		Expected  float64            `json:"expected_minutes"`
 		Baselines map[string]float64 `json:"baselines"`
-		Method    method.Method      `json:"method"` // rests on no case
+		Method    *method.Method     `json:"method"` // rests on no case
 		Note      string             `json:"method_says"`
 	}{Method: general, Note: method.Note, Cautions: []cautionOut{}, Basis: m.Basis(e), Says: m.Basis(e).String(), Strength: m.Strength, Causes: append([]triage.Ranked{}, causes...), Unseen: unseen, Checks: append([]triage.Step{}, plan.Steps...), Expected: plan.Expected,
 		Baselines: map[string]float64{"commonest_first": plan.CommonestFirst, "cheapest_first": plan.CheapestFirst, "random": plan.Random}}

@@ -14,7 +14,7 @@ func rotated(img image.Image, orientation int) image.Image {
 	if orientation < 2 || orientation > 8 {
 		return img
 	}
-	src := clone(img)
+	src := toRGBA(img)
 	w, h := src.Rect.Dx(), src.Rect.Dy()
 	out := image.NewRGBA(image.Rect(0, 0, w, h))
 	if orientation >= 5 {
@@ -45,9 +45,12 @@ func rotated(img image.Image, orientation int) image.Image {
 	return out
 }
 
-// clone copies a picture into one of our own, from (0, 0).
-func clone(img image.Image) *image.RGBA {
+// toRGBA gives a picture as one of our own from (0, 0), itself where it is that already.
+func toRGBA(img image.Image) *image.RGBA {
 	b := img.Bounds()
+	if own, ok := img.(*image.RGBA); ok && b.Min == (image.Point{}) {
+		return own
+	}
 	out := image.NewRGBA(image.Rect(0, 0, b.Dx(), b.Dy()))
 	draw.Draw(out, out.Rect, img, b.Min, draw.Src)
 	return out
@@ -57,7 +60,7 @@ func clone(img image.Image) *image.RGBA {
 // small, then by a Catmull-Rom kernel: by columns and rows where there is memory for what
 // lies between, dot by dot, three times slower, where there is not.
 func resize(img image.Image, width, height int) *image.RGBA {
-	src := clone(img)
+	src := toRGBA(img)
 	for src.Rect.Dx() >= 2*width && src.Rect.Dy() >= 2*height {
 		src = halve(src)
 	}

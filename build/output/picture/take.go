@@ -108,8 +108,14 @@ func fit(img image.Image, side int) image.Image {
 	if b.Dx() <= side && b.Dy() <= side {
 		return img
 	}
-	scale := float64(side) / float64(max(b.Dx(), b.Dy()))
-	return resize(img, max(1, int(math.Round(float64(b.Dx())*scale))), max(1, int(math.Round(float64(b.Dy())*scale))))
+	return shrink(img, float64(side)/float64(max(b.Dx(), b.Dy())))
+}
+
+// shrink scales width and height alike.
+func shrink(img image.Image, by float64) image.Image {
+	b := img.Bounds()
+	side := func(n int) int { return max(1, int(math.Round(float64(n)*by))) }
+	return resize(img, side(b.Dx()), side(b.Dy()))
 }
 
 func encode(img image.Image, kind string) (*Taken, error) {
@@ -222,8 +228,7 @@ func Smaller(data []byte, width int) (out []byte, ok bool) {
 	if err != nil {
 		return nil, false
 	}
-	b := img.Bounds()
-	t, err := encode(resize(img, width, max(1, int(math.Round(float64(b.Dy())*float64(width)/float64(b.Dx()))))), kind)
+	t, err := encode(shrink(img, float64(width)/float64(img.Bounds().Dx())), kind)
 	if err != nil {
 		return nil, false
 	}
@@ -240,7 +245,7 @@ func Blur(data []byte, areas []Area) (*Taken, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := clone(img)
+	out := toRGBA(img) // nobody else has it
 	w, h := float64(out.Bounds().Dx()), float64(out.Bounds().Dy())
 	for _, a := range areas {
 		if !(a.X >= 0 && a.Y >= 0 && a.W > 0 && a.H > 0 && a.X+a.W <= 1.0001 && a.Y+a.H <= 1.0001) {

@@ -176,16 +176,16 @@ func known(c Cause, v *terms.Vocabulary) error {
 }
 
 // For returns the method for a kind of device, the first that names it, else the one
-// that names none.
-func For(list []Method, kind string) (Method, bool) {
+// that names none; nil where there is neither.
+func For(list []Method, kind string) *Method {
 	at := slices.IndexFunc(list, func(m Method) bool { return slices.Contains(m.Kinds, kind) })
 	if at < 0 {
 		at = slices.IndexFunc(list, func(m Method) bool { return len(m.Kinds) == 0 })
 	}
 	if at < 0 {
-		return Method{}, false
+		return nil
 	}
-	return list[at], true
+	return &list[at]
 }
 
 var (

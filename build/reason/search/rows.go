@@ -118,7 +118,6 @@ func (r *rows) filter(q Query) func(ordinal int32) bool {
 // state is what is written beside the index.
 type state struct {
 	Layout string
-	Terms  string
 	Made   uint64 // the mark of the index that it is of
 	Rows   rows
 	// Look and Written tell whether anything changed since; files changed shortly

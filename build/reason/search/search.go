@@ -201,12 +201,9 @@ func OpenDir(dir string) (*Index, error) {
 		if err != nil {
 			return nil, err
 		}
-		if lines, file, err := openFile(at.index); err == nil {
-			if lines.made == s.Made {
-				keep = true
-				return &Index{n: n, store: lines, file: file, found: map[string][]posting{}, rows: s.Rows, partial: true, Kept: len(s.Rows.IDs), turn: turn}, nil
-			}
-			file.Close()
+		if lines, file, err := openFile(at.index, s.Made); err == nil {
+			keep = true
+			return &Index{n: n, store: lines, file: file, found: map[string][]posting{}, rows: s.Rows, partial: true, Kept: len(s.Rows.IDs), turn: turn}, nil
 		}
 	}
 	if turn != nil {
@@ -257,8 +254,8 @@ func openWith(n *notebook.Notebook, look notebook.Look) (*Index, error) {
 	f := loadForward(n, at.inside.words)
 	ix.Indexed, ix.Kept = f.changed, len(n.Cases)-f.changed
 	if !f.fresh {
-		if lines, file, err := openFile(at.index); err == nil {
-			if lines.made == f.made && lines.whole() {
+		if lines, file, err := openFile(at.index, f.made); err == nil {
+			if lines.whole() {
 				ix.store, ix.file = lines, file
 			} else {
 				file.Close()
@@ -271,10 +268,7 @@ func openWith(n *notebook.Notebook, look notebook.Look) (*Index, error) {
 		v := invert(n, f)
 		data := appendStore(nil, f.made, v.words, v.forms)
 		if err := notebook.Folder(n.Dir).Write(at.inside.index, data); err == nil {
-			ix.store, ix.file, err = openFile(at.index)
-			if err != nil {
-				ix.store = nil
-			}
+			ix.store, ix.file, _ = openFile(at.index, f.made) // else from memory
 		}
 		if ix.store == nil {
 			if ix.store, err = inMemory(data); err != nil {
@@ -283,7 +277,7 @@ func openWith(n *notebook.Notebook, look notebook.Look) (*Index, error) {
 		}
 		_ = notebook.Folder(n.Dir).RemoveAll(at.inside.old) // of an older program
 	}
-	s := state{Layout: layout, Terms: f.Terms, Made: f.made, Rows: ix.rows, Look: look, Written: time.Now().UnixNano()}
+	s := state{Layout: layout, Made: f.made, Rows: ix.rows, Look: look, Written: time.Now().UnixNano()}
 	if f.fresh || old.Layout != layout || old.Made != s.Made || look.Newest != 0 {
 		var b bytes.Buffer
 		if err := gob.NewEncoder(&b).Encode(s); err != nil {

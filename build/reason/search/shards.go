@@ -232,14 +232,11 @@ func (x *exporter) kept(at places) *inverted {
 	if x.f.fresh || at.inside.words == "" {
 		return nil
 	}
-	s, file, err := openFile(at.index)
+	s, file, err := openFile(at.index, x.f.made)
 	if err != nil {
 		return nil
 	}
 	defer file.Close()
-	if s.made != x.f.made {
-		return nil
-	}
 	words, err := s.all(wordLines)
 	if err != nil {
 		return nil

@@ -51,6 +51,9 @@ const (
 // errDamaged is returned where a store is not as it was written.
 var errDamaged = errors.New("the search index is damaged")
 
+// errOther is returned where a store was made from something else.
+var errOther = errors.New("the search index is of other words")
+
 // keyOf is what a line begins with, up to a space.
 func keyOf(line string) string {
 	key, _, _ := strings.Cut(line, " ")
@@ -156,11 +159,8 @@ func full(r io.ReaderAt, b []byte, at int64) error {
 	return nil
 }
 
-// linesOf reads a block.
-func (s *store) linesOf(b block) ([]string, error) {
-	if lines, ok := s.blocks[b.at]; ok {
-		return lines, nil
-	}
+// read takes a block as it was written.
+func (s *store) read(b block) ([]byte, error) {
 	data := make([]byte, b.size)
 	if err := full(s.r, data, b.at); err != nil {
 		return nil, err
@@ -168,22 +168,39 @@ func (s *store) linesOf(b block) ([]string, error) {
 	if crc32.ChecksumIEEE(data) != b.sum {
 		return nil, errDamaged
 	}
+	return data, nil
+}
+
+// linesOf cuts a block into its lines.
+func (s *store) linesOf(b block) ([]string, error) {
+	if lines, ok := s.blocks[b.at]; ok {
+		return lines, nil
+	}
+	data, err := s.read(b)
+	if err != nil {
+		return nil, err
+	}
 	lines := strings.Split(strings.TrimSuffix(string(data), "\n"), "\n")
 	s.blocks[b.at] = lines
 	return lines, nil
 }
 
-// line returns the line of a key; ok is false where there is none.
-func (s *store) line(kind int, key string) (line string, ok bool, err error) {
-	blocks := s.kinds[kind]
-	at, exact := slices.BinarySearchFunc(blocks, key, func(b block, key string) int { return strings.Compare(b.first, key) })
+// blockOf is the place of the last block that begins with a key or before it, -1 for none.
+func (s *store) blockOf(kind int, key string) int {
+	at, exact := slices.BinarySearchFunc(s.kinds[kind], key, func(b block, key string) int { return strings.Compare(b.first, key) })
 	if !exact {
 		at--
 	}
+	return at
+}
+
+// line returns the line of a key; ok is false where there is none.
+func (s *store) line(kind int, key string) (line string, ok bool, err error) {
+	at := s.blockOf(kind, key)
 	if at < 0 {
 		return "", false, nil
 	}
-	lines, err := s.linesOf(blocks[at])
+	lines, err := s.linesOf(s.kinds[kind][at])
 	if err != nil {
 		return "", false, err
 	}
@@ -197,12 +214,8 @@ func (s *store) line(kind int, key string) (line string, ok bool, err error) {
 // beginning returns the keys that begin with a text, all for an empty one.
 func (s *store) beginning(kind int, text string) ([]string, error) {
 	blocks := s.kinds[kind]
-	at, exact := slices.BinarySearchFunc(blocks, text, func(b block, key string) int { return strings.Compare(b.first, key) })
-	if !exact {
-		at = max(0, at-1)
-	}
 	var out []string
-	for ; at < len(blocks) && (blocks[at].first <= text || strings.HasPrefix(blocks[at].first, text)); at++ {
+	for at := max(0, s.blockOf(kind, text)); at < len(blocks) && (blocks[at].first <= text || strings.HasPrefix(blocks[at].first, text)); at++ {
 		lines, err := s.linesOf(blocks[at])
 		if err != nil {
 			return nil, err
@@ -233,8 +246,7 @@ func (s *store) all(kind int) ([]string, error) {
 func (s *store) whole() bool {
 	for _, blocks := range s.kinds {
 		for _, b := range blocks {
-			data := make([]byte, b.size)
-			if full(s.r, data, b.at) != nil || crc32.ChecksumIEEE(data) != b.sum {
+			if _, err := s.read(b); err != nil {
 				return false
 			}
 		}
@@ -242,8 +254,8 @@ func (s *store) whole() bool {
 	return true
 }
 
-// openFile opens the store in a file.
-func openFile(name string) (*store, *os.File, error) {
+// openFile opens the store in a file, if it was made from what the mark says.
+func openFile(name string, made uint64) (*store, *os.File, error) {
 	f, err := os.Open(name)
 	if err != nil {
 		return nil, nil, err
@@ -252,6 +264,9 @@ func openFile(name string) (*store, *os.File, error) {
 	var s *store
 	if err == nil {
 		s, err = openStore(f, info.Size())
+	}
+	if err == nil && s.made != made {
+		err = errOther
 	}
 	if err != nil {
 		f.Close()

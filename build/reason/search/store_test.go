@@ -142,7 +142,7 @@ func TestDamagedSince(t *testing.T) {
 	require.Equal(t, layout, s.Layout)
 	s.Written += int64(time.Hour)
 	trusted := &Index{n: n, rows: s.Rows, found: map[string][]posting{}, partial: true}
-	trusted.store, trusted.file, err = openFile(at.index)
+	trusted.store, trusted.file, err = openFile(at.index, s.Made)
 	require.NoError(t, err)
 	_, _, err = trusted.store.line(wordLines, "hum")
 	require.ErrorIs(t, err, errDamaged)

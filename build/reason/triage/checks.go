@@ -206,7 +206,7 @@ func (m *Model) chooseCheckStrength() float64 {
 	if repeats < Repeats {
 		return 1
 	}
-	step := max(1, len(m.cases)/tried)
+	step, none := max(1, len(m.cases)/tried), &Evidence{}
 	return least(func(s float64) float64 {
 		m.CheckStrength = s
 		loss := 0.0
@@ -216,7 +216,7 @@ func (m *Model) chooseCheckStrength() float64 {
 			for _, o := range c.made {
 				k := m.checks[o.check]
 				if at := k.place[m.causes[c.cause].At]; at[0]+at[1] > 0 {
-					value, _ := m.shows(&Evidence{}, k, c.cause).log(o.side == 0)
+					value, _ := m.shows(none, k, c.cause).log(o.side == 0)
 					loss -= value
 				}
 			}

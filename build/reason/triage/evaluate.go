@@ -60,8 +60,8 @@ const (
 	fewestLater = 10 // newer cases
 )
 
-// later evaluates by time.
-func (m *Model) later() *Later {
+// later evaluates by time; alone is the model of the methods without cases.
+func (m *Model) later(alone *Model) *Later {
 	newer := len(m.cases) - int(math.Round(Older*float64(len(m.cases))))
 	if newer < fewestLater {
 		return nil
@@ -72,7 +72,7 @@ func (m *Model) later() *Later {
 	}
 	part := *m.n
 	part.Cases = slices.DeleteFunc(slices.Clone(m.n.Cases), func(c *notebook.Case) bool { return !older[c.ID()] })
-	learned, alone := New(&part, m.methods...), m.withoutCases()
+	learned := New(&part, m.methods...)
 	l := &Later{Older: len(m.cases) - newer, Newer: newer}
 	said, right, count := make([]float64, laterBins), make([]float64, laterBins), make([]int, laterBins)
 	for i := range m.cases[:newer] {
@@ -242,7 +242,7 @@ func (m *Model) Evaluate() Evaluation {
 		}
 		e.Reliability = append(e.Reliability, bin)
 	}
-	e.Later = m.later()
+	e.Later = m.later(alone)
 	return e
 }
 

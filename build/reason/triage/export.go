@@ -6,7 +6,6 @@ import (
 	"slices"
 
 	"benchlore/build/reason/hazard"
-	"benchlore/schema/terms"
 )
 
 // Export is the model as the published page reads it: the closed cases, from
@@ -94,13 +93,13 @@ func (m *Model) Export() Export {
 // is never offered unless a method or a device's sheet has it.
 func (m *Model) exported() (kept []*check, number []int) {
 	listed := map[int]bool{}
-	for _, s := range m.starters {
+	for _, s := range m.ways {
 		for _, id := range s.checks {
 			listed[id] = true
 		}
 	}
-	for _, readings := range m.readings {
-		for id := range readings {
+	for _, rows := range m.sheets {
+		for id := range rows {
 			listed[id] = true
 		}
 	}
@@ -171,27 +170,19 @@ func (m *Model) ExportStarter() ExportedStarter {
 			x.Checks = append(x.Checks, k.export())
 		}
 	}
-	ways := map[*starter]int{}
-	for _, t := range m.n.Terms.All(terms.Kind) {
-		s := m.starters[t.ID]
-		if s == nil {
-			continue
+	for _, s := range m.ways {
+		w := ExportedWay{Own: s.way.Own, Causes: s.causes}
+		for _, id := range s.checks {
+			w.Steps, w.Expect = append(w.Steps, append([]int{number[id]}, s.finds[id]...)), append(w.Expect, s.expect[id])
 		}
-		at, ok := ways[s]
-		if !ok {
-			at = len(x.Ways)
-			ways[s] = at
-			w := ExportedWay{Own: s.own, Causes: s.causes}
-			for _, id := range s.checks {
-				w.Steps, w.Expect = append(w.Steps, append([]int{number[id]}, s.finds[id]...)), append(w.Expect, s.expect[id])
-			}
-			x.Ways = append(x.Ways, w)
-		}
-		x.Kinds[t.ID] = at
+		x.Ways = append(x.Ways, w)
 	}
-	for device, readings := range m.readings {
-		for _, id := range slices.Sorted(maps.Keys(readings)) {
-			x.Readings[device] = append(x.Readings[device], ExportedReading{number[id], readings[id], m.expected[device][id]})
+	for kind, s := range m.starters {
+		x.Kinds[kind] = slices.Index(m.ways, s)
+	}
+	for device, rows := range m.sheets {
+		for _, id := range slices.Sorted(maps.Keys(rows)) {
+			x.Readings[device] = append(x.Readings[device], ExportedReading{number[id], rows[id].places, rows[id].expect})
 		}
 	}
 	return x

@@ -1,7 +1,6 @@
 package triage
 
 import (
-	"cmp"
 	"slices"
 	"strings"
 
@@ -11,9 +10,8 @@ import (
 
 // Pseudo is the number of cases that a bench's method counts as, for each kind of device
 // that it is for: as many as a level needs that is not said to have too few, so that the
-// workshop's own cases soon outweigh it. A check counts
-// as having been made in so many cases of what it finds, and as having found half of them
-// (common practice, no source).
+// workshop's own cases soon outweigh it. A check counts as having been made in so many
+// cases of what it finds, and as having found half of them (common practice, no source).
 const Pseudo = FewCases
 
 // Where a check comes from that no case of the kind made.
@@ -25,12 +23,17 @@ const (
 
 // starter is what a method says of the kinds of device that it is for.
 type starter struct {
-	own    bool // the workshop's method
+	way    *method.Method
 	causes []int
 	checks []int          // in the bench's order
 	finds  map[int][]int  // check -> causes
 	expect map[int]string // check -> what a good one shows
+}
 
+// reference is what a row of a device's sheet says.
+type reference struct {
+	places []string // that it tells of
+	expect string   // what a good one shows
 }
 
 func (s *starter) share(cause int) float64 {
@@ -55,20 +58,17 @@ func (m *Model) HasMethod(e Evidence) bool { return m.starters[m.KindOf(e)] != n
 
 // takeMethods adds the causes that methods name. What a workshop's own method names
 // stands as it is written; package method has checked it.
-func (m *Model) takeMethods(methods []method.Method, index map[Cause]int, faults map[string]int) {
+func (m *Model) takeMethods(index map[Cause]int, faults map[string]int) {
 	m.starters = map[string]*starter{}
-	if len(methods) == 0 {
-		return
-	}
-	made := map[string]*starter{}
+	made := map[*method.Method]*starter{}
 	for _, t := range m.n.Terms.All(terms.Kind) {
-		kind := t.ID
-		way, ok := method.For(methods, kind)
-		if !ok || !slices.ContainsFunc(way.Steps, func(s method.Step) bool { return len(s.Causes) > 0 }) {
+		way := method.For(m.methods, t.ID)
+		if way == nil || !slices.ContainsFunc(way.Steps, func(s method.Step) bool { return len(s.Causes) > 0 }) {
 			continue
 		}
-		if made[way.ID] == nil {
-			s := &starter{own: way.Own, finds: map[int][]int{}, expect: map[int]string{}}
+		s := made[way]
+		if s == nil {
+			s = &starter{way: way, finds: map[int][]int{}, expect: map[int]string{}}
 			for _, step := range way.Steps {
 				for _, c := range step.Causes {
 					fault, at := c.Parts()
@@ -77,22 +77,19 @@ func (m *Model) takeMethods(methods []method.Method, index map[Cause]int, faults
 					}
 				}
 			}
-			made[way.ID] = s
+			made[way] = s
+			m.ways = append(m.ways, s)
 		}
-		m.starters[kind] = made[way.ID]
+		m.starters[t.ID] = s
 	}
 }
 
 // addChecks adds the steps of methods and the reference readings of devices to the
 // checks that cases made.
-func (m *Model) addChecks(methods []method.Method) {
-	m.readings, m.expected = map[string]map[int][]string{}, map[string]map[int]string{}
-	if len(methods) == 0 {
+func (m *Model) addChecks(index map[Cause]int) {
+	m.sheets = map[string]map[int]*reference{}
+	if len(m.methods) == 0 {
 		return
-	}
-	index := map[Cause]int{}
-	for i, c := range m.causes {
-		index[c] = i
 	}
 	add := func(name string, minutes float64) (id int, ok bool) {
 		key := checkKey(m.n.Terms, name)
@@ -107,16 +104,8 @@ func (m *Model) addChecks(methods []method.Method) {
 		m.checkID[key], m.checks = k.id, append(m.checks, k)
 		return k.id, true
 	}
-	filled := map[*starter]bool{}
-	for _, t := range m.n.Terms.All(terms.Kind) {
-		kind := t.ID
-		s := m.starters[kind]
-		if s == nil || filled[s] {
-			continue
-		}
-		filled[s] = true
-		way, _ := method.For(methods, kind)
-		for _, step := range way.Steps {
+	for _, s := range m.ways {
+		for _, step := range s.way.Steps {
 			id, ok := add(step.Check, step.Minutes)
 			if !ok || len(step.Causes) == 0 || slices.Contains(s.checks, id) {
 				continue
@@ -142,12 +131,17 @@ func (m *Model) addChecks(methods []method.Method) {
 			if len(places) == 0 || strings.TrimSpace(r.Expected) == "" {
 				continue // nothing says what it would tell
 			}
-			if id, ok := add(name, m.minutes); ok {
-				if m.readings[d.ID] == nil {
-					m.readings[d.ID], m.expected[d.ID] = map[int][]string{}, map[int]string{}
-				}
-				m.readings[d.ID][id] = unique(append(m.readings[d.ID][id], places...))
-				m.expected[d.ID][id] = cmp.Or(m.expected[d.ID][id], r.Expected)
+			id, ok := add(name, m.minutes)
+			if !ok {
+				continue
+			}
+			if m.sheets[d.ID] == nil {
+				m.sheets[d.ID] = map[int]*reference{}
+			}
+			if row := m.sheets[d.ID][id]; row != nil {
+				row.places = unique(append(row.places, places...))
+			} else {
+				m.sheets[d.ID][id] = &reference{unique(places), r.Expected}
 			}
 		}
 	}
@@ -156,30 +150,31 @@ func (m *Model) addChecks(methods []method.Method) {
 // told reports whether a method or the device's sheet has a check.
 func (m *Model) told(e *Evidence, check int) bool {
 	start := m.starters[e.Kind]
-	return start != nil && start.finds[check] != nil || m.readings[e.Device][check] != nil
+	return start != nil && start.finds[check] != nil || m.sheets[e.Device][check] != nil
 }
 
 // toldToFind reports whether these say that the check finds a cause.
 func (m *Model) toldToFind(e *Evidence, check, cause int) bool {
-	start := m.starters[e.Kind]
-	return start != nil && slices.Contains(start.finds[check], cause) || slices.Contains(m.readings[e.Device][check], m.causes[cause].At)
+	if start := m.starters[e.Kind]; start != nil && slices.Contains(start.finds[check], cause) {
+		return true
+	}
+	row := m.sheets[e.Device][check]
+	return row != nil && slices.Contains(row.places, m.causes[cause].At)
 }
 
 // source says where a check comes from if not from cases, and what a good one shows.
 func (m *Model) source(e *Evidence, check int) (from, expect string) {
-	k := m.checks[check]
-	if x, ok := m.expected[e.Device][check]; ok {
-		return FromSheet, x
+	if row := m.sheets[e.Device][check]; row != nil {
+		return FromSheet, row.expect
 	}
-	if start := m.starters[e.Kind]; start != nil && start.finds[check] != nil {
-		if expect = start.expect[check]; k.all[1] == 0 || !m.belongs(k, e.Kind) {
-			from = FromMethod
-			if start.own {
-				from = FromOwn
-			}
-		}
+	start := m.starters[e.Kind]
+	if start == nil || start.finds[check] == nil {
+		return "", ""
 	}
-	return from, expect
+	if k := m.checks[check]; k.all[1] == 0 || !m.belongs(k, e.Kind) {
+		from = start.way.Says()
+	}
+	return from, start.expect[check]
 }
 
 // inMethodsOrder keeps the steps of a method in the bench's order, where nothing that

@@ -69,6 +69,21 @@ func TestMethodAlone(t *testing.T) {
 	assert.Empty(t, m.Plan(Evidence{}).Steps)
 }
 
+// TestMethodsOfOneName: two methods that are called alike stay two; a workshop that writes
+// its own for one kind leaves the others theirs.
+func TestMethodsOfOneName(t *testing.T) {
+	own := kettles
+	own.Own, own.Steps = true, kettles.Steps[:1]
+	all := kettles
+	all.Kinds = []string{"kettle", "toaster"}
+	m := New(book(), own, all)
+	causes := func(kind string) int { list, _ := m.Causes(Evidence{Kind: kind}); return len(list) }
+	assert.Equal(t, 2, causes("kettle"))
+	assert.Equal(t, 3, causes("toaster"))
+	assert.Equal(t, FromOwn, m.Plan(Evidence{Kind: "kettle"}).Steps[0].From)
+	assert.Equal(t, FromMethod, m.Plan(Evidence{Kind: "toaster"}).Steps[0].From)
+}
+
 // TestMethodIsOutweighed: with n cases of one cause, and none of another, the prior of the
 // first is (n + s) / (n + s + 5) and that of each cause of the method a third of five cases
 // in as many, worked by hand with s = 1.

@@ -140,9 +140,9 @@ type Model struct {
 	minutes  float64 // median of all checks
 	placeN   int     // places that causes are at
 	methods  []method.Method
-	starters map[string]*starter         // by kind of device
-	readings map[string]map[int][]string // device -> check of its sheet -> places that it tells of
-	expected map[string]map[int]string   // device -> check of its sheet -> what a good one shows
+	ways     []*starter                    // one of each method that is for a kind
+	starters map[string]*starter           // by kind of device
+	sheets   map[string]map[int]*reference // by device and check
 }
 
 // signs counts how often each symptom or event stands with each cause.
@@ -207,13 +207,13 @@ func learn(n *notebook.Notebook, methods []method.Method) *Model {
 		m.cases = append(m.cases, s)
 	}
 	m.had = len(m.causes)
-	m.takeMethods(methods, index, faults)
+	m.takeMethods(index, faults)
 	m.count, m.faultN = make([]float64, len(m.causes)), make([]float64, len(faults))
 	for i := range m.cases {
 		m.take(&m.cases[i], 1)
 	}
 	m.learnChecks(closed)
-	m.addChecks(methods)
+	m.addChecks(index)
 	m.learned = lazyWords(n.Dir, n.Terms.Language(), closed)
 	return m
 }
