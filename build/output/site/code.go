@@ -17,7 +17,7 @@ var lexers = func() map[string]*chroma.RegexLexer {
 		"python":  {"root": pythonRules},
 		"console": {"root": consoleRules},
 	} {
-		out[name] = chroma.MustNewLexer(&chroma.Config{Name: name, EnsureNL: false}, func() chroma.Rules { return rules })
+		out[name] = chroma.MustNewLexer(&chroma.Config{Name: name}, func() chroma.Rules { return rules })
 	}
 	out["sh"] = out["bash"]
 	return out

@@ -133,6 +133,16 @@ func (s *site) triageHazard(t *terms.Term) triageHazard {
 	return triageHazard{t.Name, s.cautionText(t), hazardPath(t.ID)}
 }
 
+// hazardIDs gives the ids of hazards, and adds what a page says of them.
+func (s *site) hazardIDs(list []*terms.Term, said map[string]triageHazard) []string {
+	ids := []string{}
+	for _, t := range list {
+		said[t.ID] = s.triageHazard(t)
+		ids = append(ids, t.ID)
+	}
+	return ids
+}
+
 type triageRisk struct {
 	What string `json:"what"`
 	Case string `json:"case"`
@@ -155,14 +165,6 @@ func (s *site) triageData(x *triage.Export) ([]byte, error) {
 		Calls   [][]string              `json:"calls"`   // hazards that a check calls for, by its number
 		Enough  int                     `json:"enough"`  // cases of a kind from which its method is folded away
 	}{x, map[string]string{}, map[string]string{}, map[string]triageDevice{}, map[string]triageHazard{}, [][]string{}, method.Enough}
-	hazards := func(list []*terms.Term) []string {
-		ids := []string{}
-		for _, t := range list {
-			data.Hazards[t.ID] = s.triageHazard(t)
-			ids = append(ids, t.ID)
-		}
-		return ids
-	}
 	for i := range x.Rules {
 		x.Rules[i].Do, x.Rules[i].Why = s.t(x.Rules[i].Do), s.t(x.Rules[i].Why)
 	}
@@ -174,11 +176,11 @@ func (s *site) triageData(x *triage.Export) ([]byte, error) {
 		}
 	}
 	for _, k := range x.Checks {
-		data.Calls = append(data.Calls, hazards(cautions.OfText(s.n, k.Name)))
+		data.Calls = append(data.Calls, s.hazardIDs(cautions.OfText(s.n, k.Name), data.Hazards))
 	}
 	s.nameCauses(x.Causes, data.Faults, data.Places)
 	for _, d := range s.n.Devices {
-		v := triageDevice{Name: d.Name(s.n.Terms), Hazards: hazards(cautions.OfDevice(s.n, d))}
+		v := triageDevice{Name: d.Name(s.n.Terms), Hazards: s.hazardIDs(cautions.OfDevice(s.n, d), data.Hazards)}
 		for _, r := range s.history.Risks(d.ID) {
 			v.Risks = append(v.Risks, triageRisk{riskText(r), r.Case})
 		}
@@ -205,12 +207,7 @@ func (s *site) methodsData(m *triage.Model) ([]byte, error) {
 		Calls   [][]string              `json:"calls"` // numbered on from those of the model
 	}{s.methods, m.ExportStarter(), map[string]string{}, map[string]string{}, map[string]triageHazard{}, [][]string{}}
 	for _, k := range data.Starter.Checks {
-		ids := []string{}
-		for _, t := range cautions.OfText(s.n, k.Name) {
-			data.Hazards[t.ID] = s.triageHazard(t)
-			ids = append(ids, t.ID)
-		}
-		data.Calls = append(data.Calls, ids)
+		data.Calls = append(data.Calls, s.hazardIDs(cautions.OfText(s.n, k.Name), data.Hazards))
 	}
 	s.nameCauses(data.Starter.Causes, data.Faults, data.Places)
 	return script("benchloreMethods", data)
