@@ -6,5 +6,5 @@ import "embed"
 
 // Files is the notebook: notebook.yaml, cases, devices, terms and pictures.
 //
-//go:embed all:notebook
+//go:embed notebook
 var Files embed.FS
