@@ -22,8 +22,8 @@ import (
 // a link points at is not ours to change. Names have slashes.
 type Folder string
 
-// ErrLink is returned for a name on whose way a link lies.
-var ErrLink = errors.New("it is a link, and nothing is written through one")
+// errLink is returned for a name on whose way a link lies.
+var errLink = errors.New("it is a link, and nothing is written through one")
 
 // open gives the root, and the name as the system writes it, once no link lies on
 // its way.
@@ -54,7 +54,7 @@ func noLink(root *os.Root, name string) error {
 			return err
 		}
 		if info.Mode()&fs.ModeSymlink != 0 {
-			return fmt.Errorf("%s: %w", at, ErrLink)
+			return fmt.Errorf("%s: %w", at, errLink)
 		}
 	}
 	return nil

@@ -36,7 +36,7 @@ func TestFolderStaysInside(t *testing.T) {
 				"rename from":  func() error { return f.Rename(name, "yours") },
 				"make folders": func() error { return f.MkdirAll(name + "/d") },
 			} {
-				assert.ErrorIs(t, do(), ErrLink, "%s %s", what, name)
+				assert.ErrorIs(t, do(), errLink, "%s %s", what, name)
 			}
 			now, err := os.ReadFile(kept)
 			require.NoError(t, err)

@@ -159,7 +159,7 @@ func (b *Board) net(name string) int {
 		return i
 	}
 	b.nets[key(name)] = len(b.Nets)
-	b.Nets = append(b.Nets, Net{Name: name, Kind: KindOfNet(name)})
+	b.Nets = append(b.Nets, Net{Name: name, Kind: kindOfNet(name)})
 	return len(b.Nets) - 1
 }
 

@@ -90,7 +90,7 @@ func TestPartsListNamesWhatIsWrong(t *testing.T) {
 		"large, no unit":  {"Designator,X,Y\nC1,0,1\nC2,3937,1\n", PartsOptions{}, 2, "mil is taken"},
 		"latin-1":         {head + "C1,10 \xb5F,0402,1,1,0,top\n", PartsOptions{}, 1, "read as Latin-1"},
 		"unknown unit":    {head + "C1,1u,0402,1,1,0,top\n", PartsOptions{Unit: "furlong"}, 0, "a unit of length is mm, mil or inch"},
-		"mapped by names": {"A,Kind,East,North\nC1,1u,1,1\n", PartsOptions{Names: map[Column]string{Designator: "A", X: "east", Y: "North", Value: "Kind"}, Unit: "mm"}, 1, "does not say packages"},
+		"mapped by names": {"A,Kind,East,North\nC1,1u,1,1\n", PartsOptions{Names: map[Column]string{designatorColumn: "A", xColumn: "east", yColumn: "North", valueColumn: "Kind"}, Unit: "mm"}, 1, "does not say packages"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			parts, list := ReadParts("p.csv", []byte(c.src), c.o)
@@ -282,7 +282,7 @@ func TestKindsOfNets(t *testing.T) {
 		Data: "USB_D+ SDA I2C_SCL MDI0+ UART_TX HDMI_CLK D-", Signal: "EN RESET N12 MOT_B BTN1 R1_PAD1",
 	} {
 		for _, name := range strings.Fields(names) {
-			assert.Equal(t, kind, KindOfNet(name), name)
+			assert.Equal(t, kind, kindOfNet(name), name)
 		}
 	}
 }

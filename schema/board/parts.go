@@ -35,30 +35,30 @@ type Column string
 
 // The columns. Designator, X and Y are needed.
 const (
-	Designator Column = "designator"
-	Value      Column = "value"
-	Package    Column = "package"
-	X          Column = "x"
-	Y          Column = "y"
-	Rotation   Column = "rotation"
-	SideColumn Column = "side"
+	designatorColumn Column = "designator"
+	valueColumn      Column = "value"
+	packageColumn    Column = "package"
+	xColumn          Column = "x"
+	yColumn          Column = "y"
+	rotationColumn   Column = "rotation"
+	sideColumn       Column = "side"
 )
 
 // Columns lists them in the order in which they are written.
-var Columns = []Column{Designator, Value, Package, X, Y, Rotation, SideColumn}
+var Columns = []Column{designatorColumn, valueColumn, packageColumn, xColumn, yColumn, rotationColumn, sideColumn}
 
 // headers are the names that programs give the columns, folded to small
 // letters and digits.
 var headers = map[string]Column{
-	"designator": Designator, "ref": Designator, "refdes": Designator, "reference": Designator, "referencedesignator": Designator,
-	"refdesignator": Designator, "component": Designator, "comp": Designator, "part": Designator, "refid": Designator, "designation": Designator,
-	"value": Value, "val": Value, "comment": Value, "partvalue": Value, "componentvalue": Value, "description": Value,
-	"package": Package, "footprint": Package, "pkg": Package, "pattern": Package, "case": Package, "casesize": Package, "size": Package,
-	"shape": Package, "decal": Package, "componentpackage": Package, "packagereference": Package,
-	"x": X, "posx": X, "xpos": X, "midx": X, "centerx": X, "centrex": X, "locationx": X, "xlocation": X, "xcoord": X, "xcoordinate": X, "coordx": X, "symx": X, "compx": X,
-	"y": Y, "posy": Y, "ypos": Y, "midy": Y, "centery": Y, "centrey": Y, "locationy": Y, "ylocation": Y, "ycoord": Y, "ycoordinate": Y, "coordy": Y, "symy": Y, "compy": Y,
-	"rotation": Rotation, "rot": Rotation, "angle": Rotation, "orientation": Rotation, "symrotate": Rotation, "rotate": Rotation,
-	"side": SideColumn, "layer": SideColumn, "tb": SideColumn, "boardside": SideColumn, "mountingside": SideColumn, "placementlayer": SideColumn, "componentside": SideColumn,
+	"designator": designatorColumn, "ref": designatorColumn, "refdes": designatorColumn, "reference": designatorColumn, "referencedesignator": designatorColumn,
+	"refdesignator": designatorColumn, "component": designatorColumn, "comp": designatorColumn, "part": designatorColumn, "refid": designatorColumn, "designation": designatorColumn,
+	"value": valueColumn, "val": valueColumn, "comment": valueColumn, "partvalue": valueColumn, "componentvalue": valueColumn, "description": valueColumn,
+	"package": packageColumn, "footprint": packageColumn, "pkg": packageColumn, "pattern": packageColumn, "case": packageColumn, "casesize": packageColumn, "size": packageColumn,
+	"shape": packageColumn, "decal": packageColumn, "componentpackage": packageColumn, "packagereference": packageColumn,
+	"x": xColumn, "posx": xColumn, "xpos": xColumn, "midx": xColumn, "centerx": xColumn, "centrex": xColumn, "locationx": xColumn, "xlocation": xColumn, "xcoord": xColumn, "xcoordinate": xColumn, "coordx": xColumn, "symx": xColumn, "compx": xColumn,
+	"y": yColumn, "posy": yColumn, "ypos": yColumn, "midy": yColumn, "centery": yColumn, "centrey": yColumn, "locationy": yColumn, "ylocation": yColumn, "ycoord": yColumn, "ycoordinate": yColumn, "coordy": yColumn, "symy": yColumn, "compy": yColumn,
+	"rotation": rotationColumn, "rot": rotationColumn, "angle": rotationColumn, "orientation": rotationColumn, "symrotate": rotationColumn, "rotate": rotationColumn,
+	"side": sideColumn, "layer": sideColumn, "tb": sideColumn, "boardside": sideColumn, "mountingside": sideColumn, "placementlayer": sideColumn, "componentside": sideColumn,
 }
 
 // lengthUnits are the units of length, as millimetres.
@@ -73,8 +73,8 @@ type PartsOptions struct {
 	Unit string
 }
 
-// ErrUnit is returned for a unit of length that is not known.
-var ErrUnit = errors.New("a unit of length is mm, mil or inch")
+// errUnit is returned for a unit of length that is not known.
+var errUnit = errors.New("a unit of length is mm, mil or inch")
 
 // ReadParts reads a parts list with places: a centroid or pick-and-place file
 // of rows with separators (comma, semicolon, tab, or blanks) under a header
@@ -109,7 +109,7 @@ func (r *partsReader) read(src []byte) []Part {
 	if u := r.options.Unit; u != "" {
 		f, ok := lengthUnits[strings.ToLower(u)]
 		if !ok {
-			return r.fail(0, "%q: %v", u, ErrUnit)
+			return r.fail(0, "%q: %v", u, errUnit)
 		}
 		r.unit = f
 	}
@@ -124,7 +124,7 @@ func (r *partsReader) read(src []byte) []Part {
 	if len(parts) == 0 {
 		return r.fail(r.header, "no row below this header could be read")
 	}
-	for column, missing := range map[Column]string{Value: "values", Package: "packages, and so the sizes of parts", SideColumn: "sides; all parts are taken to be on top"} {
+	for column, missing := range map[Column]string{valueColumn: "values", packageColumn: "packages, and so the sizes of parts", sideColumn: "sides; all parts are taken to be on top"} {
 		if _, ok := r.columns[column]; !ok {
 			r.report.say(r.header, 1, diagnostic.Note, "the file does not say %s", missing)
 		}
@@ -278,12 +278,12 @@ func (r *partsReader) take(cells []string) (missing string, any bool) {
 			continue // the first of two stands
 		}
 		r.columns[column] = i
-		if unit != 0 && (column == X || column == Y) && r.unit == 0 {
+		if unit != 0 && (column == xColumn || column == yColumn) && r.unit == 0 {
 			r.unitOf[column] = unit
 		}
 	}
 	var absent []string
-	for _, c := range []Column{Designator, X, Y} {
+	for _, c := range []Column{designatorColumn, xColumn, yColumn} {
 		if _, ok := r.columns[c]; ok {
 			any = true
 		} else {
@@ -418,31 +418,31 @@ func (r *partsReader) row(parts *[]Part, seen map[string]int, line int, cells []
 	bad := func(name Column, format string, args ...any) {
 		r.report.say(line, column(name), diagnostic.Error, format+"; the row is left out", args...)
 	}
-	for _, need := range []Column{Designator, X, Y} {
+	for _, need := range []Column{designatorColumn, xColumn, yColumn} {
 		if r.columns[need] >= len(cells) {
 			r.report.say(line, 1, diagnostic.Error, "the row ends before its %s: it has %d cells; the row is left out", need, len(cells))
 			return
 		}
 	}
-	p := Part{Ref: strings.Clone(get(Designator)), Value: clip(get(Value)), Package: clip(get(Package)), Line: line}
+	p := Part{Ref: strings.Clone(get(designatorColumn)), Value: clip(get(valueColumn)), Package: clip(get(packageColumn)), Line: line}
 	switch {
 	case p.Ref == "":
-		bad(Designator, "the designator is empty")
+		bad(designatorColumn, "the designator is empty")
 		return
 	case strings.HasPrefix(p.Ref, "#"), strings.HasPrefix(p.Ref, "//"), strings.HasPrefix(p.Ref, ";"):
-		bad(Designator, "a designator does not begin as a comment does, with %q", p.Ref[:1])
+		bad(designatorColumn, "a designator does not begin as a comment does, with %q", p.Ref[:1])
 		return
 	case utf8.RuneCountInString(p.Ref) > maxName:
-		bad(Designator, "a designator has at most %d characters", maxName)
+		bad(designatorColumn, "a designator has at most %d characters", maxName)
 		return
 	case seen[key(p.Ref)] > 0:
-		bad(Designator, "designator %q stands on line %d already", p.Ref, seen[key(p.Ref)])
+		bad(designatorColumn, "designator %q stands on line %d already", p.Ref, seen[key(p.Ref)])
 		return
 	}
 	for _, axis := range []struct {
 		name Column
 		into *float64
-	}{{X, &p.X}, {Y, &p.Y}} {
+	}{{xColumn, &p.X}, {yColumn, &p.Y}} {
 		v, err := r.length(get(axis.name), axis.name)
 		if err != nil {
 			bad(axis.name, "%s: %v", axis.name, err)
@@ -450,18 +450,18 @@ func (r *partsReader) row(parts *[]Part, seen map[string]int, line int, cells []
 		}
 		*axis.into = v
 	}
-	if text := get(Rotation); text != "" {
+	if text := get(rotationColumn); text != "" {
 		v, err := number(strings.TrimRight(text, "°dg e"))
 		if err != nil || math.Abs(v) > 3600 {
-			r.report.say(line, column(Rotation), diagnostic.Warning, "rotation %q is not an angle in degrees; 0 is taken", text)
+			r.report.say(line, column(rotationColumn), diagnostic.Warning, "rotation %q is not an angle in degrees; 0 is taken", text)
 			v = 0
 		}
 		p.Rotation = math.Mod(math.Mod(v, 360)+360, 360)
 	}
-	if text := get(SideColumn); text != "" {
+	if text := get(sideColumn); text != "" {
 		side, ok := sideOf(text)
 		if !ok {
-			d := r.report.say(line, column(SideColumn), diagnostic.Warning, "side %q is neither top nor bottom; top is taken", text)
+			d := r.report.say(line, column(sideColumn), diagnostic.Warning, "side %q is neither top nor bottom; top is taken", text)
 			d.Suggestion = terms.Nearest(strings.ToLower(text), []string{"top", "bottom"})
 		}
 		p.Side = side

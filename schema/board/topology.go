@@ -32,8 +32,8 @@ var netKinds = []struct {
 	{Supply, regexp.MustCompile(`(?i)^(?:[+−-]\d+(?:[.,]\d+)?v?\d*.*|[+-]?\d+v\d*(?:$|[_-].*)|v(?:cc|dd|bus|bat|batt|in|out|ee|core|io|sys|aa|pp|led|motor|mot|usb|ddr|ref)[a-z0-9_+-]*|vdd.*|vcc.*|pp\d+v.*|pwr.*|power.*|bat[t]?[+].*|b[+]|dcin.*|chg[+].*|led[+]|.*rail.*|.*supply.*|p\d+v\d*.*)$`)},
 }
 
-// KindOfNet reads what a net is for from its name.
-func KindOfNet(name string) NetKind {
+// kindOfNet reads what a net is for from its name.
+func kindOfNet(name string) NetKind {
 	for _, k := range netKinds {
 		if k.form.MatchString(name) {
 			return k.kind
@@ -105,9 +105,9 @@ func (b *Board) Important(p *Part) bool {
 	return slices.ContainsFunc(p.nets(), func(i int) bool { return b.Nets[i].Kind != Signal })
 }
 
-// Capacitance returns the value of a capacitor; ok is false for other parts
+// capacitance returns the value of a capacitor; ok is false for other parts
 // and unreadable values.
-func Capacitance(p *Part) (v quantity.Value, ok bool) {
+func capacitance(p *Part) (v quantity.Value, ok bool) {
 	s, err := specOf(p)
 	if err != nil || s.Value == nil || s.Value.Unit != quantity.Farad {
 		return v, false
@@ -159,7 +159,7 @@ func (b *Board) Decoupling(n *Net) Decoupling {
 		}
 		d.Count++
 		d.Members = append(d.Members, p)
-		v, ok := Capacitance(p)
+		v, ok := capacitance(p)
 		if !ok {
 			d.Unread++
 			continue
@@ -242,7 +242,7 @@ func (b *Board) Without(p *Part) Loss {
 			l.Before = b.Decoupling(l.On)
 			l.Left = l.Before
 			l.Left.Count--
-			if v, ok := Capacitance(p); ok {
+			if v, ok := capacitance(p); ok {
 				if rest, fits := l.Before.Total.Number.Add(v.Number.Neg()); fits {
 					l.Left.Total.Number = rest
 				}

@@ -19,9 +19,9 @@ import (
 	"benchlore/schema/terms"
 )
 
-// Markdown is the dialect of notebooks: CommonMark with tables and
+// markdownParser is the dialect of notebooks: CommonMark with tables and
 // strike-through. Raw HTML is never passed on. It is safe for concurrent use.
-var Markdown = goldmark.New(goldmark.WithExtensions(extension.Table, extension.Strikethrough))
+var markdownParser = goldmark.New(goldmark.WithExtensions(extension.Table, extension.Strikethrough))
 
 // Parse reads a case file. The file is nil when nothing of it could be read;
 // the diagnostics are about form only, the rest is [File.Check]'s.
@@ -37,7 +37,7 @@ func Read(name string, src []byte) *File {
 }
 
 func parse(name string, src []byte, s *schema.Schema) (*File, []diagnostic.Diagnostic) {
-	doc, list := ParseDocument(name, src, s)
+	doc, list := parseFrontMatter(name, src, s)
 	if doc == nil {
 		return nil, list
 	}
@@ -71,7 +71,7 @@ func (b *body) source() []byte { return b.doc.Text.Bytes[b.doc.body:] }
 // section names; a name close to one of them is probably a slip.
 func (b *body) read(known []string) {
 	src, base := b.source(), b.doc.body
-	root := Markdown.Parser().Parse(text.NewReader(src))
+	root := markdownParser.Parser().Parse(text.NewReader(src))
 	b.blocks = map[string][]ast.Node{}
 	current := Section{Start: base, heading: base}
 	seen := map[string]bool{}
@@ -318,20 +318,20 @@ func isPunct(c byte) bool {
 // row is a table row: cells by lower-case column name, in column order.
 type row struct {
 	cells   cells
-	columns []Cell
+	columns []cell
 }
 
 // cells are those of a row, under the columns that all rows of a table share.
-type cells struct{ columns, list []Cell }
+type cells struct{ columns, list []cell }
 
 // at returns the cell under a column.
-func (c cells) at(column string) (Cell, bool) {
+func (c cells) at(column string) (cell, bool) {
 	for i := len(c.list) - 1; i >= 0; i-- {
 		if c.columns[i].Text == column {
 			return c.list[i], true
 		}
 	}
-	return Cell{}, false
+	return cell{}, false
 }
 
 // table reads the first table of a section. Known are its columns; required
@@ -355,12 +355,12 @@ func (b *body) table(section string, known []string, required ...string) []row {
 			s.TableStart, s.TableStop = start, min(stop, s.Stop)
 		}
 	}
-	var columns []Cell
+	var columns []cell
 	var rows []row
 	for n := t.FirstChild(); n != nil; n = n.NextSibling() {
-		var found []Cell
+		var found []cell
 		for c := n.FirstChild(); c != nil; c = c.NextSibling() {
-			cell := Cell{Text: plainText(c, src), Start: base, Stop: base}
+			cell := cell{Text: plainText(c, src), Start: base, Stop: base}
 			if l := c.Lines(); l != nil && l.Len() > 0 {
 				cell.Start, cell.Stop = l.At(0).Start+base, l.At(l.Len()-1).Stop+base
 			} else if len(found) > 0 {
@@ -374,7 +374,7 @@ func (b *body) table(section string, known []string, required ...string) []row {
 		}
 		known := found[:min(len(found), len(columns))]
 		r := row{cells: cells{columns, slices.Clone(known)}, columns: columns}
-		blank := !slices.ContainsFunc(known, func(c Cell) bool { return c.Text != "" })
+		blank := !slices.ContainsFunc(known, func(c cell) bool { return c.Text != "" })
 		b.countCells(found, len(columns))
 		if !blank {
 			rows = append(rows, r)
@@ -396,7 +396,7 @@ func (b *body) linesOf(t *extast.Table) (start, stop int) {
 }
 
 // columns resolves header cells to known column names; others keep theirs.
-func (b *body) columns(cells []Cell, known, required []string) []Cell {
+func (b *body) columns(cells []cell, known, required []string) []cell {
 	seen := map[string]bool{}
 	for i, c := range cells {
 		name := strings.ToLower(c.Text)
@@ -425,7 +425,7 @@ func (b *body) columns(cells []Cell, known, required []string) []Cell {
 
 // countCells compares the cells written in a row with its header; the parser
 // itself pads what is missing and drops what is too many.
-func (b *body) countCells(cells []Cell, want int) {
+func (b *body) countCells(cells []cell, want int) {
 	if len(cells) == 0 {
 		return
 	}
@@ -573,16 +573,16 @@ func (m *Measurement) Verdict() quantity.Verdict {
 func (f *File) SectionPlain(name string) string {
 	for _, s := range f.Case.Sections {
 		if s.Name == name {
-			return Plain(f.Text.Bytes[s.Start:s.Stop])
+			return withoutMarkup(f.Text.Bytes[s.Start:s.Stop])
 		}
 	}
 	return ""
 }
 
-// Plain returns Markdown as plain text, a line for each block.
-func Plain(src []byte) string {
+// withoutMarkup returns Markdown as plain text, a line for each block.
+func withoutMarkup(src []byte) string {
 	var out strings.Builder
-	root := Markdown.Parser().Parse(text.NewReader(src))
+	root := markdownParser.Parser().Parse(text.NewReader(src))
 	_ = ast.Walk(root, func(n ast.Node, entering bool) (ast.WalkStatus, error) {
 		if !entering {
 			return ast.WalkContinue, nil

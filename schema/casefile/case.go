@@ -179,8 +179,8 @@ type Section struct {
 	heading               int // byte offset of the heading's text
 }
 
-// Cell is a table cell as plain text, with its byte range in the file.
-type Cell struct {
+// cell is a table cell as plain text, with its byte range in the file.
+type cell struct {
 	Text        string
 	Start, Stop int
 }

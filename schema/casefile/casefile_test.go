@@ -467,7 +467,7 @@ func BenchmarkParse(b *testing.B) {
 		var out bytes.Buffer
 		for b.Loop() {
 			out.Reset()
-			_ = Markdown.Convert(src, &out)
+			_ = markdownParser.Convert(src, &out)
 		}
 	})
 }

@@ -109,8 +109,8 @@ func (f *File) checkDates() (list []diagnostic.Diagnostic) {
 	return list
 }
 
-// Today is the day that dates are held against.
-var Today = time.Now
+// today is the day that dates are held against.
+var today = time.Now
 
 // firstYear is the year before which no case of a notebook was opened.
 const firstYear = 1950
@@ -121,8 +121,8 @@ func (f *File) checkDay(key, day string) []diagnostic.Diagnostic {
 	d, ok := Day(day)
 	switch {
 	case !ok:
-	case d.After(Today().AddDate(0, 0, 2)):
-		return []diagnostic.Diagnostic{f.Say(diagnostic.Warning, diagnostic.DateOrder, fmt.Sprintf("%s (%s) lies ahead of today, %s; is the year right?", key, day, Today().Format(time.DateOnly)), key)}
+	case d.After(today().AddDate(0, 0, 2)):
+		return []diagnostic.Diagnostic{f.Say(diagnostic.Warning, diagnostic.DateOrder, fmt.Sprintf("%s (%s) lies ahead of today, %s; is the year right?", key, day, today().Format(time.DateOnly)), key)}
 	case d.Year() < firstYear:
 		return []diagnostic.Diagnostic{f.Say(diagnostic.Warning, diagnostic.DateOrder, fmt.Sprintf("%s (%s) is long ago; is the year right?", key, day), key)}
 	}

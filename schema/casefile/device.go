@@ -97,11 +97,11 @@ const (
 )
 
 var (
-	FastenerColumns  = []string{"mark", "place", "head", "thread", "length", "count", "torque", "x", "y", "on", "under", "note"}
-	PlugColumns      = []string{"name", "pins", "carries", "release", "beside", "ref", "note"}
-	ReferenceColumns = []string{"point", "what", "state", "expected", "note"}
-	SpareColumns     = []string{"part", "value", "ref", "from", "note"}
-	DonorColumns     = []string{"device", "gives", "note"}
+	fastenerColumns  = []string{"mark", "place", "head", "thread", "length", "count", "torque", "x", "y", "on", "under", "note"}
+	plugColumns      = []string{"name", "pins", "carries", "release", "beside", "ref", "note"}
+	referenceColumns = []string{"point", "what", "state", "expected", "note"}
+	spareColumns     = []string{"part", "value", "ref", "from", "note"}
+	donorColumns     = []string{"device", "gives", "note"}
 )
 
 // Name is maker and model.
@@ -156,7 +156,7 @@ func ReadDevice(name string, src []byte) *DeviceFile {
 }
 
 func parseDevice(name string, src []byte, s *schema.Schema) (*DeviceFile, []diagnostic.Diagnostic) {
-	doc, list := ParseDocument(name, src, s)
+	doc, list := parseFrontMatter(name, src, s)
 	if doc == nil {
 		return nil, list
 	}
@@ -165,14 +165,14 @@ func parseDevice(name string, src []byte, s *schema.Schema) (*DeviceFile, []diag
 	b := body{doc: doc, list: list}
 	b.read([]string{FastenerSection, PlugSection, ReferenceSection, SpareSection, DonorSection})
 	f.Device.Sections = b.sections
-	for _, r := range b.table(FastenerSection, FastenerColumns, "mark") {
+	for _, r := range b.table(FastenerSection, fastenerColumns, "mark") {
 		f.Device.Fasteners = append(f.Device.Fasteners, b.fastener(r))
 	}
-	for _, r := range b.table(PlugSection, PlugColumns, "name") {
+	for _, r := range b.table(PlugSection, plugColumns, "name") {
 		f.Device.Plugs = append(f.Device.Plugs, Plug{r.text("name"), r.text("pins"), r.text("carries"), r.text("release"),
 			r.text("beside"), r.text("ref"), r.text("note"), r.cells})
 	}
-	for _, r := range b.table(ReferenceSection, ReferenceColumns, "point", "expected") {
+	for _, r := range b.table(ReferenceSection, referenceColumns, "point", "expected") {
 		ref := Reference{Point: r.text("point"), What: r.text("what"), State: r.text("state"), Expected: r.text("expected"), Note: r.text("note"), at: r.cells}
 		var err error
 		if ref.Expectation, err = quantity.ParseExpectation(ref.Expected); err != nil {
@@ -180,10 +180,10 @@ func parseDevice(name string, src []byte, s *schema.Schema) (*DeviceFile, []diag
 		}
 		f.Device.References = append(f.Device.References, ref)
 	}
-	for _, r := range b.table(SpareSection, SpareColumns, "part") {
+	for _, r := range b.table(SpareSection, spareColumns, "part") {
 		f.Device.Spares = append(f.Device.Spares, Spare{r.text("part"), r.text("value"), r.text("ref"), r.text("from"), r.text("note"), r.cells})
 	}
-	for _, r := range b.table(DonorSection, DonorColumns, "device") {
+	for _, r := range b.table(DonorSection, donorColumns, "device") {
 		f.Device.Donors = append(f.Device.Donors, Donor{r.text("device"), r.text("gives"), r.text("note"), r.cells})
 	}
 	return f, b.list

@@ -46,9 +46,9 @@ func (d *Document) tree() *yaml.Node {
 	return doc.Content[0]
 }
 
-// ParseDocument reads front matter and validates it against the schema. The
+// parseFrontMatter reads front matter and validates it against the schema. The
 // document is nil when nothing of the file could be read.
-func ParseDocument(name string, src []byte, s *schema.Schema) (*Document, []diagnostic.Diagnostic) {
+func parseFrontMatter(name string, src []byte, s *schema.Schema) (*Document, []diagnostic.Diagnostic) {
 	return parseDocument(name, src, s, true)
 }
 

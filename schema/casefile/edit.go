@@ -13,9 +13,9 @@ import (
 	"benchlore/schema"
 )
 
-// ErrNotPlain is returned by [File.Set] for a field whose present form cannot
+// errNotPlain is returned by [File.Set] for a field whose present form cannot
 // be changed without touching other lines.
-var ErrNotPlain = errors.New("the field is not written on one line")
+var errNotPlain = errors.New("the field is not written on one line")
 
 // deviceKeyOrder is to device files what keyOrder is to cases.
 var deviceKeyOrder = []string{"device", "kind", "maker", "model", "years", "boards", "hazards", "fasteners", "views", "power"}
@@ -32,7 +32,7 @@ func (f *File) Set(key string, value any) (*File, error) {
 	}
 	next, list := Parse(f.Text.Name, out)
 	if next == nil {
-		return nil, fmt.Errorf("%w: %s", ErrNotPlain, list[len(list)-1])
+		return nil, fmt.Errorf("%w: %s", errNotPlain, list[len(list)-1])
 	}
 	return next, nil
 }
@@ -45,7 +45,7 @@ func (f *DeviceFile) Set(key string, value any) (*DeviceFile, error) {
 	}
 	next, list := ParseDevice(f.Text.Name, out)
 	if next == nil {
-		return nil, fmt.Errorf("%w: %s", ErrNotPlain, list[len(list)-1])
+		return nil, fmt.Errorf("%w: %s", errNotPlain, list[len(list)-1])
 	}
 	return next, nil
 }
@@ -104,7 +104,7 @@ func flowValue(value any) (string, error) {
 	}
 	s := strings.TrimSuffix(string(b), "\n")
 	if strings.Contains(s, "\n") {
-		return "", ErrNotPlain
+		return "", errNotPlain
 	}
 	return s, nil
 }
@@ -216,13 +216,13 @@ func (d *Document) insertionPoint(order []string, key string) int {
 }
 
 // FillPart writes a text into an empty cell of the Parts table's i-th row and
-// returns the file read anew. It returns [ErrNotPlain] for a cell that is not
+// returns the file read anew. It returns errNotPlain for a cell that is not
 // there or not empty; every other byte stays.
 func (f *File) FillPart(i int, column, text string) (*File, error) {
 	at := f.Case.Parts[i].at
-	index := slices.IndexFunc(at.columns, func(c Cell) bool { return c.Text == column })
+	index := slices.IndexFunc(at.columns, func(c cell) bool { return c.Text == column })
 	if index < 0 || index >= len(at.list) || at.list[index].Text != "" {
-		return nil, ErrNotPlain
+		return nil, errNotPlain
 	}
 	first, _ := placeOf(at, "part")
 	line, _ := f.Text.Place(first)
@@ -230,12 +230,12 @@ func (f *File) FillPart(i int, column, text string) (*File, error) {
 	src := f.Text.Line(line)
 	start, stop, ok := cellRange(src, index)
 	if !ok || strings.TrimSpace(src[start:stop]) != "" {
-		return nil, ErrNotPlain
+		return nil, errNotPlain
 	}
 	cell := " " + strings.ReplaceAll(EscapeText(strings.Join(strings.Fields(text), " ")), "\n", " ") + " "
 	next, list := Parse(f.Text.Name, slices.Concat(f.Text.Bytes[:base+start], []byte(cell), f.Text.Bytes[base+stop:]))
 	if next == nil {
-		return nil, fmt.Errorf("%w: %s", ErrNotPlain, list[len(list)-1])
+		return nil, fmt.Errorf("%w: %s", errNotPlain, list[len(list)-1])
 	}
 	return next, nil
 }
@@ -293,7 +293,7 @@ func Compose(c *Case, sections []SectionText) ([]byte, error) {
 		fmt.Fprintf(&b, "## %s\n\n%s\n\n", s.Name, strings.TrimRight(s.Text, "\n"))
 	}
 	out := append(bytes.TrimRight(b.Bytes(), "\n"), '\n')
-	if doc, list := ParseDocument(c.ID+".md", out, schema.Case()); doc == nil {
+	if doc, list := parseFrontMatter(c.ID+".md", out, schema.Case()); doc == nil {
 		return nil, fmt.Errorf("case %s cannot be written: %s", c.ID, list[len(list)-1])
 	}
 	return out, nil

@@ -78,7 +78,7 @@ func SplitWords(text string) []string {
 // file read anew; "" takes the leaf out. Only the bytes of that leaf change:
 // its neighbours in the same mapping, comments and the rest of the file stay
 // as they are. It returns an error that says what would be right for a text
-// that is no such value, and [ErrNotPlain] where the leaf cannot be changed
+// that is no such value, and errNotPlain where the leaf cannot be changed
 // without touching more.
 func (f *File) SetLeaf(path, text string) (*File, error) {
 	field, ok := FieldAt(path)
@@ -119,7 +119,7 @@ func (f *File) putLeaf(path []string, value string) (*File, error) {
 func (f *File) changed(out []byte, path []string) (*File, error) {
 	next, list := Parse(f.Text.Name, out)
 	if next == nil {
-		return nil, fmt.Errorf("%w: %s", ErrNotPlain, list[len(list)-1])
+		return nil, fmt.Errorf("%w: %s", errNotPlain, list[len(list)-1])
 	}
 	where := strings.Join(path, ".")
 	before, after := map[string]string{}, map[string]string{}
@@ -131,7 +131,7 @@ func (f *File) changed(out []byte, path []string) (*File, error) {
 		})
 	}
 	if !maps.Equal(before, after) || !bytes.Equal(f.Text.Bytes[f.body:], next.Text.Bytes[next.body:]) {
-		return nil, fmt.Errorf("%w: %s; change it in the file itself", ErrNotPlain, where)
+		return nil, fmt.Errorf("%w: %s; change it in the file itself", errNotPlain, where)
 	}
 	return next, nil
 }
@@ -211,7 +211,7 @@ func (f *File) writeLeaf(path []string, value string) ([]byte, error) {
 		}
 		return f.replaceNode(parent, step, text)
 	}
-	return nil, ErrNotPlain
+	return nil, errNotPlain
 }
 
 // replaceNode puts a text in place of a value inside a mapping or list.
@@ -223,13 +223,13 @@ func (f *File) replaceNode(parent *yaml.Node, step, text string) ([]byte, error)
 		_, stop, ok := e.of(key)
 		colon := colonAfter(src, stop)
 		if !ok || colon == 0 {
-			return nil, ErrNotPlain
+			return nil, errNotPlain
 		}
 		return slices.Concat(src[:colon], []byte(" "+text), src[colon:]), nil
 	}
 	start, stop, ok := e.of(value)
 	if !ok {
-		return nil, ErrNotPlain
+		return nil, errNotPlain
 	}
 	return slices.Concat(src[:start], []byte(text), src[stop:]), nil
 }
@@ -247,12 +247,12 @@ func keyOf(m *yaml.Node, key string) *yaml.Node {
 // its neighbours that comes later in the usual order.
 func (f *File) insert(parent *yaml.Node, at []string, key, text string) ([]byte, error) {
 	if parent.Kind != yaml.MappingNode {
-		return nil, ErrNotPlain
+		return nil, errNotPlain
 	}
 	src, e := f.Text.Bytes, f.extents()
 	start, stop, ok := e.of(parent)
 	if !ok {
-		return nil, ErrNotPlain
+		return nil, errNotPlain
 	}
 	flow := parent.Style&yaml.FlowStyle != 0
 	if len(parent.Content) == 0 {
@@ -265,7 +265,7 @@ func (f *File) insert(parent *yaml.Node, at []string, key, text string) ([]byte,
 		}
 		from, ok := e.start(parent.Content[i])
 		if !ok {
-			return nil, ErrNotPlain
+			return nil, errNotPlain
 		}
 		if flow {
 			return slices.Concat(src[:from], []byte(key+": "+text+", "), src[from:]), nil
@@ -275,7 +275,7 @@ func (f *File) insert(parent *yaml.Node, at []string, key, text string) ([]byte,
 	if flow {
 		_, end, ok := e.of(parent.Content[len(parent.Content)-1])
 		if !ok {
-			return nil, ErrNotPlain
+			return nil, errNotPlain
 		}
 		if last := parent.Content[len(parent.Content)-1]; last.Value == "" && last.Style == 0 && last.Kind == yaml.ScalarNode {
 			end = stop - 1
@@ -362,7 +362,7 @@ func (f *File) cutEntry(parent *yaml.Node, step string) ([]byte, error) {
 	}
 	from, ok := e.start(parent.Content[index])
 	if !ok {
-		return nil, ErrNotPlain
+		return nil, errNotPlain
 	}
 	last := index+width >= len(parent.Content)
 	flow := parent.Style&yaml.FlowStyle != 0
@@ -371,14 +371,14 @@ func (f *File) cutEntry(parent *yaml.Node, step string) ([]byte, error) {
 		// What follows takes its place.
 		to, ok := e.start(parent.Content[index+width])
 		if !ok {
-			return nil, ErrNotPlain
+			return nil, errNotPlain
 		}
 		return slices.Concat(src[:from], src[to:]), nil
 	case flow:
 		_, before, ok := e.of(parent.Content[index-1])
 		_, stop, ok2 := e.of(parent.Content[index+width-1])
 		if !ok || !ok2 {
-			return nil, ErrNotPlain
+			return nil, errNotPlain
 		}
 		if v := parent.Content[index+width-1]; v.Value == "" && v.Style == 0 && v.Kind == yaml.ScalarNode {
 			_, end, _ := e.of(parent.Content[index])
@@ -387,7 +387,7 @@ func (f *File) cutEntry(parent *yaml.Node, step string) ([]byte, error) {
 		if comma := bytes.IndexByte(src[before:from], ','); comma >= 0 && bytes.IndexByte(src[before:from], '#') < 0 {
 			before += comma
 		} else {
-			return nil, ErrNotPlain
+			return nil, errNotPlain
 		}
 		return slices.Concat(src[:before], src[stop:]), nil
 	}
@@ -398,7 +398,7 @@ func (f *File) cutEntry(parent *yaml.Node, step string) ([]byte, error) {
 		_, stop, ok = e.of(parent.Content[index])
 	}
 	if !ok {
-		return nil, ErrNotPlain
+		return nil, errNotPlain
 	}
 	stop = min(stop+len(lineAt(src, stop))+1, f.yamlStop)
 	return slices.Concat(src[:start], src[stop:]), nil

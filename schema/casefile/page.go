@@ -17,7 +17,7 @@ type Page struct {
 // nothing of it could be read. Allow lists exact texts that are known not to be
 // personal.
 func ParsePage(name string, src []byte, allow []string) (*Page, []diagnostic.Diagnostic) {
-	doc, list := ParseDocument(name, src, schema.Page())
+	doc, list := parseFrontMatter(name, src, schema.Page())
 	if doc == nil {
 		return nil, list
 	}

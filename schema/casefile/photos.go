@@ -35,7 +35,7 @@ func (f *File) photosByLeaf(list []Photo) (*File, error) {
 	}
 	have := next.Case.Photos
 	if len(have) == 0 || len(have) > len(list) || !slices.EqualFunc(have, list[:len(have)], func(a, b Photo) bool { return a.File == b.File }) {
-		return nil, ErrNotPlain // in another order
+		return nil, errNotPlain // in another order
 	}
 	for i, p := range list[:len(have)] {
 		at := strconv.Itoa(i)
@@ -71,7 +71,7 @@ func (f *File) addPhotos(list []Photo) (*File, error) {
 	first, okFirst := e.start(photos.Content[0])
 	_, stop, okLast := e.of(last)
 	if !okFirst || !okLast {
-		return nil, ErrNotPlain
+		return nil, errNotPlain
 	}
 	src := f.Text.Bytes
 	var text string

@@ -454,7 +454,7 @@ func privateMarkdown(src []byte, body int) (ranges [][2]int, err error) {
 			break
 		}
 	}
-	root := Markdown.Parser().Parse(text.NewReader(md))
+	root := markdownParser.Parser().Parse(text.NewReader(md))
 	lineStart := func(at int) int { return bytes.LastIndexByte(md[:at], '\n') + 1 }
 	var bad *NotCut
 	unsafe := func(start, stop int, what string) {

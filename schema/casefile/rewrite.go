@@ -69,7 +69,7 @@ func (f *File) replaceSection(name, body string) (*File, error) {
 func (f *File) reparse(out []byte, name string) (*File, error) {
 	next, list := Parse(f.Text.Name, out)
 	if next == nil {
-		return nil, fmt.Errorf("%w: %s", ErrNotPlain, list[len(list)-1])
+		return nil, fmt.Errorf("%w: %s", errNotPlain, list[len(list)-1])
 	}
 	return next, nil
 }
@@ -112,7 +112,7 @@ func (f *File) lean(section string, t Table) Table {
 	known, rows := f.tableRows(section)
 	out := Table{Rows: make([][]string, len(t.Rows))}
 	for k, column := range t.Columns {
-		has := len(rows) == 0 && column != "when" || len(rows) > 0 && slices.ContainsFunc(rows[0].columns, func(c Cell) bool { return c.Text == column })
+		has := len(rows) == 0 && column != "when" || len(rows) > 0 && slices.ContainsFunc(rows[0].columns, func(c cell) bool { return c.Text == column })
 		filled := slices.ContainsFunc(t.Rows, func(r []string) bool { return k < len(r) && squeeze(r[k]) != "" })
 		if !has && !filled && slices.Contains(known, column) {
 			continue
@@ -173,7 +173,7 @@ func (f *File) SetTable(section string, t Table) (*File, error) {
 		}
 		return true
 	}
-	raw := func(c Cell) string { return string(src[c.Start:c.Stop]) }
+	raw := func(c cell) string { return string(src[c.Start:c.Stop]) }
 	var b strings.Builder
 	line := func(texts []string) {
 		b.WriteByte('|')

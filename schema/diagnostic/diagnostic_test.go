@@ -150,7 +150,7 @@ func TestEveryRuleHasHelp(t *testing.T) {
 		}
 		return true
 	})
-	assert.Equal(t, len(Rules()), n)
+	assert.Equal(t, len(rules()), n)
 	assert.Greater(t, n, 20)
 }
 

@@ -118,8 +118,8 @@ var help = map[Rule]string{
 // Help explains the rule in one sentence.
 func (r Rule) Help() string { return help[r] }
 
-// Rules returns every rule, unordered.
-func Rules() []Rule {
+// rules returns every rule, unordered.
+func rules() []Rule {
 	list := make([]Rule, 0, len(help))
 	for r := range help {
 		list = append(list, r)

@@ -22,11 +22,11 @@ type Kind string
 
 // The kinds of personal data.
 const (
-	Email Kind = "e-mail address"
-	Phone Kind = "telephone number"
-	IMEI  Kind = "IMEI"
-	Card  Kind = "payment card number"
-	MAC   Kind = "MAC address"
+	emailKind Kind = "e-mail address"
+	phoneKind Kind = "telephone number"
+	imeiKind  Kind = "IMEI"
+	cardKind  Kind = "payment card number"
+	macKind   Kind = "MAC address"
 )
 
 // Find is a place that looks like personal data; Start and Stop are byte offsets.
@@ -85,7 +85,7 @@ func scan(text []byte) []Find {
 			local := bytes.IndexByte(text[m[0]:m[1]], '@')
 			joined := m[0] > 0 && text[m[0]-1] == '.' // "a..b@c" is not an address
 			if local <= 64 && m[1]-m[0]-local-1 <= 255 && !joined {
-				add(Email, m[0], m[1])
+				add(emailKind, m[0], m[1])
 			}
 		}
 	}
@@ -113,14 +113,14 @@ func scanLine(text []byte, start, stop int, add func(Kind, int, int)) {
 		for _, m := range mac.FindAllIndex(line, -1) {
 			n := m[1] - m[0]
 			if (n == 17 || n == 14 && line[m[0]+4] == '.') && !wordAt(line, m[0]-1) && !wordAt(line, m[1]) && !dateLike(line[m[0]:m[1]]) {
-				add(MAC, start+m[0], start+m[1])
+				add(macKind, start+m[0], start+m[1])
 			}
 		}
 	}
 	if bytes.Count(line, []byte(".")) >= 2 {
 		for _, m := range dotted.FindAllIndex(line, -1) {
 			if bytes.Count(line[m[0]:m[1]], []byte("."))+9 <= m[1]-m[0] && !wordAt(line, m[0]-1) && !wordAt(line, m[1]) && !decimalAt(line, m[0], m[1]) {
-				add(Phone, start+m[0], start+m[1])
+				add(phoneKind, start+m[0], start+m[1])
 			}
 		}
 	}
@@ -208,21 +208,21 @@ func numbers(run, before string) []Find {
 	}, run)
 	whole := func(k Kind) []Find { return []Find{{k, 0, len(run)}} }
 	switch {
-	case imeiForm.MatchString(run) && Luhn(digits):
-		return whole(IMEI)
-	case cardForm.MatchString(run) && Luhn(digits):
-		return whole(Card)
+	case imeiForm.MatchString(run) && luhn(digits):
+		return whole(imeiKind)
+	case cardForm.MatchString(run) && luhn(digits):
+		return whole(cardKind)
 	case plusForm.MatchString(run) && len(digits) <= 15:
-		return whole(Phone)
+		return whole(phoneKind)
 	case areaForm.MatchString(run):
-		return whole(Phone)
+		return whole(phoneKind)
 	case len(digits) >= 9 && len(digits) <= 13 && trunkForm.MatchString(run):
 		groups := strings.FieldsFunc(run, func(r rune) bool { return r < '0' || r > '9' })
 		if len(groups) >= 3 || run[0] == '(' || context.MatchString(before) {
-			return whole(Phone)
+			return whole(phoneKind)
 		}
 	case len(digits) >= 8 && len(digits) <= 15 && context.MatchString(before):
-		return whole(Phone)
+		return whole(phoneKind)
 	}
 	// Several numbers in one run, parted by spaces: judge each.
 	var finds []Find
@@ -230,10 +230,10 @@ func numbers(run, before string) []Find {
 		at := 0
 		for _, word := range strings.SplitAfter(run, " ") {
 			trimmed := strings.Trim(word, " /-")
-			if len(trimmed) >= 13 && (imeiForm.MatchString(trimmed) || cardForm.MatchString(trimmed)) && Luhn(trimmed) {
-				kind := Card
+			if len(trimmed) >= 13 && (imeiForm.MatchString(trimmed) || cardForm.MatchString(trimmed)) && luhn(trimmed) {
+				kind := cardKind
 				if imeiForm.MatchString(trimmed) {
-					kind = IMEI
+					kind = imeiKind
 				}
 				finds = append(finds, Find{kind, at, at + len(trimmed)})
 			}
@@ -243,9 +243,9 @@ func numbers(run, before string) []Find {
 	return finds
 }
 
-// Luhn reports whether the digits end with the check digit of ISO/IEC 7812-1
+// luhn reports whether the digits end with the check digit of ISO/IEC 7812-1
 // annex B; other characters are passed over.
-func Luhn(digits string) bool {
+func luhn(digits string) bool {
 	sum, double, n := 0, false, 0
 	for i := len(digits) - 1; i >= 0; i-- {
 		if !digit(digits[i]) {

@@ -71,13 +71,13 @@ func TestScanLeavesAlone(t *testing.T) {
 // TestLuhn checks ISO/IEC 7812-1 annex B's algorithm on the published number.
 func TestLuhn(t *testing.T) {
 	for i := range 10 {
-		assert.Equal(t, i == 3, Luhn(fmt.Sprintf("7992739871%d", i)))
+		assert.Equal(t, i == 3, luhn(fmt.Sprintf("7992739871%d", i)))
 	}
-	assert.True(t, Luhn("49927398716"))
-	assert.True(t, Luhn("490154203237518"))
-	assert.False(t, Luhn("490154203237519"))
-	assert.False(t, Luhn(""))
-	assert.False(t, Luhn("0"))
+	assert.True(t, luhn("49927398716"))
+	assert.True(t, luhn("490154203237518"))
+	assert.False(t, luhn("490154203237519"))
+	assert.False(t, luhn(""))
+	assert.False(t, luhn("0"))
 }
 
 func FuzzScan(f *testing.F) {

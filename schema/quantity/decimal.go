@@ -49,8 +49,8 @@ func (d Decimal) digits() int {
 // order returns the exponent of the leading digit: 0 for 1 to 9.99.
 func (d Decimal) order() int { return d.digits() - 1 + d.Exp }
 
-// Rat returns the number as an exact fraction.
-func (d Decimal) Rat() *big.Rat {
+// rat returns the number as an exact fraction.
+func (d Decimal) rat() *big.Rat {
 	r := new(big.Rat).SetInt64(d.Coef)
 	if d.Exp == 0 || d.Coef == 0 {
 		return r
@@ -86,7 +86,7 @@ func (d Decimal) Cmp(e Decimal) int {
 			return cmp.Compare(d.Coef*powers[k], e.Coef)
 		}
 	}
-	return d.Rat().Cmp(e.Rat())
+	return d.rat().Cmp(e.rat())
 }
 
 // powers of ten that fit an int64.

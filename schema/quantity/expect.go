@@ -29,8 +29,8 @@ func (e Expectation) Within(percent Decimal) Expectation {
 	if e.Judges() || e.Nominal == nil || percent.Sign() < 0 {
 		return e
 	}
-	d := percent.Rat()
-	d.Mul(d, e.Nominal.Number.Abs().Rat())
+	d := percent.rat()
+	d.Mul(d, e.Nominal.Number.Abs().rat())
 	d.Quo(d, big.NewRat(100, 1))
 	low, high := addRat(*e.Nominal, new(big.Rat).Neg(d)), addRat(*e.Nominal, d)
 	if low != nil && high != nil {
@@ -198,8 +198,8 @@ func oneTolerance(s string, at int, text string, nominal Value) (*big.Rat, error
 		if err != nil || t.Unit != None || t.Over || t.Number.Sign() < 0 {
 			return nil, fail(s, at, "a tolerance in ppm is a positive number before ppm")
 		}
-		r := t.Number.Rat()
-		r.Mul(r, nominal.Number.Abs().Rat())
+		r := t.Number.rat()
+		r.Mul(r, nominal.Number.Abs().rat())
 		return r.Quo(r, big.NewRat(1_000_000, 1)), nil
 	}
 	t, err := Parse(text)
@@ -211,19 +211,19 @@ func oneTolerance(s string, at int, text string, nominal Value) (*big.Rat, error
 	}
 	switch t.Unit {
 	case Percent:
-		r := t.Number.Rat()
-		r.Mul(r, nominal.Number.Abs().Rat())
+		r := t.Number.rat()
+		r.Mul(r, nominal.Number.Abs().rat())
 		return r.Quo(r, big.NewRat(100, 1)), nil
 	case nominal.Unit, None:
-		return t.Number.Rat(), nil
+		return t.Number.rat(), nil
 	}
 	return nil, fail(s, at, "a tolerance of %s is in %% or %s, not in %s",
-		nominal.Unit.Quantity(), nominal.Unit.Symbol(), t.Unit.Symbol())
+		nominal.Unit.Quantity(), nominal.Unit.symbol(), t.Unit.symbol())
 }
 
 // addRat returns v + d, or nil when the sum does not fit a Decimal.
 func addRat(v Value, d *big.Rat) *Value {
-	sum := new(big.Rat).Add(v.Number.Rat(), d)
+	sum := new(big.Rat).Add(v.Number.rat(), d)
 	n, ok := fromRat(sum)
 	if !ok {
 		return nil
@@ -260,7 +260,7 @@ func fromRat(r *big.Rat) (Decimal, bool) {
 // expected value, and at least a tenth of the size of the nearest: less than that is
 // a rail that is missing, not one the wrong way round (common practice, no source).
 func (e Expectation) reversed(x Decimal) bool {
-	if u := e.Unit(); u != Volt && u != Ampere || e.Wave == AC || e.Wave == PeakToPeak {
+	if u := e.Unit(); u != Volt && u != Ampere || e.Wave == waveAC || e.Wave == wavePeakToPeak {
 		return false
 	}
 	var near Decimal
@@ -272,8 +272,8 @@ func (e Expectation) reversed(x Decimal) bool {
 	default:
 		return false
 	}
-	tenth := new(big.Rat).Mul(x.Abs().Rat(), big.NewRat(10, 1))
-	return x.Sign()*near.Sign() < 0 && tenth.Cmp(near.Abs().Rat()) >= 0
+	tenth := new(big.Rat).Mul(x.Abs().rat(), big.NewRat(10, 1))
+	return x.Sign()*near.Sign() < 0 && tenth.Cmp(near.Abs().rat()) >= 0
 }
 
 // Verdict is what a reading says against its expectation.
@@ -355,7 +355,7 @@ var shortLimit = Decimal{1, 0}
 // A reading without a unit takes the expectation's. The error says when the two
 // do not measure the same thing.
 func Judge(e Expectation, reading Value, guard Decimal) (Verdict, error) {
-	if e.Wave != AnyWave && reading.Wave != AnyWave && e.Wave != reading.Wave {
+	if e.Wave != anyWave && reading.Wave != anyWave && e.Wave != reading.Wave {
 		return NoVerdict, fail(reading.String(), 0, "the reading is%s and the expected value is%s; the two do not compare", waveNames[reading.Wave], waveNames[e.Wave])
 	}
 	if !e.Judges() {
@@ -384,16 +384,16 @@ func Judge(e Expectation, reading Value, guard Decimal) (Verdict, error) {
 	}
 	if e.Unit() != None && reading.Unit != e.Unit() {
 		return NoVerdict, fail(reading.String(), 0, "reading is a %s, expected is a %s; a reading in %s would fit",
-			reading.Unit.Quantity(), e.Unit().Quantity(), e.Unit().Symbol())
+			reading.Unit.Quantity(), e.Unit().Quantity(), e.Unit().symbol())
 	}
 	x := reading.Number
 	if e.reversed(x) {
 		return Reversed, nil
 	}
 	if guard.Coef != 0 {
-		g := guard.Abs().Rat()
+		g := guard.Abs().rat()
 		near := func(limit *Value) bool {
-			d := new(big.Rat).Sub(x.Rat(), limit.Number.Rat())
+			d := new(big.Rat).Sub(x.rat(), limit.Number.rat())
 			return d.Abs(d).Cmp(g) < 0
 		}
 		if e.Low != nil && near(e.Low) || e.High != nil && near(e.High) {
@@ -412,7 +412,7 @@ func Judge(e Expectation, reading Value, guard Decimal) (Verdict, error) {
 	}
 	if e.Low != nil && x.Cmp(e.Low.Number) < 0 {
 		if reading.Unit == Ohm && x.Abs().Cmp(shortLimit) <= 0 &&
-			new(big.Rat).Mul(x.Rat(), big.NewRat(10, 1)).Cmp(e.Low.Number.Rat()) <= 0 {
+			new(big.Rat).Mul(x.rat(), big.NewRat(10, 1)).Cmp(e.Low.Number.rat()) <= 0 {
 			return Short, nil
 		}
 		return Low, nil

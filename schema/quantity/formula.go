@@ -197,7 +197,7 @@ func (in Input) read(text string) (values []float64, shown string, err error) {
 			if want == None {
 				return nil, "", fmt.Errorf("%q is a %s; a plain number is needed", p, v.Unit.Quantity())
 			}
-			return nil, "", fmt.Errorf("%q is a %s; a %s in %s is needed", p, v.Unit.Quantity(), want.Quantity(), want.Symbol())
+			return nil, "", fmt.Errorf("%q is a %s; a %s in %s is needed", p, v.Unit.Quantity(), want.Quantity(), want.symbol())
 		}
 		x := v.Number.Float()
 		switch {

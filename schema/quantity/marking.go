@@ -29,12 +29,12 @@ func valueReading(v Value, source, reason string) Reading {
 	kind := v.Unit.Quantity()
 	r := Reading{Kind: kind, Value: v.String(), SI: v.Number.Float(), Unit: v.Unit.Name(), Source: source, Reason: reason}
 	if (v.Unit == Ohm || v.Unit == Farad || v.Unit == Henry) && v.Number.Sign() > 0 {
-		if s := Standard(v.Number); s != 0 {
+		if s := standardSeries(v.Number); s != 0 {
 			r.Standard = s.String()
 		}
 		r.Nearest = map[string]string{}
 		for _, s := range []Series{E6, E12, E24, E96} {
-			r.Nearest[s.String()] = Value{Number: s.Nearest(v.Number), Unit: v.Unit}.String()
+			r.Nearest[s.String()] = Value{Number: s.nearest(v.Number), Unit: v.Unit}.String()
 		}
 	}
 	return r
@@ -175,7 +175,7 @@ func readCode(s string) []Reading {
 		}
 	}
 	list = append(list, rkmReadings(s, list)...)
-	if d, ok := FindDielectric(s); ok {
+	if d, ok := findDielectric(s); ok {
 		add(Reading{Kind: "dielectric", Value: d.String(), Source: "EIA-198", Reason: "class " + strconv.Itoa(d.Class) + " ceramic, " + d.Code + "; says nothing of voltage and age"})
 	}
 	if isPackage && !slices.ContainsFunc(list, func(r Reading) bool { return r.Kind == "package" }) {

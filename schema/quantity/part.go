@@ -185,7 +185,7 @@ func tokens(text string, p *part) (list []token) {
 			continue
 		}
 		said := rest[:wordLength(rest)]
-		if d, ok := FindDielectric(said); ok {
+		if d, ok := findDielectric(said); ok {
 			list = append(list, word("dielectric", d.Code))
 			at += len(said)
 			continue
@@ -251,7 +251,7 @@ func (p *part) settle(list []token) {
 			}
 		}
 	}
-	if _, ok := FindDielectric(p.words["dielectric"]); ok {
+	if _, ok := findDielectric(p.words["dielectric"]); ok {
 		if p.kind != "capacitor" || p.words["technology"] != "" && p.words["technology"] != "ceramic" {
 			p.others = append(p.others, p.words["dielectric"])
 		}

@@ -49,8 +49,8 @@ func TestNoFloatSurprise(t *testing.T) {
 	require.NoError(t, err)
 	b, err := Parse("4k7")
 	require.NoError(t, err)
-	assert.True(t, a.Equal(b))
-	assert.Equal(t, "27.4 kΩ", Value{Number: E96.Nearest(Decimal{275, 2}), Unit: Ohm}.String())
+	assert.True(t, a.equal(b))
+	assert.Equal(t, "27.4 kΩ", Value{Number: E96.nearest(Decimal{275, 2}), Unit: Ohm}.String())
 	for _, s := range []string{"0.1", "0.2", "0.3", "1.1", "2.675"} {
 		v, err := Parse(s + " V")
 		require.NoError(t, err)
@@ -315,13 +315,13 @@ func TestSeries(t *testing.T) {
 		{"9700", "10000", "10000", "10000", "9760"}, {"126", "150", "120", "130", "127"},
 	} {
 		d, _ := scanNumber(test.target)
-		assert.Equal(t, []string{test.e6, test.e12, test.e24, test.e96}, []string{E6.Nearest(d).String(), E12.Nearest(d).String(), E24.Nearest(d).String(), E96.Nearest(d).String()},
+		assert.Equal(t, []string{test.e6, test.e12, test.e24, test.e96}, []string{E6.nearest(d).String(), E12.nearest(d).String(), E24.nearest(d).String(), E96.nearest(d).String()},
 			"%s, by ratio", test.target)
 	}
-	assert.Equal(t, E3, Standard(Decimal{47, 2}))
-	assert.Equal(t, E24, Standard(Decimal{51, 2}))
-	assert.Equal(t, E96, Standard(Decimal{499, 0}))
-	assert.Equal(t, E48, Standard(Decimal{487, 0}))
+	assert.Equal(t, E3, standardSeries(Decimal{47, 2}))
+	assert.Equal(t, E24, standardSeries(Decimal{51, 2}))
+	assert.Equal(t, E96, standardSeries(Decimal{499, 0}))
+	assert.Equal(t, E48, standardSeries(Decimal{487, 0}))
 }
 
 // TestPackages: chip sizes as printed in public tables of EIA and metric codes.
@@ -344,12 +344,12 @@ func TestDielectrics(t *testing.T) {
 	for code, want := range map[string]string{"X5R": "-55..85 °C, ±15 %", "X7R": "-55..125 °C, ±15 %", "X6S": "-55..105 °C, ±22 %", "X7S": "-55..125 °C, ±22 %", "X7T": "-55..125 °C, +22/-33 %",
 		"Y5V": "-30..85 °C, +22/-82 %", "Y5U": "-30..85 °C, +22/-56 %", "Z5U": "10..85 °C, +22/-56 %", "X8R": "-55..150 °C, ±15 %", "C0G": "0 ±30 ppm/K", "COG": "0 ±30 ppm/K", "NP0": "0 ±30 ppm/K",
 		"NPO": "0 ±30 ppm/K", "U2J": "-750 ±120 ppm/K", "P3K": "-1500 ±250 ppm/K", "x7r": "-55..125 °C, ±15 %"} {
-		d, ok := FindDielectric(code)
+		d, ok := findDielectric(code)
 		require.True(t, ok, code)
 		assert.Equal(t, want, d.String(), code)
 	}
 	for _, code := range []string{"X9Q", "A7R", "", "X7", "X7RR", "Ω7R"} {
-		_, ok := FindDielectric(code)
+		_, ok := findDielectric(code)
 		assert.False(t, ok, code)
 	}
 }
@@ -528,7 +528,7 @@ func TestNearestProperty(t *testing.T) {
 	for range 300 {
 		d := Decimal{1 + r.Int64N(99_999), r.IntN(9) - 4}.normal()
 		for _, s := range AllSeries {
-			near := s.Nearest(d)
+			near := s.nearest(d)
 			require.True(t, s.Has(near), "%s %v %v", s, d, near)
 			best := math.Abs(math.Log(near.Float() / d.Float()))
 			for _, m := range s.Members() {
@@ -599,7 +599,7 @@ func TestCompareIsExact(t *testing.T) {
 	}
 	for range 20_000 {
 		a, b := number(), number()
-		assert.Equal(t, a.Rat().Cmp(b.Rat()), a.Cmp(b), "%v %v", a, b)
+		assert.Equal(t, a.rat().Cmp(b.rat()), a.Cmp(b), "%v %v", a, b)
 	}
 }
 

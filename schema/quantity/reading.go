@@ -24,10 +24,10 @@ type Wave uint8
 
 // The waves. AC is the effective value.
 const (
-	AnyWave Wave = iota
-	DC
-	AC
-	PeakToPeak
+	anyWave Wave = iota
+	waveDC
+	waveAC
+	wavePeakToPeak
 )
 
 var waveNames = [...]string{"", " DC", " AC", " pp"}
@@ -35,13 +35,13 @@ var waveNames = [...]string{"", " DC", " AC", " pp"}
 // waveForm is a unit of voltage or current with the kind of it behind.
 var waveForm = regexp.MustCompile(`^(.*(?:[VAva]|[Vv]olts?|[Aa]mps?)) ?\(?(DC|dc|d\.c\.|AC|ac|a\.c\.|RMS|rms|AC rms|pp|p-p|PP)\)?$`)
 
-var waves = map[string]Wave{"dc": DC, "d.c.": DC, "ac": AC, "a.c.": AC, "rms": AC, "ac rms": AC, "pp": PeakToPeak, "p-p": PeakToPeak}
+var waves = map[string]Wave{"dc": waveDC, "d.c.": waveDC, "ac": waveAC, "a.c.": waveAC, "rms": waveAC, "ac rms": waveAC, "pp": wavePeakToPeak, "p-p": wavePeakToPeak}
 
 // cutWave takes the kind of voltage or current off the end of a text.
 func cutWave(s string) (string, Wave) {
 	m := waveForm.FindStringSubmatch(s)
 	if m == nil {
-		return s, AnyWave
+		return s, anyWave
 	}
 	return m[1], waves[strings.ToLower(m[2])]
 }

@@ -289,7 +289,7 @@ func (s *Spec) word(word string, label *string) bool {
 		s.Safety = strings.ToUpper(word)
 		return true
 	}
-	if d, ok := FindDielectric(word); ok && (s.Value != nil && s.Value.Unit == Farad || s.Kind == "capacitor") {
+	if d, ok := findDielectric(word); ok && (s.Value != nil && s.Value.Unit == Farad || s.Kind == "capacitor") {
 		s.Dielectric = d.Code
 		return true
 	}

@@ -359,7 +359,7 @@ func (r swapRule) keep(a, b *part, name string) (Fit, string) {
 func (r swapRule) smaller(a, b *part) (Fit, string) {
 	p, okP := FindPackage(a.words[r.Attr])
 	q, okQ := FindPackage(b.words[r.Attr])
-	if d, ok := FindDielectric(b.words["dielectric"]); !okP || !okQ || ok && d.Class == 1 {
+	if d, ok := findDielectric(b.words["dielectric"]); !okP || !okQ || ok && d.Class == 1 {
 		return Fits, ""
 	}
 	area := func(p Package) float64 {
@@ -449,7 +449,7 @@ func (r swapRule) compareValues(name string, a *part, x, y Value) (Fit, string) 
 			t = p.Number.Float() / 100
 		}
 		w.Fit, w.Remark = [2]float64{1 - t, 1 + t}, [2]float64{1 - 2*t, 1 + 2*t}
-	} else if d, ok := FindDielectric(a.words["dielectric"]); ok && d.Class == 1 && r.Class1 != [2]float64{} {
+	} else if d, ok := findDielectric(a.words["dielectric"]); ok && d.Class == 1 && r.Class1 != [2]float64{} {
 		w.Fit, w.Remark = r.Class1, r.Class1
 	}
 	switch {
@@ -469,8 +469,8 @@ func compareDielectric(a, b *part) (Fit, string) {
 	if a.words["technology"] != "ceramic" && b.words["technology"] != "ceramic" {
 		return Fits, ""
 	}
-	x, okX := FindDielectric(a.words["dielectric"])
-	y, okY := FindDielectric(b.words["dielectric"])
+	x, okX := findDielectric(a.words["dielectric"])
+	y, okY := findDielectric(b.words["dielectric"])
 	ceramicA, ceramicB := a.words["technology"] == "ceramic", b.words["technology"] == "ceramic"
 	switch {
 	case ceramicA && !ceramicB || !ceramicA && ceramicB && okY:

@@ -129,28 +129,28 @@ func (s Series) Has(d Decimal) bool {
 	return slices.Contains(members()[s], c)
 }
 
-// Nearest returns the member closest by ratio, as a tolerance is a ratio; the
+// nearest returns the member closest by ratio, as a tolerance is a ratio; the
 // lower one of equals. It compares scaled integers: a/b < c/a where b and c are
 // the members around a.
-func (s Series) Nearest(d Decimal) Decimal {
+func (s Series) nearest(d Decimal) Decimal {
 	d = d.Abs().normal()
 	if d.Coef == 0 {
 		return Decimal{}
 	}
 	list, n := members()[s], s.digits()
 	exp := d.order() - (n - 1) // of the members' last digit
-	x := d.Rat()
+	x := d.rat()
 	best := Decimal{list[len(list)-1], exp - 1}
 	for _, m := range append(slices.Clone(list), list[0]*10) {
 		next := Decimal{m, exp}
 		// next is nearer than best when next/x < x/best, that is next*best < x*x,
 		// for next above x; below x the larger is always nearer.
-		if next.Rat().Cmp(x) <= 0 {
+		if next.rat().Cmp(x) <= 0 {
 			best = next
 			continue
 		}
-		p := next.Rat()
-		p.Mul(p, best.Rat())
+		p := next.rat()
+		p.Mul(p, best.rat())
 		q := x.Mul(x, x)
 		if p.Cmp(q) < 0 {
 			best = next
@@ -160,8 +160,8 @@ func (s Series) Nearest(d Decimal) Decimal {
 	return best.normal()
 }
 
-// Standard returns the coarsest series that has the value, 0 when none has.
-func Standard(d Decimal) Series {
+// standardSeries returns the coarsest series that has the value, 0 when none has.
+func standardSeries(d Decimal) Series {
 	for _, s := range AllSeries {
 		if s.Has(d) {
 			return s
@@ -238,9 +238,9 @@ func (d Dielectric) String() string {
 	return strconv.Itoa(d.Low) + ".." + strconv.Itoa(d.High) + " °C, " + change
 }
 
-// FindDielectric reads a class code; COG, NP0 and NPO are taken for C0G. The
+// findDielectric reads a class code; COG, NP0 and NPO are taken for C0G. The
 // code says nothing of what voltage and age do to the capacitance.
-func FindDielectric(code string) (Dielectric, bool) {
+func findDielectric(code string) (Dielectric, bool) {
 	b := []byte(code)
 	if len(b) != 3 {
 		return Dielectric{}, false

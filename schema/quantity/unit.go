@@ -76,8 +76,8 @@ var units = [...]unitInfo{
 	DecibelMilliwatt: {"dBm", "decibel milliwatt", "power level", false},
 }
 
-// Symbol returns the SI symbol, "Ω" for ohms.
-func (u Unit) Symbol() string { return units[u].symbol }
+// symbol returns the SI symbol, "Ω" for ohms.
+func (u Unit) symbol() string { return units[u].symbol }
 
 // Name returns the unit's English name, "ohm".
 func (u Unit) Name() string { return units[u].name }

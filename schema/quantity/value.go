@@ -267,9 +267,9 @@ func (v Value) String() string {
 		return "beep"
 	case v.Bound == NoBeep:
 		return "no beep"
-	case v.Bound != Exact || v.Wave != AnyWave:
+	case v.Bound != Exact || v.Wave != anyWave:
 		exact := v
-		exact.Bound, exact.Wave = Exact, AnyWave
+		exact.Bound, exact.Wave = Exact, anyWave
 		return v.Bound.sign() + exact.String() + waveNames[v.Wave]
 	}
 	u := units[v.Unit]
@@ -295,5 +295,5 @@ func (v Value) String() string {
 
 var prefixNames = [...]string{"f", "p", "n", "µ", "m", "", "k", "M", "G", "T"}
 
-// Equal reports whether two values are the same number of the same unit.
-func (v Value) Equal(w Value) bool { return v == w }
+// equal reports whether two values are the same number of the same unit.
+func (v Value) equal(w Value) bool { return v == w }

@@ -16,8 +16,8 @@ type Item struct {
 	Kind string // resistance or capacitance
 }
 
-// NewItem makes a question of a drill.
-func NewItem(drill string, r *rand.Rand) Item { return Make(drill, quantity.E24.Members(), r.IntN) }
+// newItem makes a question of a drill.
+func newItem(drill string, r *rand.Rand) Item { return Make(drill, quantity.E24.Members(), r.IntN) }
 
 // Make makes a question of a drill from a series of two-digit values and whole
 // numbers below what is asked for; equal numbers give equal questions. The page makes
@@ -67,9 +67,9 @@ func (i Item) Answer() (string, error) {
 	return "", fmt.Errorf("%q is no %s", i.Text, i.Kind)
 }
 
-// Right reports whether an answer is the item's value, however it is written; the
+// right reports whether an answer is the item's value, however it is written; the
 // unit must be there.
-func (i Item) Right(answer string) bool {
+func (i Item) right(answer string) bool {
 	want, err := i.Answer()
 	if err != nil {
 		return false

@@ -48,8 +48,8 @@ type Reading struct {
 	Guard    string
 }
 
-// SafetyID is the step that is always the first.
-const SafetyID = "safety"
+// safetyID is the step that is always the first.
+const safetyID = "safety"
 
 // Drills are the ids of the steps that drill, in their order.
 var Drills = []string{"values", "markings-capacitors", "markings-resistors"}
@@ -62,9 +62,9 @@ const unpowered = 3
 
 const measuring = "measuring-"
 
-// BuiltIn lists the ids of the built-in steps in their usual order.
-func BuiltIn() []string {
-	ids := []string{SafetyID}
+// builtIn lists the ids of the built-in steps in their usual order.
+func builtIn() []string {
+	ids := []string{safetyID}
 	for _, q := range quantities {
 		ids = append(ids, measuring+q)
 	}
@@ -80,8 +80,8 @@ const shown = 8
 // is said. The entries are the exercises of [practice.Book.Entries].
 func Steps(n *notebook.Notebook, j *verdict.Judge, entries []practice.Entry) []Step {
 	counts, readings := gather(n, j)
-	byID := map[string]Step{SafetyID: {ID: SafetyID, Sort: Safety}}
-	usual := []string{SafetyID}
+	byID := map[string]Step{safetyID: {ID: safetyID, Sort: Safety}}
+	usual := []string{safetyID}
 	sorted := slices.Clone(quantities)
 	for _, part := range [][]string{sorted[:unpowered], sorted[unpowered:]} {
 		slices.SortStableFunc(part, func(a, b string) int { return cmp.Compare(counts[b], counts[a]) })
@@ -112,9 +112,9 @@ func Steps(n *notebook.Notebook, j *verdict.Judge, entries []practice.Entry) []S
 	}
 	order := usual
 	if len(n.Config.Path) > 0 {
-		order = []string{SafetyID}
+		order = []string{safetyID}
 		for _, id := range n.Config.Path {
-			if id != SafetyID {
+			if id != safetyID {
 				order = append(order, id)
 			}
 		}

@@ -43,8 +43,8 @@ func ids(steps []Step) []string {
 func TestOrder(t *testing.T) {
 	n, j := load(t, nil)
 	steps := Steps(n, j, practice.New(n, j, nil).Entries())
-	assert.ElementsMatch(t, append(BuiltIn(), "our-bench"), ids(steps))
-	assert.Equal(t, SafetyID, steps[0].ID)
+	assert.ElementsMatch(t, append(builtIn(), "our-bench"), ids(steps))
+	assert.Equal(t, safetyID, steps[0].ID)
 	assert.Equal(t, "our-bench", steps[1].ID, "the example's own page")
 	assert.Equal(t, "measuring-resistance", steps[2].ID)
 	at := func(id string) int { return slices.Index(ids(steps), id) }
@@ -108,27 +108,27 @@ func TestDrills(t *testing.T) {
 	for _, drill := range Drills {
 		seen := map[string]bool{}
 		for range 400 {
-			item := NewItem(drill, r)
+			item := newItem(drill, r)
 			answer, err := item.Answer()
 			require.NoError(t, err, "%s: %s", drill, item.Text)
-			assert.True(t, item.Right(answer), item.Text)
-			assert.False(t, item.Right(answer+"0"), item.Text)
-			assert.False(t, item.Right("nonsense"))
+			assert.True(t, item.right(answer), item.Text)
+			assert.False(t, item.right(answer+"0"), item.Text)
+			assert.False(t, item.right("nonsense"))
 			v, err := quantity.Parse(answer)
 			require.NoError(t, err)
 			other := "farad"
 			if item.Kind == "capacitance" {
 				other = "ohm"
 			}
-			assert.False(t, item.Right(v.Number.String()+" "+other), "the unit counts")
+			assert.False(t, item.right(v.Number.String()+" "+other), "the unit counts")
 			seen[item.Text] = true
 		}
 		assert.Greater(t, len(seen), 60, drill)
 	}
 	// IEC 60062 and EIA-96, as in testdata of the quantity package.
 	for text, c := range map[string][2]string{"4k7": {"resistance", "4.7 kΩ"}, "104K": {"capacitance", "100 nF"}, "01C": {"resistance", "10 kΩ"}, "yellow violet orange gold": {"resistance", "47 kΩ"}} {
-		assert.True(t, Item{text, c[0]}.Right(c[1]), text)
+		assert.True(t, Item{text, c[0]}.right(c[1]), text)
 	}
-	assert.True(t, Item{"104", "capacitance"}.Right("0.1 uF"))
-	assert.False(t, Item{"104", "capacitance"}.Right("100 pF"))
+	assert.True(t, Item{"104", "capacitance"}.right("0.1 uF"))
+	assert.False(t, Item{"104", "capacitance"}.right("100 pF"))
 }

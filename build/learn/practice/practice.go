@@ -337,7 +337,7 @@ func (x *Exercise) asked() triage.Evidence {
 func (b *Book) DebriefOf(x Exercise) Debrief {
 	m := b.model
 	var d Debrief
-	d.Own = x.Own()
+	d.Own = x.own()
 	m.Without(x.ID, func() {
 		e := x.asked()
 		for _, s := range m.Plan(e).Steps {
@@ -360,9 +360,9 @@ func (b *Book) DebriefOf(x Exercise) Debrief {
 	return d
 }
 
-// Own is the minutes of the case's own path up to its last check that showed the
+// own is the minutes of the case's own path up to its last check that showed the
 // fault.
-func (x *Exercise) Own() float64 {
+func (x *Exercise) own() float64 {
 	last := 0
 	for _, c := range x.Checks {
 		if c.Result == "fault" && !c.Reading {
@@ -393,7 +393,7 @@ type Attempt struct {
 // expectations right, 4 for up to half as many minutes more, 3 for longer; 2 for
 // the right fault or place alone, 1 for neither, 0 for asking to be shown.
 func (x *Exercise) Grade(a Attempt) int {
-	own := x.Own()
+	own := x.own()
 	switch {
 	case a.Gave:
 		return 0

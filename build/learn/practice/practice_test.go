@@ -265,7 +265,7 @@ func TestNext(t *testing.T) {
 
 func TestGrade(t *testing.T) {
 	x := Exercise{Cause: triage.Cause{Fault: "f", At: "p"}, Checks: []Check{{Text: "a", Result: "clear", Minutes: 4, Turn: 1}, {Text: "b", Result: "fault", Minutes: 6, Turn: 2}, {Text: "c", Result: "clear", Minutes: 30, Turn: 3}}}
-	assert.InDelta(t, 10, x.Own(), 1e-9, "up to the check that showed it")
+	assert.InDelta(t, 10, x.own(), 1e-9, "up to the check that showed it")
 	right := x.Cause
 	for want, a := range map[int]Attempt{
 		5: {Minutes: 10, Said: 2, Right: 1, Named: right}, 4: {Minutes: 15, Named: right}, 3: {Minutes: 16, Named: right},

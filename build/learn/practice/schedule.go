@@ -39,8 +39,8 @@ type Progress struct {
 	Cases    map[string]Record `json:"cases"`
 }
 
-// Format is what a progress file says it is.
-const Format = "benchlore practice 1"
+// scheduleFormat is what a progress file says it is.
+const scheduleFormat = "benchlore practice 1"
 
 // Record is the state of one exercise. Days are YYYY-MM-DD.
 type Record struct {
@@ -54,7 +54,7 @@ type Record struct {
 
 // NewProgress is that of a learner who has done nothing.
 func NewProgress(name string) *Progress {
-	return &Progress{Format: Format, Notebook: name, Cases: map[string]Record{}}
+	return &Progress{Format: scheduleFormat, Notebook: name, Cases: map[string]Record{}}
 }
 
 // ReadProgress reads a progress file; one that is not there is that of a beginner.
@@ -86,8 +86,8 @@ func ParseProgress(data []byte) (*Progress, error) {
 	if err := dec.Decode(&p); err != nil {
 		return nil, fmt.Errorf("this is not a progress file: %w", err)
 	}
-	if p.Format != Format {
-		return nil, fmt.Errorf("this is not a progress file: it says format %q, not %q", p.Format, Format)
+	if p.Format != scheduleFormat {
+		return nil, fmt.Errorf("this is not a progress file: it says format %q, not %q", p.Format, scheduleFormat)
 	}
 	if p.Cases == nil {
 		p.Cases = map[string]Record{}

@@ -1,7 +1,7 @@
 // Package exchange brings repairs in from other sources and gives them out.
 //
 // [ImportORDS] and [ExportORDS] speak the Open Repair Data Standard v0.3: CSV
-// after RFC 4180, one row an attempt, with the field names of [Header]. Reading
+// after RFC 4180, one row an attempt, with the field names of ordsHeader. Reading
 // is lenient where the standard's own documents differ, writing follows its
 // code lists. A round trip keeps every field that the standard names.
 package exchange
@@ -32,14 +32,14 @@ import (
 	"benchlore/schema/terms"
 )
 
-// Header is the header row of the standard's published data file.
-var Header = []string{"id", "data_provider", "country", "partner_product_category", "product_category", "product_category_id",
+// ordsHeader is the header row of the standard's published data file.
+var ordsHeader = []string{"id", "data_provider", "country", "partner_product_category", "product_category", "product_category_id",
 	"brand", "year_of_manufacture", "product_age", "repair_status", "repair_barrier_if_end_of_life", "group_identifier",
 	"event_date", "problem"}
 
-// RecordDate is a field that the text of the standard lists and the published
+// recordDate is a field that the text of the standard lists and the published
 // file lacks; it is kept when a file has it.
-const RecordDate = "record_date"
+const recordDate = "record_date"
 
 // Personal says what becomes of rows with a text that looks like personal data.
 type Personal string
@@ -52,8 +52,8 @@ const (
 	BlankPersonal Personal = "blank"
 )
 
-// Blanked stands where a text was that looked like personal data.
-const Blanked = "(left out)"
+// blankedText stands where a text was that looked like personal data.
+const blankedText = "(left out)"
 
 // Options of an import. Whose data it is and under which licence only its user
 // knows; without a credit each row is credited to its own provider column.
@@ -282,7 +282,7 @@ func importRow(columns map[string]int, record []string, line int, dir string, v 
 	return "", nil
 }
 
-// blank puts [Blanked] in the place of what looks like personal data.
+// blank puts blankedText in the place of what looks like personal data.
 func blank(text string) string {
 	var b strings.Builder
 	at := 0
@@ -290,7 +290,7 @@ func blank(text string) string {
 		if f.Start < at {
 			continue
 		}
-		b.WriteString(text[at:f.Start] + Blanked)
+		b.WriteString(text[at:f.Start] + blankedText)
 		at = f.Stop
 	}
 	return b.String() + text[at:]
@@ -322,7 +322,7 @@ func rowCase(get func(string) string, v *terms.Vocabulary, o Options) (*casefile
 	c.Title = title(kind.Name, problem)
 	c.Source = &casefile.Source{Standard: "open-repair-data", ID: get("id"), Provider: get("data_provider"), Country: get("country"),
 		PartnerCategory: get("partner_product_category"), Brand: get("brand"), Year: get("year_of_manufacture"), Age: get("product_age"),
-		Group: get("group_identifier"), RecordDate: get(RecordDate), Licence: o.Licence, Credit: o.Credit}
+		Group: get("group_identifier"), RecordDate: get(recordDate), Licence: o.Licence, Credit: o.Credit}
 	if provider := oneLine(get("data_provider"), 200); c.Source.Credit == "" && provider != "" {
 		c.Source.Credit = "data of " + provider
 	}
@@ -469,10 +469,10 @@ func title(kind, problem string) string {
 // the order of their ids. The standard's readers expect a text as it is; for a
 // spreadsheet, safe puts an apostrophe before what it would take for a formula.
 func ExportORDS(w io.Writer, n *notebook.Notebook, safe bool) (rows int, err error) {
-	header := slices.Clone(Header)
+	header := slices.Clone(ordsHeader)
 	for _, c := range n.Cases {
 		if s := c.File.Case.Source; s != nil && s.RecordDate != "" {
-			header = append(header, RecordDate)
+			header = append(header, recordDate)
 			break
 		}
 	}
@@ -485,7 +485,7 @@ func ExportORDS(w io.Writer, n *notebook.Notebook, safe bool) (rows int, err err
 			continue
 		}
 		row := exportRow(n, c)
-		if len(header) > len(Header) {
+		if len(header) > len(ordsHeader) {
 			record := ""
 			if s := c.File.Case.Source; s != nil {
 				record = s.RecordDate

@@ -17,7 +17,7 @@ import (
 	"benchlore/schema/terms"
 )
 
-var header = strings.Join(Header, ",")
+var header = strings.Join(ordsHeader, ",")
 
 // run imports CSV text into a fresh notebook and returns it with what was said.
 func run(t testing.TB, text string) (string, Summary, []BadRow) {
@@ -62,7 +62,7 @@ func roundTrip(t *testing.T, text string) {
 	require.NoError(t, err)
 	assert.Equal(t, len(in)-1, sum.Written)
 	out := export(t, dir)
-	assert.Equal(t, Header, out[0][:len(Header)])
+	assert.Equal(t, ordsHeader, out[0][:len(ordsHeader)])
 	assert.Equal(t, byID(in), byID(out))
 }
 
@@ -199,7 +199,7 @@ func TestRecordDateIsKept(t *testing.T) {
 	dir, _, bad := run(t, header+",record_date\n"+strings.TrimSuffix(good("a_1", "Fixed", "", "x"), "\n")+",2024-03-01\n")
 	assert.Empty(t, bad)
 	out := export(t, dir)
-	assert.Equal(t, RecordDate, out[0][14])
+	assert.Equal(t, recordDate, out[0][14])
 	assert.Equal(t, "2024-03-01", out[1][14])
 }
 

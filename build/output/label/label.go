@@ -64,7 +64,7 @@ func ofCase(n *notebook.Notebook, c *notebook.Case) Label {
 	if k.Fasteners != nil && k.Fasteners.In == nil {
 		l.Lines = append(l.Lines, fmt.Sprintf("%d fasteners out", k.Fasteners.Out))
 	}
-	for _, q := range Questions(c) {
+	for _, q := range questions(c) {
 		l.Lines = append(l.Lines, "? "+q)
 	}
 	if len(l.Lines) < 3 && k.Title != "" {
@@ -73,9 +73,9 @@ func ofCase(n *notebook.Notebook, c *notebook.Case) Label {
 	return l
 }
 
-// Questions are what a case leaves open: checks that were unsure, readings not
+// questions are what a case leaves open: checks that were unsure, readings not
 // taken or out of their limits in a case without a cause, and the cause itself.
-func Questions(c *notebook.Case) []string {
+func questions(c *notebook.Case) []string {
 	k := &c.File.Case
 	var out []string
 	for _, f := range k.Findings {
@@ -146,22 +146,22 @@ type Format string
 
 // The formats.
 const (
-	SVG Format = "svg"
-	PNG Format = "png"
-	PDF Format = "pdf"
+	formatSVG Format = "svg"
+	formatPNG Format = "png"
+	formatPDF Format = "pdf"
 )
 
-// ErrFormat is returned for a file name with another ending.
-var ErrFormat = errors.New("a label is written as .svg, .png or .pdf")
+// errFormat is returned for a file name with another ending.
+var errFormat = errors.New("a label is written as .svg, .png or .pdf")
 
 // FormatOf reads the format from a file name.
 func FormatOf(name string) (Format, error) {
-	for _, f := range []Format{SVG, PNG, PDF} {
+	for _, f := range []Format{formatSVG, formatPNG, formatPDF} {
 		if strings.HasSuffix(strings.ToLower(name), "."+string(f)) {
 			return f, nil
 		}
 	}
-	return "", fmt.Errorf("%w, not %q", ErrFormat, name)
+	return "", fmt.Errorf("%w, not %q", errFormat, name)
 }
 
 const pointsPerMM = 72 / 25.4
@@ -298,13 +298,13 @@ func Write(w io.Writer, f Format, labels []Label, s Size, sheet *Sheet, skip int
 	if err != nil {
 		return err
 	}
-	if len(pages) > 1 && f != PDF {
+	if len(pages) > 1 && f != formatPDF {
 		return fmt.Errorf("%d pages are needed and a .%s file holds one; write a .pdf", len(pages), f)
 	}
 	switch f {
-	case SVG:
+	case formatSVG:
 		return pages[0].writeSVG(w)
-	case PNG:
+	case formatPNG:
 		return pages[0].writePNG(w)
 	}
 	return writePDF(w, pages)

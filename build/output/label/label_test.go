@@ -79,7 +79,7 @@ func TestCodeIsReadBack(t *testing.T) {
 	for _, text := range []string{"2026-0001", "uldra-n8", "https://notes.example.org/bench/cases/2026-0001.html", "https://notes.example.org/" + strings.Repeat("a-long-way/", 12) + "cases/2026-0001.html"} {
 		for _, s := range []Size{{70, 36}, {38.1, 21.2}, {99.1, 67.7}} {
 			var b bytes.Buffer
-			require.NoError(t, Write(&b, PNG, []Label{{ID: "2026-0001", Title: "Uldra N8", Lines: []string{"in 2026-02-03", "? Ω and µ and a line that is much too long for the label and is cut"}, Code: text}}, s, nil, 0))
+			require.NoError(t, Write(&b, formatPNG, []Label{{ID: "2026-0001", Title: "Uldra N8", Lines: []string{"in 2026-02-03", "? Ω and µ and a line that is much too long for the label and is cut"}, Code: text}}, s, nil, 0))
 			img, err := png.Decode(&b)
 			require.NoError(t, err)
 			assert.Equal(t, text, decoded(t, img), "%v", s)
@@ -123,7 +123,7 @@ func TestSheet(t *testing.T) {
 		labels = append(labels, Label{ID: fmt.Sprintf("2026-%04d", i+1), Code: fmt.Sprintf("2026-%04d", i+1)})
 	}
 	var b bytes.Buffer
-	require.NoError(t, Write(&b, PNG, labels, g.Label, &g.Sheet, 2))
+	require.NoError(t, Write(&b, formatPNG, labels, g.Label, &g.Sheet, 2))
 	img, err := png.Decode(&b)
 	require.NoError(t, err)
 	assert.Equal(t, 210*dotsPerMM, img.Bounds().Dx())
@@ -142,30 +142,30 @@ func TestSheet(t *testing.T) {
 func TestFormats(t *testing.T) {
 	labels := []Label{{ID: "2026-0001", Title: "<b>Uldra</b> & N8", Code: "2026-0001"}, {ID: "2026-0002", Code: "2026-0002"}}
 	var b bytes.Buffer
-	require.NoError(t, Write(&b, SVG, labels[:1], Size{70, 36}, nil, 0))
+	require.NoError(t, Write(&b, formatSVG, labels[:1], Size{70, 36}, nil, 0))
 	assert.Contains(t, b.String(), `width="70mm" height="36mm" viewBox="0 0 70 36"`)
 	assert.Contains(t, b.String(), "<title>2026-0001\n&lt;b&gt;Uldra&lt;/b&gt; &amp; N8</title>")
 	assert.NotContains(t, b.String(), "<b>")
 	var again bytes.Buffer
-	require.NoError(t, Write(&again, SVG, labels[:1], Size{70, 36}, nil, 0))
+	require.NoError(t, Write(&again, formatSVG, labels[:1], Size{70, 36}, nil, 0))
 	assert.Equal(t, b.String(), again.String(), "equal labels give equal bytes")
 	b.Reset()
-	require.NoError(t, Write(&b, PDF, labels, Size{70, 36}, nil, 0))
+	require.NoError(t, Write(&b, formatPDF, labels, Size{70, 36}, nil, 0))
 	assert.Regexp(t, `/MediaBox ?\[ ?0 0 198\.4\d* 102\.0\d* ?\]`, b.String(), "70 × 36 mm in points")
 	assert.Len(t, regexp.MustCompile(`/Type /Page\b[^s]`).FindAll(b.Bytes(), -1), 2)
 	pdf := b.String()
 	b.Reset()
-	require.NoError(t, Write(&b, PDF, labels, Size{70, 36}, nil, 0))
+	require.NoError(t, Write(&b, formatPDF, labels, Size{70, 36}, nil, 0))
 	assert.Equal(t, pdf, b.String(), "equal labels give equal bytes")
-	assert.ErrorContains(t, Write(&b, PNG, labels, Size{70, 36}, nil, 0), "2 pages are needed")
-	assert.ErrorContains(t, Write(&b, PNG, labels, Size{7, 3}, nil, 0), "a label is 20 × 8 mm at least")
-	assert.ErrorContains(t, Write(&b, PDF, labels, Size{70, 36}, &Sheet{Paper: Papers["a4"], Columns: 4, Rows: 8}, 0), "need 280.0 × 288.0 mm")
-	assert.ErrorContains(t, Write(&b, PDF, labels, Size{70, 36}, &Sheet{Paper: Papers["a4"], Columns: 3, Rows: 8}, 24), "cannot be left free")
-	for name, want := range map[string]Format{"a.svg": SVG, "A.PNG": PNG, "x.y.pdf": PDF} {
+	assert.ErrorContains(t, Write(&b, formatPNG, labels, Size{70, 36}, nil, 0), "2 pages are needed")
+	assert.ErrorContains(t, Write(&b, formatPNG, labels, Size{7, 3}, nil, 0), "a label is 20 × 8 mm at least")
+	assert.ErrorContains(t, Write(&b, formatPDF, labels, Size{70, 36}, &Sheet{Paper: Papers["a4"], Columns: 4, Rows: 8}, 0), "need 280.0 × 288.0 mm")
+	assert.ErrorContains(t, Write(&b, formatPDF, labels, Size{70, 36}, &Sheet{Paper: Papers["a4"], Columns: 3, Rows: 8}, 24), "cannot be left free")
+	for name, want := range map[string]Format{"a.svg": formatSVG, "A.PNG": formatPNG, "x.y.pdf": formatPDF} {
 		f, err := FormatOf(name)
 		assert.NoError(t, err)
 		assert.Equal(t, want, f)
 	}
 	_, err := FormatOf("label.jpg")
-	assert.ErrorIs(t, err, ErrFormat)
+	assert.ErrorIs(t, err, errFormat)
 }

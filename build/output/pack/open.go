@@ -24,19 +24,19 @@ import (
 
 // Limits of a pack that is opened. They are far above real notebooks.
 const (
-	MaxFiles = 1_000_000
-	MaxTotal = 32 << 30 // bytes, unpacked
-	MaxEntry = 64 << 20 // bytes of one file, unpacked
-	MaxRatio = 300      // unpacked to packed, of files above a megabyte
+	maxFiles = 1_000_000
+	maxTotal = 32 << 30 // bytes, unpacked
+	maxEntry = 64 << 20 // bytes of one file, unpacked
+	maxRatio = 300      // unpacked to packed, of files above a megabyte
 	maxPath  = 400      // bytes
 	maxPart  = 200      // bytes of one part of a path
 )
 
-// ErrRefused is what every pack is refused with that is not what it says.
-var ErrRefused = errors.New("the pack was refused and nothing was written")
+// errRefused is what every pack is refused with that is not what it says.
+var errRefused = errors.New("the pack was refused and nothing was written")
 
 func refusef(format string, args ...any) error {
-	return fmt.Errorf("%w: "+format, append([]any{ErrRefused}, args...)...)
+	return fmt.Errorf("%w: "+format, append([]any{errRefused}, args...)...)
 }
 
 // Pack is an opened pack; nothing in it is trusted until [Open] has returned.
@@ -85,8 +85,8 @@ func (p *Pack) verify(name, key string) error {
 	if err != nil {
 		return refusef("it is no whole ZIP archive: %v", err)
 	}
-	if len(z.File) > MaxFiles {
-		return refusef("it has %d files; at most %d are taken", len(z.File), MaxFiles)
+	if len(z.File) > maxFiles {
+		return refusef("it has %d files; at most %d are taken", len(z.File), maxFiles)
 	}
 	if z.Comment != "" {
 		return refusef("the archive has a remark")
@@ -137,8 +137,8 @@ func parseKey(key string) (minisign.PublicKey, error) {
 // reserved are names that Windows keeps for devices.
 var reserved = regexp.MustCompile(`(?i)^(?:con|prn|aux|nul|com[0-9¹²³]|lpt[0-9¹²³]|conin\$|conout\$)(?:\..*)?$`)
 
-// CheckName reports why a path cannot be unpacked anywhere.
-func CheckName(name string) error {
+// checkName reports why a path cannot be unpacked anywhere.
+func checkName(name string) error {
 	switch {
 	case name == "" || len(name) > maxPath:
 		return fmt.Errorf("a path has 1 to %d bytes", maxPath)
@@ -177,7 +177,7 @@ func (p *Pack) checkNames(files []*zip.File) error {
 	seen := map[string]string{}
 	total := uint64(0)
 	for _, f := range files {
-		if err := CheckName(f.Name); err != nil {
+		if err := checkName(f.Name); err != nil {
 			return refusef("%q: %v", f.Name, err)
 		}
 		if !f.Mode().IsRegular() {
@@ -193,18 +193,18 @@ func (p *Pack) checkNames(files []*zip.File) error {
 			return refusef("%q and %q would be one file on some systems", other, f.Name)
 		}
 		seen[folded(f.Name)] = f.Name
-		limit := uint64(MaxEntry)
+		limit := uint64(maxEntry)
 		if f.Name == manifestName {
 			limit = maxManifest
 		}
 		if f.UncompressedSize64 > limit {
 			return refusef("%q has %d bytes; at most %d are taken", f.Name, f.UncompressedSize64, limit)
 		}
-		if f.UncompressedSize64 > 1<<20 && f.UncompressedSize64 > MaxRatio*max(f.CompressedSize64, 1) {
-			return refusef("%q would grow more than %d times", f.Name, MaxRatio)
+		if f.UncompressedSize64 > 1<<20 && f.UncompressedSize64 > maxRatio*max(f.CompressedSize64, 1) {
+			return refusef("%q would grow more than %d times", f.Name, maxRatio)
 		}
-		if total += f.UncompressedSize64; total > MaxTotal {
-			return refusef("it would grow to more than %d bytes", int64(MaxTotal))
+		if total += f.UncompressedSize64; total > maxTotal {
+			return refusef("it would grow to more than %d bytes", int64(maxTotal))
 		}
 		p.entries[f.Name] = f
 	}
@@ -229,10 +229,10 @@ func (p *Pack) checkContent() error {
 	}
 	m := &p.Manifest
 	switch {
-	case m.Format != Format:
+	case m.Format != packFormat:
 		return refusef("it is another kind of archive")
-	case m.Version != Version:
-		return refusef("it is of version %d; this program reads %d", m.Version, Version)
+	case m.Version != packVersion:
+		return refusef("it is of version %d; this program reads %d", m.Version, packVersion)
 	case !originForm.MatchString(m.Origin.ID) || len(m.Origin.ID) > 60 || !oneLine(m.Origin.Name) || !oneLine(m.Licence+"x"):
 		return refusef("its manifest does not say where it comes from")
 	case len(m.Files) != len(p.entries)-1:
@@ -270,7 +270,7 @@ func hash(f *zip.File) (sum string, size int64, err error) {
 	}
 	defer r.Close()
 	h := sha256.New()
-	size, err = io.Copy(h, io.LimitReader(r, MaxEntry+1))
+	size, err = io.Copy(h, io.LimitReader(r, maxEntry+1))
 	return hex.EncodeToString(h.Sum(nil)), size, err
 }
 

@@ -32,8 +32,8 @@ import (
 
 // Format and Version name what a manifest describes.
 const (
-	Format  = "benchlore pack"
-	Version = 1
+	packFormat  = "benchlore pack"
+	packVersion = 1
 )
 
 // Manifest is the first file of a pack.
@@ -81,12 +81,12 @@ type Options struct {
 	Site      string // folder of the built site, or empty
 }
 
-// ErrPersonal is returned together with the places where something looks like
+// errPersonal is returned together with the places where something looks like
 // personal data.
-var ErrPersonal = errors.New("something looks like personal data; nothing was packed")
+var errPersonal = errors.New("something looks like personal data; nothing was packed")
 
-// ErrProblems is returned where the notebook has errors.
-var ErrProblems = errors.New("the notebook has errors; nothing was packed")
+// errProblems is returned where the notebook has errors.
+var errProblems = errors.New("the notebook has errors; nothing was packed")
 
 // entry is a file to be packed; it is read when it is needed, twice.
 type entry struct {
@@ -107,17 +107,17 @@ func Write(ctx context.Context, n *notebook.Notebook, w io.Writer, o Options) (*
 		}
 	}
 	if len(personal) > 0 {
-		return nil, personal, ErrPersonal
+		return nil, personal, errPersonal
 	}
 	if len(wrong) > 0 {
-		return nil, wrong, ErrProblems
+		return nil, wrong, errProblems
 	}
 	root, err := os.OpenRoot(n.Dir)
 	if err != nil {
 		return nil, nil, err
 	}
 	defer root.Close()
-	p := packer{n: n, root: root, o: o, m: Manifest{Format: Format, Version: Version, Schema: "case 1", Licence: n.Config.Site.Licence, Currency: n.Config.Currency, Anonymous: o.Anonymous,
+	p := packer{n: n, root: root, o: o, m: Manifest{Format: packFormat, Version: packVersion, Schema: "case 1", Licence: n.Config.Site.Licence, Currency: n.Config.Currency, Anonymous: o.Anonymous,
 		Origin: Origin{ID: cmp.Or(notebook.Slug(n.Config.Name), "workshop"), Name: n.Config.Name}}}
 	if err := p.gather(); err != nil {
 		return nil, nil, err

@@ -201,7 +201,7 @@ func TestPersonalDataStopsAPack(t *testing.T) {
 	require.NoError(t, os.WriteFile(found[0], append(src, "\nCall a.b@example.com\n"...), 0o644))
 	var b bytes.Buffer
 	_, problems, err := Write(context.Background(), load(t, dir), &b, Options{})
-	assert.ErrorIs(t, err, ErrPersonal)
+	assert.ErrorIs(t, err, errPersonal)
 	require.Len(t, problems, 1)
 	assert.Positive(t, problems[0].Line)
 	assert.Zero(t, b.Len())
@@ -284,7 +284,7 @@ func TestReceiving(t *testing.T) {
 	assert.Error(t, err)
 
 	_, err = func() (*Plan, error) { p, _ := Open(name, ""); defer p.Close(); return p.Preview(load(t, theirs)) }()
-	assert.ErrorIs(t, err, ErrRefused, "a pack of our own workshop")
+	assert.ErrorIs(t, err, errRefused, "a pack of our own workshop")
 }
 
 // TestOlderPacks: a pack that has a file as it was before a later one is told apart,
@@ -321,7 +321,7 @@ func TestBreakingPacks(t *testing.T) {
 		require.NoError(t, err, name)
 		_, err = p.Preview(load(t, ours))
 		p.Close()
-		assert.ErrorIs(t, err, ErrRefused, name)
+		assert.ErrorIs(t, err, errRefused, name)
 		assert.ErrorContains(t, err, "2026-0001", name)
 	}
 	assert.Equal(t, before, tree(t, ours))
@@ -347,16 +347,16 @@ func TestOnePackOneText(t *testing.T) {
 		return err
 	}
 	require.NoError(t, opens(whole))
-	assert.ErrorIs(t, opens(append([]byte("MZ"), whole...)), ErrRefused, "before")
-	assert.ErrorIs(t, opens(append(bytes.Clone(whole), "tail"...)), ErrRefused, "behind")
+	assert.ErrorIs(t, opens(append([]byte("MZ"), whole...)), errRefused, "before")
+	assert.ErrorIs(t, opens(append(bytes.Clone(whole), "tail"...)), errRefused, "behind")
 	remark := append(bytes.Clone(whole), "tail"...)
 	remark[len(whole)-2] = 4
-	assert.ErrorIs(t, opens(remark), ErrRefused, "a remark")
+	assert.ErrorIs(t, opens(remark), errRefused, "a remark")
 	// Every byte of the first file's local header that is turned.
 	for i := range 30 + int(binary.LittleEndian.Uint16(whole[26:])) {
 		turned := bytes.Clone(whole)
 		turned[i] ^= 1
-		assert.ErrorIs(t, opens(turned), ErrRefused, "byte %d", i)
+		assert.ErrorIs(t, opens(turned), errRefused, "byte %d", i)
 	}
 }
 
@@ -375,7 +375,7 @@ func TestSignature(t *testing.T) {
 	_, _, err = NewKey(filepath.Join(keys, "a"))
 	assert.ErrorIs(t, err, fs.ErrExist)
 	_, err = Open(name, public)
-	assert.ErrorIs(t, err, ErrRefused, "no signature")
+	assert.ErrorIs(t, err, errRefused, "no signature")
 	_, err = Sign(name, private)
 	require.NoError(t, err)
 	p, err := Open(name, public)
@@ -386,7 +386,7 @@ func TestSignature(t *testing.T) {
 	require.NoError(t, err, "the key may be written out")
 	p.Close()
 	_, err = Open(name, other)
-	assert.ErrorIs(t, err, ErrRefused, "another key")
+	assert.ErrorIs(t, err, errRefused, "another key")
 	_, err = Open(name, "nonsense")
 	assert.Error(t, err)
 	into := fresh(t)
@@ -394,12 +394,12 @@ func TestSignature(t *testing.T) {
 	p, err = Open(name, "")
 	require.NoError(t, err)
 	_, err = p.Preview(load(t, into))
-	assert.ErrorIs(t, err, ErrRefused, "unsigned after signed")
+	assert.ErrorIs(t, err, errRefused, "unsigned after signed")
 	p.Close()
 	data[len(data)/2] ^= 1
 	require.NoError(t, os.WriteFile(name, data, 0o644))
 	_, err = Open(name, public)
-	assert.ErrorIs(t, err, ErrRefused, "changed bytes")
+	assert.ErrorIs(t, err, errRefused, "changed bytes")
 	require.NoError(t, os.Chmod(private, 0o644))
 	_, err = Sign(name, private)
 	assert.ErrorContains(t, err, "chmod 600")
@@ -423,7 +423,7 @@ func TestCorruptedCopies(t *testing.T) {
 		broken[r.IntN(len(broken))] ^= byte(1 + r.IntN(255))
 		require.NoError(t, os.WriteFile(name, broken, 0o644))
 		_, err := Open(name, public)
-		require.ErrorIs(t, err, ErrRefused)
+		require.ErrorIs(t, err, errRefused)
 		refused++
 	}
 	assert.Equal(t, 100, refused)
@@ -442,7 +442,7 @@ func forged(t *testing.T, files map[string]string, spoil func(z *zip.Writer, m *
 	t.Helper()
 	var b bytes.Buffer
 	z := zip.NewWriter(&b)
-	m := Manifest{Format: Format, Version: Version, Origin: Origin{"evil", "Evil"}}
+	m := Manifest{Format: packFormat, Version: packVersion, Origin: Origin{"evil", "Evil"}}
 	put := func(name, text string) {
 		w, err := z.Create(name)
 		require.NoError(t, err)
@@ -550,7 +550,7 @@ func TestHostileArchives(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			file := forged(t, map[string]string{"notes/cases/2026/2026-0001-t.md": plainCase}, spoil)
 			_, err := Open(file, "")
-			assert.ErrorIs(t, err, ErrRefused)
+			assert.ErrorIs(t, err, errRefused)
 		})
 	}
 	// What is well packed and still not a notebook's is refused before writing.
@@ -569,7 +569,7 @@ func TestHostileArchives(t *testing.T) {
 			require.NoError(t, err)
 			defer p.Close()
 			_, err = p.Preview(load(t, into))
-			assert.ErrorIs(t, err, ErrRefused)
+			assert.ErrorIs(t, err, errRefused)
 		})
 	}
 	assert.Equal(t, before, tree(t, into))
@@ -640,7 +640,7 @@ func FuzzOpen(f *testing.F) {
 		defer p.Close()
 		if plan, err := p.Preview(n); err == nil {
 			for _, todo := range plan.todo {
-				if CheckName(todo.path) != nil {
+				if checkName(todo.path) != nil {
 					t.Fatalf("%q would be written", todo.path)
 				}
 			}

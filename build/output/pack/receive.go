@@ -695,7 +695,7 @@ func Remove(n *notebook.Notebook, origin string) (removed int, kept []string, er
 	}
 	defer root.Close()
 	for _, name := range slices.Sorted(maps.Keys(s.Files)) {
-		if CheckName(name) != nil {
+		if checkName(name) != nil {
 			continue // the list was tampered with
 		}
 		have, err := root.ReadFile(filepath.FromSlash(name))

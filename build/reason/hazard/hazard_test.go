@@ -146,6 +146,6 @@ func TestOpened(t *testing.T) {
 		"The turntable runs from a 16 V adapter; belt replaced.":          nil,
 		"The contact was open and the charger showed a steady red light.": nil,
 	} {
-		assert.Equal(t, want, Opened(text), text)
+		assert.Equal(t, want, openedIn(text), text)
 	}
 }

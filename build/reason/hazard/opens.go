@@ -37,10 +37,10 @@ var verbs = []string{"opened", "prised open", "cracked open", "cut open", "geöf
 // verb and three articles.
 const beside = 80
 
-// Opened gives the ids of the hazards inside of what a text says was opened: "the
+// openedIn gives the ids of the hazards inside of what a text says was opened: "the
 // adapter was opened", "opened its charger", or "opened to make sure" where the last
 // thing that was named is one.
-func Opened(text string) []string {
+func openedIn(text string) []string {
 	var out []string
 	add := func(ids []string) {
 		for _, id := range ids {
@@ -87,7 +87,7 @@ func opened(k *casefile.Case, plain func(section string) string) (ids []string, 
 		case "Symptom", "Outcome":
 			text = plain(name)
 		}
-		for _, id := range Opened(text) {
+		for _, id := range openedIn(text) {
 			if !slices.Contains(ids, id) {
 				ids = append(ids, id)
 			}

@@ -26,8 +26,8 @@ const Dims = 64
 // Chosen by whether the first ten records found have the fault type of the record
 // asked with, folds 1 to 4 of the typed laptop and vacuum records.
 const (
-	Fewest = 55 // hundredths
-	Most   = 6
+	fewestTexts = 55 // hundredths
+	mostWords   = 6
 )
 
 //go:embed words.txt
@@ -88,12 +88,12 @@ func Of(word string) []Near {
 			continue
 		}
 		// An integer and a root: the same on every machine, and so is its hundredth.
-		if share := int(math.Round(100 * float64(dot(t.vectors[at], v)) / (t.lengths[at] * t.lengths[i]))); share >= Fewest {
+		if share := int(math.Round(100 * float64(dot(t.vectors[at], v)) / (t.lengths[at] * t.lengths[i]))); share >= fewestTexts {
 			out = append(out, Near{t.words[i], share})
 		}
 	}
 	slices.SortFunc(out, func(a, b Near) int { return cmp.Or(b.Share-a.Share, strings.Compare(a.Word, b.Word)) })
-	return out[:min(Most, len(out))]
+	return out[:min(mostWords, len(out))]
 }
 
 // Vector is where a stemmed word stands, nil for one that is not known.

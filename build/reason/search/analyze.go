@@ -112,8 +112,8 @@ func stops(l *language.Language, w string) bool {
 // a letter are a type number (2N3904).
 var (
 	valueForm = regexp.MustCompile(`^([0-9]+(?:\.[0-9]+)?)([a-z]+)([0-9]{0,3})$`)
-	// ValueUnits travels with the index that the page loads.
-	ValueUnits = map[string]string{"r": "ohm", "k": "kohm", "m": "mohm", "g": "gohm", "p": "pf", "n": "nf", "u": "uf", "v": "v",
+	// valueUnits travels with the index that the page loads.
+	valueUnits = map[string]string{"r": "ohm", "k": "kohm", "m": "mohm", "g": "gohm", "p": "pf", "n": "nf", "u": "uf", "v": "v",
 		"ohm": "ohm", "kohm": "kohm", "mohm": "mohm", "gohm": "gohm", "pf": "pf", "nf": "nf", "uf": "uf", "mf": "mf", "uh": "uh", "mh": "mh", "nh": "nh",
 		"mv": "mv", "uv": "uv", "kv": "kv", "a": "a", "ma": "ma", "ua": "ua", "w": "w", "mw": "mw", "kw": "kw", "hz": "hz", "khz": "khz", "mhz": "mhz", "ah": "ah", "mah": "mah"}
 )
@@ -128,7 +128,7 @@ func splitValue(w string) (number, unit string, ok bool) {
 	if m == nil {
 		return "", "", false
 	}
-	unit, ok = ValueUnits[m[2]]
+	unit, ok = valueUnits[m[2]]
 	if m[3] != "" {
 		if len(m[2]) != 1 || strings.Contains(m[1], ".") {
 			return "", "", false

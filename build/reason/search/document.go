@@ -17,30 +17,30 @@ import (
 // Field names one part of a case that is searched.
 type Field string
 
-// The fields, with their weights in [Weights].
+// The fields, with their weights in fieldWeights.
 const (
-	Title    Field = "title"
-	Symptom  Field = "symptom"
-	Findings Field = "findings"
-	Readings Field = "readings"
-	Parts    Field = "parts"
-	Cause    Field = "cause"
-	Outcome  Field = "outcome"
-	Lesson   Field = "lesson"
-	Device   Field = "device"
+	titleField    Field = "title"
+	symptomField  Field = "symptom"
+	findingsField Field = "findings"
+	readingsField Field = "readings"
+	partsField    Field = "parts"
+	causeField    Field = "cause"
+	outcomeField  Field = "outcome"
+	lessonField   Field = "lesson"
+	deviceField   Field = "device"
 )
 
 // Fields lists the fields in the order in which a case is read.
-var Fields = []Field{Title, Symptom, Device, Cause, Findings, Readings, Parts, Outcome, Lesson}
+var Fields = []Field{titleField, symptomField, deviceField, causeField, findingsField, readingsField, partsField, outcomeField, lessonField}
 
-// Weights say how much a word counts by where it stands.
+// fieldWeights say how much a word counts by where it stands.
 //
 // The symptom in the owner's words is ordinary text and counts 1; what is heavier than
 // that saturates sooner, as if k1 were smaller.
-var Weights = map[Field]float64{Title: 1.2, Symptom: 1, Device: 0.8, Cause: 0.6, Lesson: 0.4, Findings: 0.4, Parts: 0.4, Outcome: 0.3, Readings: 0.2}
+var fieldWeights = map[Field]float64{titleField: 1.2, symptomField: 1, deviceField: 0.8, causeField: 0.6, lessonField: 0.4, findingsField: 0.4, partsField: 0.4, outcomeField: 0.3, readingsField: 0.2}
 
 // content is a case as the ranking sees it: what stands in it with weighted
-// frequencies and its weighted length, all in tenths, as [Weights] are.
+// frequencies and its weighted length, all in tenths, as fieldWeights are.
 type content struct {
 	entries map[string]int // see entryOf
 	length  int
@@ -72,7 +72,7 @@ func termOf(l *language.Language, entry string) (term, form string) {
 func contentOf(n *notebook.Notebook, c *notebook.Case) content {
 	out := content{entries: map[string]int{}}
 	for _, f := range Fields {
-		tenths := int(math.Round(10 * Weights[f]))
+		tenths := int(math.Round(10 * fieldWeights[f]))
 		for _, t := range Analyze(n.Terms.Language(), Text(n, c, f)) {
 			out.entries[entryOf(t)] += tenths
 			out.length += tenths
@@ -81,7 +81,7 @@ func contentOf(n *notebook.Notebook, c *notebook.Case) content {
 			out.entries[whole] += tenths // beside its parts, and no longer for it
 		}
 	}
-	for _, m := range n.Terms.Recognise(terms.Symptom, Text(n, c, Title)+"\n"+c.SectionPlain("Symptom")) {
+	for _, m := range n.Terms.Recognise(terms.Symptom, Text(n, c, titleField)+"\n"+c.SectionPlain("Symptom")) {
 		if id := m.Term.ID; !slices.Contains(c.File.Case.Symptoms, id) && !slices.Contains(c.File.Case.Absent, id) {
 			out.entries[symptomWord(id)] = readLevel
 		}
@@ -171,7 +171,7 @@ func symptomWord(id string) string { return symptomMark + id }
 const symptomMark = "#"
 
 // readLevel is the level of a symptom that the words of a case mean and nobody chose.
-const readLevel = Steps / 2
+const readLevel = lengthSteps / 2
 
 // Text returns what a field of a case says, as one text.
 func Text(n *notebook.Notebook, c *notebook.Case, f Field) string {
@@ -179,37 +179,37 @@ func Text(n *notebook.Notebook, c *notebook.Case, f Field) string {
 	k := &c.File.Case
 	section := func(name string) { words = append(words, c.SectionPlain(name)) }
 	switch f {
-	case Title:
+	case titleField:
 		words = append(words, k.Title)
-	case Symptom:
+	case symptomField:
 		for _, id := range k.Symptoms {
 			words = append(words, n.Terms.Name(terms.Symptom, id))
 		}
 		section("Symptom")
-	case Device:
+	case deviceField:
 		words = append(words, c.Device.Maker, c.Device.Model, n.Terms.Name(terms.Kind, c.Device.Kind), k.Board)
-	case Cause:
+	case causeField:
 		if k.Cause != nil {
 			words = append(words, n.Terms.Name(terms.Fault, k.Cause.Fault), n.Terms.Name(terms.Place, k.Cause.At))
 		}
-	case Findings:
+	case findingsField:
 		for _, r := range k.Findings {
 			words = append(words, r.Check, r.Seen)
 		}
 		if len(k.Findings) == 0 {
 			section("Findings")
 		}
-	case Readings:
+	case readingsField:
 		for _, r := range k.Measurements {
 			words = append(words, r.Point, r.What, r.Read, r.Note)
 		}
-	case Parts:
+	case partsField:
 		for _, r := range k.Parts {
 			words = append(words, r.Ref, r.Part, r.Value, r.Net, r.Fitted, r.Note)
 		}
-	case Outcome:
+	case outcomeField:
 		section("Outcome")
-	case Lesson:
+	case lessonField:
 		section("Lesson")
 		for _, s := range k.Sections {
 			if !slices.Contains(casefile.SectionNames, s.Name) {

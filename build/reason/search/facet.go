@@ -23,12 +23,12 @@ type Count struct {
 	Cases int    `json:"cases"`
 }
 
-// FacetNames lists the facets in their order; each is also a flag and a key in
+// facetNames lists the facets in their order; each is also a flag and a key in
 // the page's address.
-var FacetNames = []string{"symptom", "device", "kind", "fault", "at", "action", "outcome", "year"}
+var facetNames = []string{"symptom", "device", "kind", "fault", "at", "action", "outcome", "year"}
 
-// Values returns the ids that a case has for a facet, each once.
-func Values(c *notebook.Case, facet string) []string {
+// facetValues returns the ids that a case has for a facet, each once.
+func facetValues(c *notebook.Case, facet string) []string {
 	k := &c.File.Case
 	one := func(s string) []string {
 		if s == "" {
@@ -64,8 +64,8 @@ func Values(c *notebook.Case, facet string) []string {
 	return one(k.Cause.At)
 }
 
-// FacetLabel is the name of a facet's value as people read it.
-func FacetLabel(n *notebook.Notebook, facet, id string) string {
+// facetLabel is the name of a facet's value as people read it.
+func facetLabel(n *notebook.Notebook, facet, id string) string {
 	classes := map[string]terms.Class{"symptom": terms.Symptom, "kind": terms.Kind, "fault": terms.Fault, "at": terms.Place, "action": terms.Action, "outcome": terms.Outcome}
 	if class, ok := classes[facet]; ok {
 		return n.Terms.Name(class, id)
@@ -76,13 +76,13 @@ func FacetLabel(n *notebook.Notebook, facet, id string) string {
 	return id
 }
 
-// deviceFacet is the place of "device" in [FacetNames].
+// deviceFacet is the place of "device" in facetNames.
 const deviceFacet = 1
 
 // facets counts the choices over a whole result, the commonest first.
 func (ix *Index) facets(list []ranked) []Facet {
 	var out []Facet
-	for i, name := range FacetNames {
+	for i, name := range facetNames {
 		column := &ix.rows.Facets[i]
 		counts := make([]int, len(column.Labels))
 		for _, r := range list {
@@ -96,7 +96,7 @@ func (ix *Index) facets(list []ranked) []Facet {
 				continue
 			}
 			id := column.Labels[v]
-			label := FacetLabel(ix.n, name, id)
+			label := facetLabel(ix.n, name, id)
 			if device, ok := ix.rows.DeviceNames[id]; ok && name == "device" {
 				label = device
 			}
@@ -109,7 +109,7 @@ func (ix *Index) facets(list []ranked) []Facet {
 }
 
 // filters returns what the query asks of each facet, in the order of
-// [FacetNames].
+// facetNames.
 func (q *Query) filters() [numFacets]string {
 	return [...]string{q.Symptom, q.Device, q.Kind, q.Fault, q.At, q.Action, q.Outcome, q.Year}
 }

@@ -18,18 +18,18 @@ import (
 
 // The numbers of the ranking, as the package comment explains them.
 const (
-	K1             = 2
-	B              = 0.75
-	Steps          = 16 // levels to one
-	SynonymWeight  = 0.7
-	CompoundWeight = 0.4
-	PrefixWeight   = 0.4
-	TypoWeight     = 0.5
-	SlipsWeight    = 0.35 // two slips, or one in the first letter
-	NearWeight     = 0.4
-	InPhrase       = 0.8
-	LittleWeight   = 0.1
-	SymptomWeight  = 1.5
+	bm25K1         = 2
+	bm25B          = 0.75
+	lengthSteps    = 16 // levels to one
+	synonymWeight  = 0.7
+	compoundWeight = 0.4
+	prefixWeight   = 0.4
+	typoWeight     = 0.5
+	slipsWeight    = 0.35 // two slips, or one in the first letter
+	nearWeight     = 0.4
+	inPhrase       = 0.8
+	littleWeight   = 0.1
+	symptomWeight  = 1.5
 
 	mostTimes = 3   // that a word of the query counts
 	minPrefix = 3   // characters
@@ -54,14 +54,14 @@ type How string
 
 // The ways.
 const (
-	Exactly    How = "as written"
-	BySynonym  How = "as another word for"
-	ByCompound How = "written as one word or apart, as"
-	ByPrefix   How = "as the beginning of"
-	ByTypo     How = "with one slip for"
-	ByNear     How = "near in meaning to"
-	ByCompany  How = "stands in the first cases found"
-	BySymptom  How = "as symptom"
+	exactly    How = "as written"
+	bySynonym  How = "as another word for"
+	byCompound How = "written as one word or apart, as"
+	byPrefix   How = "as the beginning of"
+	byTypo     How = "with one slip for"
+	byNear     How = "near in meaning to"
+	byCompany  How = "stands in the first cases found"
+	bySymptom  How = "as symptom"
 )
 
 // Brought is what one word or symptom brought to a score.
@@ -84,13 +84,13 @@ func (b Brought) String() string {
 		where = " (" + strings.Join(names, ", ") + ")"
 	}
 	switch b.How {
-	case Exactly:
+	case exactly:
 		return fmt.Sprintf("%q, %.2f%s", b.Word, b.Score, where)
-	case BySymptom:
+	case bySymptom:
 		return fmt.Sprintf("%s %q, %.2f", b.How, b.Word, b.Score)
-	case ByCompany:
+	case byCompany:
 		return fmt.Sprintf("%q %s, %.2f%s", b.Word, b.How, b.Score, where)
-	case BySynonym, ByNear:
+	case bySynonym, byNear:
 		return fmt.Sprintf("%q %s %q, %.2f%s", b.Word, b.How, b.Asked, b.Score, where)
 	}
 	return fmt.Sprintf("%q %s %q, %.2f%s", b.Asked, b.How, b.Word, b.Score, where)
@@ -103,10 +103,10 @@ type posting struct {
 	level   int32
 }
 
-// Pivot is the length against which cases are measured: the fourth of an octave that
+// pivot is the length against which cases are measured: the fourth of an octave that
 // is nearest, by ratio, to the mean. It stays when a few cases change, and with
 // it every level.
-func Pivot(mean float64) float64 {
+func pivot(mean float64) float64 {
 	if mean <= 0 {
 		return 1
 	}
@@ -114,9 +114,9 @@ func Pivot(mean float64) float64 {
 }
 
 // levelOf is the part of the formula that belongs to one case and one word, in
-// steps of 1/[Steps]; f and length are in tenths.
+// steps of 1/lengthSteps; f and length are in tenths.
 func levelOf(f, length int, pivot float64) int32 {
-	return max(1, int32(math.Round(Steps*saturated(float64(f)/10, float64(length)/10, pivot, K1, B))))
+	return max(1, int32(math.Round(lengthSteps*saturated(float64(f)/10, float64(length)/10, pivot, bm25K1, bm25B))))
 }
 
 // saturated is the part of BM25 that grows with the frequency of a word, ever less.
@@ -160,7 +160,7 @@ func (r *reading) score(ordinal int32) float64 {
 		if !ok {
 			return 0
 		}
-		least = min(least, r.idf[i]*float64(list[at].level)/Steps)
+		least = min(least, r.idf[i]*float64(list[at].level)/lengthSteps)
 	}
 	return r.weight * least
 }
@@ -262,14 +262,14 @@ func makePlan(lex lexicon, l *language.Language, stem func(word string) string, 
 		seen[t.Term] = true
 		share := p.shareOf(tokens, t.Term)
 		if slices.ContainsFunc(phrases, func(m terms.Match) bool { return t.Start >= m.Start && t.Stop <= m.Stop }) {
-			share *= InPhrase
+			share *= inPhrase
 		}
 		it := item{asked: t.Term}
 		if unit, ok := unitAfter(tokens, i); ok {
 			// A value is found whole: 4k7 is not every resistor in kilohms.
 			seen[unit], seen[tokens[i+1].Term] = true, true
 			it.asked = t.Term + " " + unit
-			if err := p.add(&it, Exactly, share, t.Term, unit); err != nil {
+			if err := p.add(&it, exactly, share, t.Term, unit); err != nil {
 				return nil, err
 			}
 		} else if err := p.word(&it, t, share, i == len(tokens)-1); err != nil {
@@ -285,7 +285,7 @@ func makePlan(lex lexicon, l *language.Language, stem func(word string) string, 
 		}
 		seen[whole] = true
 		it := item{asked: whole}
-		if err := p.add(&it, Exactly, 1, whole); err != nil {
+		if err := p.add(&it, exactly, 1, whole); err != nil {
 			return nil, err
 		}
 		p.weigh(&it, 0)
@@ -301,7 +301,7 @@ func makePlan(lex lexicon, l *language.Language, stem func(word string) string, 
 		it := item{asked: pair}
 		if isPart(a.form) && isPart(b.form) {
 			if whole := p.stem(a.form + b.form); strings.HasPrefix(whole, a.form) && isPart(whole[len(a.form):]) {
-				if err := p.add(&it, ByCompound, CompoundWeight, whole); err != nil {
+				if err := p.add(&it, byCompound, compoundWeight, whole); err != nil {
 					return nil, err
 				}
 			}
@@ -318,7 +318,7 @@ func makePlan(lex lexicon, l *language.Language, stem func(word string) string, 
 		}
 		asked[m.Term.ID] = true
 		it := item{asked: m.Term.ID}
-		if err := p.add(&it, BySymptom, SymptomWeight, symptomWord(m.Term.ID)); err != nil {
+		if err := p.add(&it, bySymptom, symptomWeight, symptomWord(m.Term.ID)); err != nil {
 			return nil, err
 		}
 		p.weigh(&it, 0)
@@ -347,7 +347,7 @@ func (p *plan) shareOf(tokens []Token, term string) float64 {
 		others = others || !little[t.Term]
 	}
 	if others && little[term] {
-		return LittleWeight
+		return littleWeight
 	}
 	return min(times, mostTimes)
 }
@@ -362,7 +362,7 @@ func unitAfter(tokens []Token, i int) (unit string, ok bool) {
 	if a.form == "" && b.form == "" && a.Start == b.Start {
 		return b.Term, true
 	}
-	if u, known := ValueUnits[b.form]; known && b.form != "" && a.form != "" && b.Start == a.Stop+1 {
+	if u, known := valueUnits[b.form]; known && b.form != "" && a.form != "" && b.Start == a.Stop+1 {
 		return u, true
 	}
 	return "", false
@@ -378,7 +378,7 @@ func isPart(form string) bool { return utf8.RuneCountInString(form) >= minPart &
 func hasDigit(s string) bool { return strings.ContainsFunc(s, unicode.IsDigit) }
 
 func (p *plan) word(it *item, t Token, share float64, last bool) error {
-	exact, err := p.reading(Exactly, share, t.Term)
+	exact, err := p.reading(exactly, share, t.Term)
 	if err != nil {
 		return err
 	}
@@ -390,13 +390,13 @@ func (p *plan) word(it *item, t Token, share float64, last bool) error {
 	}
 	if p.lang.Tag == language.English && (exact == nil || len(exact.lists[0]) < nearCap) {
 		for _, near := range nearness.Of(t.Term) {
-			if err := p.add(it, ByNear, share*NearWeight*float64(near.Share)/100, near.Word); err != nil {
+			if err := p.add(it, byNear, share*nearWeight*float64(near.Share)/100, near.Word); err != nil {
 				return err
 			}
 		}
 	}
 	if m := lettersThenDigits.FindStringSubmatch(t.Term); m != nil && exact == nil {
-		if err := p.add(it, ByCompound, share*CompoundWeight, m[1], m[2]); err != nil {
+		if err := p.add(it, byCompound, share*compoundWeight, m[1], m[2]); err != nil {
 			return err
 		}
 	}
@@ -405,7 +405,7 @@ func (p *plan) word(it *item, t Token, share float64, last bool) error {
 		if !isPart(a) || !isPart(b) {
 			continue
 		}
-		if err := p.add(it, ByCompound, share*CompoundWeight, partOf(p.lang, a), b); err != nil {
+		if err := p.add(it, byCompound, share*compoundWeight, partOf(p.lang, a), b); err != nil {
 			return err
 		}
 	}
@@ -434,7 +434,7 @@ func (p *plan) anyFirst(it *item, form string) error {
 		}
 		if word := stemmed(p.lang, w); !seen[word] && len(seen) < maxExpand {
 			seen[word] = true
-			if err := p.add(it, ByTypo, SlipsWeight, word); err != nil {
+			if err := p.add(it, byTypo, slipsWeight, word); err != nil {
 				return err
 			}
 		}
@@ -457,13 +457,13 @@ func (p *plan) guess(it *item, form string, share float64, last bool) error {
 	}
 	seen := map[string]bool{}
 	for _, w := range forms {
-		how, weight := ByPrefix, PrefixWeight
+		how, weight := byPrefix, prefixWeight
 		switch {
 		case begins && strings.HasPrefix(w, form):
 		case slips && abs(utf8.RuneCountInString(w)-size) <= 1 && terms.Distance(form, w) == 1:
-			how, weight = ByTypo, TypoWeight
+			how, weight = byTypo, typoWeight
 		case slips && size >= minSlips && abs(utf8.RuneCountInString(w)-size) <= 2 && terms.Distance(form, w) == 2:
-			how, weight = ByTypo, SlipsWeight
+			how, weight = byTypo, slipsWeight
 		default:
 			continue
 		}
@@ -549,7 +549,7 @@ func queryStem(lex lexicon, v *terms.Vocabulary, failed *error) func(word string
 // synonyms reads a word, or two words with a space, as others of its group.
 func (p *plan) synonyms(it *item, phrase string, share float64) error {
 	for _, words := range synonymsIn(p.lang)[phrase] {
-		if err := p.add(it, BySynonym, share*SynonymWeight, words...); err != nil {
+		if err := p.add(it, bySynonym, share*synonymWeight, words...); err != nil {
 			return err
 		}
 	}
@@ -610,7 +610,7 @@ func (p *plan) rank(passes func(ordinal int32) bool) []ranked {
 		touched = touched[:0]
 		for _, r := range p.items[i].readings {
 			for _, q := range r.lists[0] {
-				s := r.weight * (r.idf[0] * float64(q.level) / Steps)
+				s := r.weight * (r.idf[0] * float64(q.level) / lengthSteps)
 				if len(r.lists) > 1 {
 					s = r.score(q.ordinal)
 				}
@@ -679,7 +679,7 @@ func (p *plan) lookAround(list []ranked, gist func(ordinal int32) ([]weighed, in
 		}
 		c.idf = idf(p.lex.size(), len(c.list))
 		for _, q := range c.list {
-			more[q.ordinal] += c.part * (c.idf * float64(q.level) / Steps)
+			more[q.ordinal] += c.part * (c.idf * float64(q.level) / lengthSteps)
 		}
 	}
 	p.company = chosen
@@ -756,7 +756,7 @@ func (p *plan) beside(ordinal int32) []Brought {
 	sum := 0.0
 	for _, c := range p.company {
 		if at, ok := slices.BinarySearchFunc(c.list, ordinal, func(p posting, o int32) int { return cmp.Compare(p.ordinal, o) }); ok {
-			s := c.part * (c.idf * float64(c.list[at].level) / Steps)
+			s := c.part * (c.idf * float64(c.list[at].level) / lengthSteps)
 			list = append(list, Brought{Word: c.word, Score: s})
 			sum += s
 		}
@@ -769,7 +769,7 @@ func (p *plan) beside(ordinal int32) []Brought {
 	for _, b := range list[:min(3, len(list))] {
 		words = append(words, b.Word)
 	}
-	return []Brought{{How: ByCompany, Word: strings.Join(words, " "), Score: sum}}
+	return []Brought{{How: byCompany, Word: strings.Join(words, " "), Score: sum}}
 }
 
 // nearForms returns the words of the notebook nearest to those of the query that

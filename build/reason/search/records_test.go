@@ -114,7 +114,7 @@ func TestSameFault(t *testing.T) {
 		require.NoError(t, err)
 		defer plain.Close()
 		for _, c := range n.Cases {
-			require.NoError(t, plain.Index(c.ID(), map[string]string{"text": strings.Join([]string{Text(n, c, Title), Text(n, c, Symptom), Text(n, c, Device)}, "\n")}))
+			require.NoError(t, plain.Index(c.ID(), map[string]string{"text": strings.Join([]string{Text(n, c, titleField), Text(n, c, symptomField), Text(n, c, deviceField)}, "\n")}))
 		}
 		share := func(find func(text string) []string) float64 {
 			sum := 0.0

@@ -156,9 +156,9 @@ func rowsOf(n *notebook.Notebook) rows {
 	}
 	for _, c := range n.Cases {
 		r.IDs, r.Paths = append(r.IDs, c.ID()), append(r.Paths, c.Path)
-		for j, facet := range FacetNames {
+		for j, facet := range facetNames {
 			column := &r.Facets[j]
-			for _, id := range Values(c, facet) {
+			for _, id := range facetValues(c, facet) {
 				v, ok := known[j][id]
 				if !ok {
 					v = int32(len(column.Labels))

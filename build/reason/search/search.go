@@ -25,22 +25,22 @@
 // that brings most, at this share of s:
 //
 //   - as it is, stemmed in the notebook's language (1; see queryStem);
-//   - as another word of its group in [terms.Synonyms] ([SynonymWeight]);
+//   - as another word of its group in [terms.Synonyms] (synonymWeight);
 //   - as two words, where both parts are known and the case has both
-//     ([CompoundWeight]; the part that brings less counts);
+//     (compoundWeight; the part that brings less counts);
 //   - in English, where fewer than a hundred cases have it: as a word that means
-//     nearly the same ([NearWeight] times the cosine; package nearness);
+//     nearly the same (nearWeight times the cosine; package nearness);
 //   - where no case has it: as a slip (a letter too many, too few, wrong, or two
 //     swapped, never the first; five characters or more and no digit;
-//     [TypoWeight]; two slips from eight characters on, [SlipsWeight]), and when it
+//     typoWeight; two slips from eight characters on, slipsWeight), and when it
 //     is the last one as the beginning of words (three characters or more;
-//     [PrefixWeight]). Only where nothing else fits the slip may be in the first letter.
+//     prefixWeight). Only where nothing else fits the slip may be in the first letter.
 //
 // Two neighbours are also read as one word, and as a phrase of their synonyms. A
 // number with its unit is one thing: a case has both or neither. A type that is
 // written apart ("VM-2405", "a 40") is also looked for as one word.
-// Words that together mean a symptom ("won't turn on") count [InPhrase] of their
-// weight by themselves, and every case with that symptom gets [SymptomWeight]
+// Words that together mean a symptom ("won't turn on") count inPhrase of their
+// weight by themselves, and every case with that symptom gets symptomWeight
 // times the symptom's idf.
 //
 // A query of three words or more also looks for the words that stand for the first
@@ -487,15 +487,15 @@ func hit(n *notebook.Notebook, c *notebook.Case, score float64, why []Brought) H
 	out := Hit{Case: c, Score: score, Matched: []string{}, Why: why}
 	words := map[string][]Field{} // where each stands
 	// Filler is not worth a mark where anything else was found.
-	telling := slices.ContainsFunc(why, func(w Brought) bool { return w.How != ByCompany && (w.How == BySymptom || !Filler(w.Word)) })
+	telling := slices.ContainsFunc(why, func(w Brought) bool { return w.How != byCompany && (w.How == bySymptom || !Filler(w.Word)) })
 	for i, w := range why {
-		if w.How == ByCompany {
+		if w.How == byCompany {
 			continue // no word of the query
 		}
-		if telling && w.How != BySymptom && Filler(w.Word) {
+		if telling && w.How != bySymptom && Filler(w.Word) {
 			continue
 		}
-		if w.How == BySymptom {
+		if w.How == bySymptom {
 			why[i].Word = n.Terms.Name(terms.Symptom, w.Asked)
 		} else {
 			for _, word := range strings.Fields(w.Word) {
@@ -517,12 +517,12 @@ func hit(n *notebook.Notebook, c *notebook.Case, score float64, why []Brought) H
 				}
 			}
 		}
-		if len(marks) > 0 && f != Title && len(out.Context) < 3 {
+		if len(marks) > 0 && f != titleField && len(out.Context) < 3 {
 			out.Context = append(out.Context, snippet(f, text, marks))
 		}
 	}
 	for i, w := range why {
-		if w.How != BySymptom && w.How != ByCompany {
+		if w.How != bySymptom && w.How != byCompany {
 			for _, word := range strings.Fields(w.Word) {
 				for _, f := range words[word] {
 					if !slices.Contains(why[i].Fields, f) {
@@ -573,8 +573,8 @@ func snippet(f Field, text string, marks [][2]int) Snippet {
 	return s
 }
 
-// ErrUnknownTerm is returned for a filter that names no known word.
-var ErrUnknownTerm = errors.New("unknown word")
+// errUnknownTerm is returned for a filter that names no known word.
+var errUnknownTerm = errors.New("unknown word")
 
 // Resolve turns the filters that people typed into ids, or says which is
 // unknown and what is nearest.
@@ -587,7 +587,7 @@ func (ix *Index) Resolve(q Query) (Query, error) {
 			*word = t.ID
 			return nil
 		}
-		return fmt.Errorf("%w: %q is not a known %s%s", ErrUnknownTerm, *word, c.Singular(), diagnostic.DidYouMean(ix.n.Terms.Nearest(c, *word)))
+		return fmt.Errorf("%w: %q is not a known %s%s", errUnknownTerm, *word, c.Singular(), diagnostic.DidYouMean(ix.n.Terms.Nearest(c, *word)))
 	}
 	for _, err := range []error{term(terms.Symptom, &q.Symptom), term(terms.Kind, &q.Kind), term(terms.Fault, &q.Fault),
 		term(terms.Place, &q.At), term(terms.Action, &q.Action), term(terms.Outcome, &q.Outcome)} {
@@ -604,7 +604,7 @@ func (ix *Index) Resolve(q Query) (Query, error) {
 				return q, nil
 			}
 		}
-		return q, fmt.Errorf("%w: %q is not a known device%s", ErrUnknownTerm, q.Device, diagnostic.DidYouMean(terms.Nearest(q.Device, ids)))
+		return q, fmt.Errorf("%w: %q is not a known device%s", errUnknownTerm, q.Device, diagnostic.DidYouMean(terms.Nearest(q.Device, ids)))
 	}
 	return q, nil
 }

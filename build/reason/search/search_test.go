@@ -159,7 +159,7 @@ func TestResolve(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, Query{Symptom: "no-power", Fault: "joint-cracked", Outcome: "fixed", Device: "tarnwick-a40"}, q)
 	_, err = ix.Resolve(Query{Fault: "joint-craked"})
-	assert.ErrorIs(t, err, ErrUnknownTerm)
+	assert.ErrorIs(t, err, errUnknownTerm)
 	assert.ErrorContains(t, err, `did you mean "joint-cracked"?`)
 	_, err = ix.Resolve(Query{Device: "tarnwick-a4"})
 	assert.ErrorContains(t, err, `did you mean "tarnwick-a40"?`)
@@ -345,7 +345,7 @@ func TestCompoundsAndShortForms(t *testing.T) {
 		p, err := makePlan(lex, english, english.Stem, Analyze(english, query), nil, asked(query))
 		require.NoError(t, err)
 		for i := range p.items { // nearness is tested by itself
-			p.items[i].readings = slices.DeleteFunc(p.items[i].readings, func(r *reading) bool { return r.how == ByNear })
+			p.items[i].readings = slices.DeleteFunc(p.items[i].readings, func(r *reading) bool { return r.how == byNear })
 		}
 		got := []int32{}
 		for _, r := range p.rank(func(int32) bool { return true }) {
@@ -475,7 +475,7 @@ func TestNearWords(t *testing.T) {
 		list := p.rank(func(int32) bool { return true })
 		require.Len(t, list, 1, query)
 		assert.Equal(t, want, list[0].ordinal, query)
-		assert.Equal(t, ByNear, p.why(want)[0].How)
+		assert.Equal(t, byNear, p.why(want)[0].How)
 		assert.Contains(t, p.why(want)[0].String(), "near in meaning to")
 	}
 	assert.Contains(t, nearness.Of("buzz"), nearness.Near{Word: "crackl", Share: 70})

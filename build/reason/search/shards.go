@@ -279,7 +279,7 @@ func invert(n *notebook.Notebook, f *forward) *inverted {
 	for _, l := range f.Lengths {
 		sum += float64(l) / 10
 	}
-	pivot := Pivot(sum / float64(max(len(f.IDs), 1)))
+	pivot := pivot(sum / float64(max(len(f.IDs), 1)))
 	lists := make([][]posting, len(names), len(names)+100)
 	tenths := make([]int32, len(names))
 	var touched []int32
@@ -300,12 +300,12 @@ func invert(n *notebook.Notebook, f *forward) *inverted {
 			lists[t] = append(lists[t], posting{int32(o), level})
 			tenths[t] = 0
 		}
-		for _, s := range Values(n.Cases[o], "symptom") {
+		for _, s := range facetValues(n.Cases[o], "symptom") {
 			t := id(symptomWord(s))
 			for int(t) >= len(lists) {
 				lists, tenths = append(lists, nil), append(tenths, 0)
 			}
-			lists[t] = append(lists[t], posting{int32(o), Steps})
+			lists[t] = append(lists[t], posting{int32(o), lengthSteps})
 		}
 	}
 	order := make([]int, len(names))
@@ -539,16 +539,16 @@ func (x *exporter) formShards(forms []string) {
 
 // facets writes for each facet its values: id, name and cases.
 func (x *exporter) facets() {
-	for _, name := range FacetNames {
+	for _, name := range facetNames {
 		cases := map[string][]int32{}
 		for o, c := range x.n.Cases {
-			for _, id := range Values(c, name) {
+			for _, id := range facetValues(c, name) {
 				cases[id] = append(cases[id], int32(o))
 			}
 		}
 		values := [][3]string{}
 		for _, id := range slices.Sorted(maps.Keys(cases)) {
-			values = append(values, [3]string{id, FacetLabel(x.n, name, id), string(appendOrdinals(nil, cases[id]))})
+			values = append(values, [3]string{id, facetLabel(x.n, name, id), string(appendOrdinals(nil, cases[id]))})
 		}
 		text, err := json.Marshal(values)
 		if err != nil {
@@ -687,7 +687,7 @@ func (x *exporter) root() (Shard, error) {
 		cards.WriteString(x.checks[fmt.Sprintf("c-%d", i)])
 	}
 	facets := map[string]string{}
-	for _, name := range FacetNames {
+	for _, name := range facetNames {
 		facets[name] = x.checks["f-"+name]
 	}
 	others := map[string][]string{}
@@ -729,10 +729,10 @@ func (x *exporter) root() (Shard, error) {
 		ValueUnits   map[string]string   `json:"valueUnits"`
 		Ranking      map[string]float64  `json:"ranking"`
 	}{len(x.n.Cases), cardsInShard, strings.Join(words, " "), strings.Join(forms, " "), strings.Join(devices, " "), strings.Join(near, " "), cards.String(), facets,
-		phrases, table.Longest, strings.Join(table.Filler, " "), strings.Join(table.Negative, " "), names, others, strings.Join(stopList(x.lang), " "), littleWords, x.language(), ValueUnits,
-		map[string]float64{"steps": Steps, "synonym": SynonymWeight, "compound": CompoundWeight, "prefix": PrefixWeight, "typo": TypoWeight, "slips": SlipsWeight, "near": NearWeight, "nearCap": nearCap, "companyCases": companyCases, "companyOf": companyOf, "companyWords": companyWords,
+		phrases, table.Longest, strings.Join(table.Filler, " "), strings.Join(table.Negative, " "), names, others, strings.Join(stopList(x.lang), " "), littleWords, x.language(), valueUnits,
+		map[string]float64{"steps": lengthSteps, "synonym": synonymWeight, "compound": compoundWeight, "prefix": prefixWeight, "typo": typoWeight, "slips": slipsWeight, "near": nearWeight, "nearCap": nearCap, "companyCases": companyCases, "companyOf": companyOf, "companyWords": companyWords,
 			"companyScale": companyShare / (1 - companyShare), "companyLeast": companyLeast, "matters": matters, "closeShare": closeShare, "minSlips": minSlips,
-			"inPhrase": InPhrase, "little": LittleWeight, "mostTimes": mostTimes, "symptom": SymptomWeight, "minPrefix": minPrefix, "minTypo": minTypo, "minPart": minPart, "maxExpand": maxExpand, "maxQuery": maxQuery}}
+			"inPhrase": inPhrase, "little": littleWeight, "mostTimes": mostTimes, "symptom": symptomWeight, "minPrefix": minPrefix, "minTypo": minTypo, "minPart": minPart, "maxExpand": maxExpand, "maxQuery": maxQuery}}
 	text, err := json.Marshal(data)
 	// As a literal: it is small, and full of quotes that a string would double.
 	return Shard{"root.js", []byte("benchloreRoot(" + string(text) + ");\n")}, err

@@ -223,9 +223,9 @@ func isConnector(p *casefile.Part) bool {
 	return letters == "J" || letters == "P" || letters == "X" || letters == "CN" || strings.Contains(name, "connector") || strings.Contains(name, "socket")
 }
 
-// Information returns how much a symptom tells, in bits, and in how many cases
+// information returns how much a symptom tells, in bits, and in how many cases
 // it stands.
-func (m *Model) Information(id string) (bits float64, cases int) {
+func (m *Model) information(id string) (bits float64, cases int) {
 	if trait, ok := m.ids[key{sort: symptom, name: id}]; ok {
 		cases = len(m.lists[trait])
 	}

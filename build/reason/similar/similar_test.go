@@ -62,7 +62,7 @@ func TestComebacks(t *testing.T) {
 // TestInformation: the worked value, 58 cases of which 2 have the symptom.
 func TestInformation(t *testing.T) {
 	n := example(t)
-	bits, count := New(n, verdict.New(n)).Information("hum")
+	bits, count := New(n, verdict.New(n)).information("hum")
 	require.Equal(t, 2, count)
 	require.Len(t, n.Cases, 58)
 	assert.InDelta(t, 4.298, bits, 0.001) // log2(59/3)

@@ -30,8 +30,8 @@ import (
 //
 // where P sums over the causes what probability is left after the checks before.
 // Where each check speaks to one cause alone and decides it, the best order is
-// that of falling p/C (Heckerman, Breese & Rommelse 1995). In general [Order] is
-// exact up to [Exact] checks, by dynamic programming over sets; beyond, it takes
+// that of falling p/C (Heckerman, Breese & Rommelse 1995). In general order is
+// exact up to exactChecks checks, by dynamic programming over sets; beyond, it takes
 // the check that finds most in a minute again and again, then swaps neighbours
 // and moves single checks while that helps. Unsure results change nothing.
 type check struct {
@@ -203,7 +203,7 @@ func (m *Model) chooseCheckStrength() float64 {
 			repeats += int(one(at[0]+at[1] > m.cases[i].weight))
 		}
 	}
-	if repeats < Repeats {
+	if repeats < repeats {
 		return 1
 	}
 	step, none := max(1, len(m.cases)/tried), &Evidence{}
@@ -293,8 +293,8 @@ type Plan struct {
 }
 
 const (
-	// Exact is the number of checks up to which the order is the best there is.
-	Exact = 12
+	// exactChecks is the number of checks up to which the order is the best there is.
+	exactChecks = 12
 	// maxChecks bounds the checks that are offered.
 	maxChecks = 16
 	// farBehind leaves out checks that show the fault so many times less probably
@@ -307,7 +307,7 @@ const (
 
 // problem puts the question of order for the checks not made yet, given that the
 // cause is known; finds is how probably each shows the fault.
-func (m *Model) problem(e *Evidence, p []float64) (o Problem, ids []int, finds []float64) {
+func (m *Model) problem(e *Evidence, p []float64) (o problem, ids []int, finds []float64) {
 	sum := 0.0
 	for _, x := range p {
 		sum += x
@@ -397,7 +397,7 @@ func (m *Model) needs(e *Evidence, ids []int) (before [][]int, says [][]Need) {
 				}
 			}
 		}
-		for _, rule := range Prerequisites() {
+		for _, rule := range stepPrerequisites() {
 			if !rule.applies(m.checks[id].words) || slices.ContainsFunc(e.Found, func(f Finding) bool { return rule.satisfies(words(f.Check)) }) {
 				continue
 			}
@@ -427,8 +427,8 @@ func (m *Model) Plan(e Evidence) Plan {
 	}
 	var needs [][]Need
 	o.Before, needs = m.needs(&e, ids)
-	order := o.Order()
-	plan := Plan{Expected: o.Cost(order), CommonestFirst: o.Cost(o.commonestFirst()), CheapestFirst: o.Cost(o.cheapestFirst()), Random: o.random()}
+	order := o.order()
+	plan := Plan{Expected: o.cost(order), CommonestFirst: o.cost(o.commonestFirst()), CheapestFirst: o.cost(o.cheapestFirst()), Random: o.random()}
 	after := o.after(order)
 	for i, at := range order {
 		k := m.checks[ids[at]]

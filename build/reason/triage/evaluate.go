@@ -27,7 +27,7 @@ type Evaluation struct {
 }
 
 // Later says how well the older cases tell the newer: the model learns from those
-// closed first, [Older] of all, and is asked with what was known of the others when
+// closed first, olderCases of all, and is asked with what was known of the others when
 // they came in, so that nothing of them could be learned.
 type Later struct {
 	Older int `json:"older"`
@@ -52,8 +52,8 @@ type Right struct {
 	Top3 float64 `json:"top3"`
 }
 
-// Older is the share of the cases that is learned from.
-const Older = 0.7
+// olderCases is the share of the cases that is learned from.
+const olderCases = 0.7
 
 const (
 	laterBins   = 10
@@ -62,7 +62,7 @@ const (
 
 // later evaluates by time; alone is the model of the methods without cases.
 func (m *Model) later(alone *Model) *Later {
-	newer := len(m.cases) - int(math.Round(Older*float64(len(m.cases))))
+	newer := len(m.cases) - int(math.Round(olderCases*float64(len(m.cases))))
 	if newer < fewestLater {
 		return nil
 	}
@@ -266,12 +266,12 @@ func (m *Model) minutesFor(c *sample, p []float64, out *MinutesOf) {
 	if len(o.Minutes) == 0 || !slices.ContainsFunc(o.Shows, func(row []float64) bool { return row[c.cause] >= worthwhile }) {
 		return
 	}
-	true1 := Problem{P: make([]float64, len(o.P)), Minutes: o.Minutes, Shows: o.Shows}
+	true1 := problem{P: make([]float64, len(o.P)), Minutes: o.Minutes, Shows: o.Shows}
 	true1.P[c.cause] = 1
 	out.Cases++
-	out.Offered += true1.Cost(o.Order())
-	out.CommonestFirst += true1.Cost(o.commonestFirst())
-	out.CheapestFirst += true1.Cost(o.cheapestFirst())
+	out.Offered += true1.cost(o.order())
+	out.CommonestFirst += true1.cost(o.commonestFirst())
+	out.CheapestFirst += true1.cost(o.cheapestFirst())
 	out.Random += true1.random()
 	out.Clairvoyant += true1.clairvoyant(c.cause)
 }

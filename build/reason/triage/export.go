@@ -64,7 +64,7 @@ func (m *Model) Export() Export {
 	x := Export{Strength: m.Strength, Chosen: m.Chosen, CheckStrength: m.CheckStrength, Minutes: m.minutes, Causes: append([]Cause{}, m.causes[:m.had]...), Closed: m.closed, Kinds: m.kindOf,
 		RedFlags: hazard.RedFlags(), Unplugged: ExportedRule{unplugged.Check, unplugged.Why},
 		Cases: []ExportedCase{}, Checks: []ExportedCheck{}, Nodes: nodes[:], NodeWeights: nodeWeights[:],
-		Limits: map[string]float64{"fewCases": FewCases, "exact": Exact, "maxChecks": maxChecks, "worthwhile": worthwhile, "farBehind": farBehind, "z90": z90}}
+		Limits: map[string]float64{"fewCases": FewCases, "exact": exactChecks, "maxChecks": maxChecks, "worthwhile": worthwhile, "farBehind": farBehind, "z90": z90}}
 	kept, number := m.exported()
 	for i := range m.cases {
 		c := &m.cases[i]
@@ -82,7 +82,7 @@ func (m *Model) Export() Export {
 	for _, c := range kept {
 		x.Checks = append(x.Checks, c.export())
 	}
-	for _, r := range Prerequisites() {
+	for _, r := range stepPrerequisites() {
 		x.Rules = append(x.Rules, ExportedRule{r.Do, r.Why})
 	}
 	return x
@@ -123,7 +123,7 @@ func (m *Model) exported() (kept []*check, number []int) {
 
 func (k *check) export() ExportedCheck {
 	x := ExportedCheck{Key: k.key, Name: k.name, Minutes: k.minutes, Unpowered: needsNoPower(k.words), Invasive: isInvasive(k.words)}
-	rules := Prerequisites()
+	rules := stepPrerequisites()
 	for i := range rules {
 		if rules[i].applies(k.words) {
 			x.Under = append(x.Under, i)

@@ -6,19 +6,19 @@ import (
 	"slices"
 )
 
-// Problem is a question of order: causes with probabilities, checks with minutes
+// problem is a question of order: causes with probabilities, checks with minutes
 // and with the probability that each shows each cause, and which checks must
 // come before a check.
-type Problem struct {
+type problem struct {
 	P       []float64   // by cause
 	Minutes []float64   // by check
 	Shows   [][]float64 // by check, by cause
 	Before  [][]int     // by check; nil means none
 }
 
-// Cost is the expected minutes of an order until the fault is found or the
+// cost is the expected minutes of an order until the fault is found or the
 // checks are used up.
-func (o *Problem) Cost(order []int) float64 {
+func (o *problem) cost(order []int) float64 {
 	left := slices.Clone(o.P)
 	cost := 0.0
 	for _, k := range order {
@@ -35,7 +35,7 @@ func (o *Problem) Cost(order []int) float64 {
 }
 
 // after gives for each step the expected minutes still to go once it was clear.
-func (o *Problem) after(order []int) []float64 {
+func (o *problem) after(order []int) []float64 {
 	out := make([]float64, len(order))
 	left := slices.Clone(o.P)
 	for i, k := range order {
@@ -45,26 +45,26 @@ func (o *Problem) after(order []int) []float64 {
 			rest += left[c]
 		}
 		if rest > 0 {
-			scaled := Problem{P: slices.Clone(left), Minutes: o.Minutes, Shows: o.Shows}
+			scaled := problem{P: slices.Clone(left), Minutes: o.Minutes, Shows: o.Shows}
 			for c := range scaled.P {
 				scaled.P[c] /= rest
 			}
-			out[i] = scaled.Cost(order[i+1:])
+			out[i] = scaled.cost(order[i+1:])
 		}
 	}
 	return out
 }
 
-// Order returns the order of least cost that keeps what must come first, exact
-// up to [Exact] checks and by the stated heuristic beyond.
-func (o *Problem) Order() []int {
-	if len(o.Minutes) <= Exact {
+// order returns the order of least cost that keeps what must come first, exact
+// up to exactChecks checks and by the stated heuristic beyond.
+func (o *problem) order() []int {
+	if len(o.Minutes) <= exactChecks {
 		return o.exact()
 	}
 	return o.heuristic()
 }
 
-func (o *Problem) allowed(k int, done func(int) bool) bool {
+func (o *problem) allowed(k int, done func(int) bool) bool {
 	if o.Before == nil {
 		return true
 	}
@@ -78,7 +78,7 @@ func (o *Problem) allowed(k int, done func(int) bool) bool {
 
 // exact goes over all sets of checks made: the rest of the cost depends only on
 // which were made, not in which order.
-func (o *Problem) exact() []int {
+func (o *problem) exact() []int {
 	n := len(o.Minutes)
 	size := 1 << n
 	rest := make([]float64, size) // probability that nothing in the set showed the fault
@@ -131,7 +131,7 @@ func lowest(set int) int {
 
 // heuristic takes the check that finds most in a minute, again and again, then
 // moves single checks while that lowers the cost.
-func (o *Problem) heuristic() []int {
+func (o *problem) heuristic() []int {
 	order := o.by(func(left []float64, k int) float64 {
 		finds := 0.0
 		for c, p := range left {
@@ -139,7 +139,7 @@ func (o *Problem) heuristic() []int {
 		}
 		return finds / o.Minutes[k]
 	})
-	cost := o.Cost(order)
+	cost := o.cost(order)
 	for better := true; better; {
 		better = false
 		for from := range order {
@@ -152,7 +152,7 @@ func (o *Problem) heuristic() []int {
 				if !o.keeps(next) {
 					continue
 				}
-				if c := o.Cost(next); c < cost-1e-9 {
+				if c := o.cost(next); c < cost-1e-9 {
 					order, cost, better = next, c, true
 				}
 			}
@@ -162,7 +162,7 @@ func (o *Problem) heuristic() []int {
 }
 
 // keeps reports whether the order keeps what must come first.
-func (o *Problem) keeps(order []int) bool {
+func (o *problem) keeps(order []int) bool {
 	made := make([]bool, len(o.Minutes))
 	for _, k := range order {
 		if !o.allowed(k, func(b int) bool { return made[b] }) {
@@ -184,7 +184,7 @@ func even(x float64) float64 {
 
 // by orders the checks by falling worth, again after each, keeping what must
 // come first.
-func (o *Problem) by(worth func(left []float64, k int) float64) []int {
+func (o *problem) by(worth func(left []float64, k int) float64) []int {
 	left := slices.Clone(o.P)
 	made := make([]bool, len(o.Minutes))
 	var order []int
@@ -211,7 +211,7 @@ func (o *Problem) by(worth func(left []float64, k int) float64) []int {
 }
 
 // commonestFirst looks for the most probable cause first, whatever it costs.
-func (o *Problem) commonestFirst() []int {
+func (o *problem) commonestFirst() []int {
 	return o.by(func(_ []float64, k int) float64 {
 		best := 0.0
 		for c, p := range o.P {
@@ -221,7 +221,7 @@ func (o *Problem) commonestFirst() []int {
 	})
 }
 
-func (o *Problem) cheapestFirst() []int {
+func (o *problem) cheapestFirst() []int {
 	return o.by(func(_ []float64, k int) float64 { return -o.Minutes[k] })
 }
 
@@ -229,7 +229,7 @@ func (o *Problem) cheapestFirst() []int {
 // check stands before a given one, at a place t of the way, with probability t:
 // the mean is an integral over t of a product, a polynomial that Gauss-Legendre
 // with 16 nodes integrates exactly up to degree 31.
-func (o *Problem) random() float64 {
+func (o *problem) random() float64 {
 	cost := 0.0
 	for k := range o.Minutes {
 		for c, p := range o.P {
@@ -280,8 +280,8 @@ var nodes, nodeWeights = func() (x, w [8]float64) {
 
 // clairvoyant is the least expected minutes for somebody who knows the cause:
 // the checks that show it, by what they find in a minute.
-func (o *Problem) clairvoyant(cause int) float64 {
-	known := Problem{P: make([]float64, len(o.P)), Minutes: o.Minutes, Shows: o.Shows}
+func (o *problem) clairvoyant(cause int) float64 {
+	known := problem{P: make([]float64, len(o.P)), Minutes: o.Minutes, Shows: o.Shows}
 	known.P[cause] = 1
 	order := make([]int, len(o.Minutes))
 	for i := range order {
@@ -290,5 +290,5 @@ func (o *Problem) clairvoyant(cause int) float64 {
 	slices.SortStableFunc(order, func(a, b int) int {
 		return cmp.Compare(o.Shows[b][cause]/o.Minutes[b], o.Shows[a][cause]/o.Minutes[a])
 	})
-	return known.Cost(order)
+	return known.cost(order)
 }

@@ -17,8 +17,8 @@ type Prerequisite struct {
 	when, first [][]string // stemmed
 }
 
-// Prerequisites returns the rules, which are data of the terms.
-var Prerequisites = sync.OnceValue(func() []Prerequisite {
+// stepPrerequisites returns the rules, which are data of the terms.
+var stepPrerequisites = sync.OnceValue(func() []Prerequisite {
 	var list []Prerequisite
 	for _, p := range terms.Prerequisites() {
 		list = append(list, Prerequisite{p, stems(p.When), stems(p.First)})

@@ -31,9 +31,9 @@ type Point struct {
 // Z95 is the 97.5 % point of the normal distribution, for 95 % intervals.
 const Z95 = 1.959963984540054
 
-// Survival is the product-limit estimate (Kaplan & Meier 1958), a step for each
+// survival is the product-limit estimate (Kaplan & Meier 1958), a step for each
 // day on which something ended, with Greenwood's variance.
-func Survival(lives []Life) []Point {
+func survival(lives []Life) []Point {
 	sorted := slices.Clone(lives)
 	slices.SortFunc(sorted, func(a, b Life) int { return cmp.Compare(a.Days, b.Days) })
 	var out []Point
@@ -176,7 +176,7 @@ func NewHistory(n *notebook.Notebook) *History {
 		r.Interval[0], r.Interval[1] = Wilson(min(came, r.Repairs), r.Repairs, Z95)
 	}
 	for key, count := range repairs {
-		hold := Hold{By: key[0], ID: key[1], Repairs: count, Watched: len(lives[key]), Curve: Survival(lives[key])}
+		hold := Hold{By: key[0], ID: key[1], Repairs: count, Watched: len(lives[key]), Curve: survival(lives[key])}
 		for _, l := range lives[key] {
 			if l.Ended {
 				hold.Returned++

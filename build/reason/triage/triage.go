@@ -22,8 +22,8 @@
 // asked for counts nothing. Some of the probability is kept for a cause that no
 // case had yet: the share of causes seen once (Good & Turing), with P(x) for its
 // evidence. The strength is chosen by leave-one-out on the notebook, the one of
-// [Strengths] under which the true causes were least surprising; with fewer than
-// [Repeats] cases of repeated causes it stays 1.
+// symptomStrengths under which the true causes were least surprising; with fewer than
+// repeats cases of repeated causes it stays 1.
 //
 // What the owner says is weighed by a classifier of maximum entropy over words, pairs
 // of neighbours, runs of letters and where the text stands among meanings (words.go,
@@ -69,8 +69,8 @@ import (
 	"benchlore/schema/terms"
 )
 
-// Strengths are those that are tried.
-var Strengths = []float64{0.25, 0.5, 1, 2, 4, 8, 16}
+// symptomStrengths are those that are tried.
+var symptomStrengths = []float64{0.25, 0.5, 1, 2, 4, 8, 16}
 
 // FewCases is the number of closed cases below which a level (the model, its
 // kind, the whole notebook) is said to have too few cases.
@@ -594,9 +594,9 @@ func (b Basis) String() string {
 const (
 	// tried bounds the cases that a strength is chosen on.
 	tried = 200
-	// Repeats is the number of cases, or findings, of which another case has the
+	// repeats is the number of cases, or findings, of which another case has the
 	// like, below which there is nothing to choose a strength on and it stays 1.
-	Repeats = 10
+	repeats = 10
 )
 
 // chooseStrength leaves cases out in turn, those whose cause another case has
@@ -609,7 +609,7 @@ func (m *Model) chooseStrength() (strength float64, chosen bool) {
 			some = append(some, i)
 		}
 	}
-	if len(some) < Repeats {
+	if len(some) < repeats {
 		return 1, false
 	}
 	step := max(1, len(some)/tried)
@@ -630,7 +630,7 @@ func (m *Model) chooseStrength() (strength float64, chosen bool) {
 // least returns the strength of least loss, the larger among equals.
 func least(loss func(s float64) float64) float64 {
 	best, lowest := 1.0, math.Inf(1)
-	for _, s := range Strengths {
+	for _, s := range symptomStrengths {
 		if l := loss(s); l <= lowest+1e-12 {
 			best, lowest = s, l
 		}

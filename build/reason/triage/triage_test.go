@@ -76,7 +76,7 @@ func TestSurvival(t *testing.T) {
 	for _, d := range []float64{6, 9, 10, 11, 17, 19, 20, 25, 32, 32, 34, 35} {
 		lives = append(lives, Life{d, false})
 	}
-	got := Survival(lives)
+	got := survival(lives)
 	for i, want := range []Point{{6, 21, 3, 0.8571, 0.0764, 0.620, 0.952}, {7, 17, 1, 0.8067, 0.0869, 0.563, 0.923}, {10, 15, 1, 0.7529, 0.0963, 0.503, 0.889},
 		{13, 12, 1, 0.6902, 0.1068, 0.432, 0.849}, {16, 11, 1, 0.6275, 0.1141, 0.368, 0.805}} {
 		assert.Equal(t, want.AtRisk, got[i].AtRisk)
@@ -86,8 +86,8 @@ func TestSurvival(t *testing.T) {
 		assert.InDelta(t, want.Low, got[i].Low, 6e-4)
 		assert.InDelta(t, want.High, got[i].High, 6e-4)
 	}
-	assert.Empty(t, Survival(nil))
-	all := Survival([]Life{{3, true}})
+	assert.Empty(t, survival(nil))
+	all := survival([]Life{{3, true}})
 	assert.Zero(t, all[0].Holds)
 }
 
@@ -100,8 +100,8 @@ func TestTrigamma(t *testing.T) {
 }
 
 // decisive makes a problem in which each check decides one cause.
-func decisive(p, minutes []float64) Problem {
-	o := Problem{P: p, Minutes: minutes}
+func decisive(p, minutes []float64) problem {
+	o := problem{P: p, Minutes: minutes}
 	for k := range minutes {
 		row := make([]float64, len(p))
 		row[k] = 1
@@ -114,19 +114,19 @@ func decisive(p, minutes []float64) Problem {
 // Rommelse, CACM 38(3) 1995; the costs are by brute force over all orders.
 func TestOrderWorkedExamples(t *testing.T) {
 	a := decisive([]float64{.5, .3, .2}, []float64{20, 6, 2})
-	assert.Equal(t, []int{2, 1, 0}, a.Order())
-	assert.InDelta(t, 16.8, a.Cost(a.Order()), 1e-9)
-	assert.InDelta(t, 23.4, a.Cost(a.commonestFirst()), 1e-9)
-	assert.InDelta(t, 16.8, a.Cost(a.cheapestFirst()), 1e-9)
+	assert.Equal(t, []int{2, 1, 0}, a.order())
+	assert.InDelta(t, 16.8, a.cost(a.order()), 1e-9)
+	assert.InDelta(t, 23.4, a.cost(a.commonestFirst()), 1e-9)
+	assert.InDelta(t, 16.8, a.cost(a.cheapestFirst()), 1e-9)
 	b := decisive([]float64{.4, .3, .2, .1}, []float64{10, 30, 2, 4})
-	assert.Equal(t, []int{2, 0, 3, 1}, b.Order())
-	assert.InDelta(t, 20.6, b.Cost(b.Order()), 1e-9)
-	assert.InDelta(t, 29.0, b.Cost(b.commonestFirst()), 1e-9)
-	assert.InDelta(t, 21.2, b.Cost(b.cheapestFirst()), 1e-9)
+	assert.Equal(t, []int{2, 0, 3, 1}, b.order())
+	assert.InDelta(t, 20.6, b.cost(b.order()), 1e-9)
+	assert.InDelta(t, 29.0, b.cost(b.commonestFirst()), 1e-9)
+	assert.InDelta(t, 21.2, b.cost(b.cheapestFirst()), 1e-9)
 }
 
-func randomProblem(r *rand.Rand, causes, checks int) Problem {
-	o := Problem{}
+func randomProblem(r *rand.Rand, causes, checks int) problem {
+	o := problem{}
 	sum := 0.0
 	for range causes {
 		o.P = append(o.P, r.ExpFloat64())
@@ -180,18 +180,18 @@ func TestOrderIsBest(t *testing.T) {
 		}
 		best, sum, count := math.Inf(1), 0.0, 0
 		permutations(n, func(order []int) {
-			cost := o.Cost(order)
+			cost := o.cost(order)
 			sum += cost
 			count++
 			if o.keeps(order) {
 				best = min(best, cost)
 			}
 		})
-		got := o.Order()
+		got := o.order()
 		assert.True(t, o.keeps(got))
-		assert.InDelta(t, best, o.Cost(got), 1e-9)
+		assert.InDelta(t, best, o.cost(got), 1e-9)
 		assert.InDelta(t, sum/float64(count), o.random(), 1e-9)
-		assert.LessOrEqual(t, o.Cost(got), o.Cost(o.heuristic())+1e-9)
+		assert.LessOrEqual(t, o.cost(got), o.cost(o.heuristic())+1e-9)
 	}
 }
 
@@ -202,8 +202,8 @@ func TestHeuristicIsNearlyBest(t *testing.T) {
 	worst, sum := 1.0, 0.0
 	const rounds = 60
 	for range rounds {
-		o := randomProblem(r, 6, Exact)
-		ratio := o.Cost(o.heuristic()) / o.Cost(o.exact())
+		o := randomProblem(r, 6, exactChecks)
+		ratio := o.cost(o.heuristic()) / o.cost(o.exact())
 		worst, sum = max(worst, ratio), sum+ratio
 	}
 	t.Logf("heuristic over exact: mean %.5f, worst %.5f", sum/rounds, worst)
@@ -332,7 +332,7 @@ func TestKnownModel(t *testing.T) {
 						covered++
 					}
 				}
-				o := Problem{P: truth, Shows: w.shows}
+				o := problem{P: truth, Shows: w.shows}
 				for _, x := range w.minutes {
 					o.Minutes = append(o.Minutes, float64(x))
 				}
@@ -346,10 +346,10 @@ func TestKnownModel(t *testing.T) {
 						order = append(order, k)
 					}
 				}
-				offered += o.Cost(order)
-				best += o.Cost(o.Order())
-				common += o.Cost(o.commonestFirst())
-				cheap += o.Cost(o.cheapestFirst())
+				offered += o.cost(order)
+				best += o.cost(o.order())
+				common += o.cost(o.commonestFirst())
+				cheap += o.cost(o.cheapestFirst())
 				random += o.random()
 			}
 		}

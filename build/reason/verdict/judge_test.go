@@ -54,7 +54,7 @@ func TestRobustZ(t *testing.T) {
 	mid, mad := spread(x)
 	assert.InDelta(t, 2.45, mid, 1e-12)
 	assert.InDelta(t, 0.15, mad, 1e-12)
-	z := RobustZ(x)
+	z := robustZ(x)
 	assert.InDelta(t, 25.86, z[8], 0.005)
 	assert.InDelta(t, 26.31, z[9], 0.005)
 	assert.InDelta(t, -1.574, z[0], 0.0005)

@@ -269,9 +269,9 @@ func median(x []float64) float64 {
 	return (s[n/2-1] + s[n/2]) / 2
 }
 
-// RobustZ returns the modified z-score of each value; all 0 when the median
+// robustZ returns the modified z-score of each value; all 0 when the median
 // absolute deviation is 0.
-func RobustZ(x []float64) []float64 {
+func robustZ(x []float64) []float64 {
 	mid, mad := spread(x)
 	z := make([]float64, len(x))
 	for i := range x {

@@ -22,13 +22,13 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// Required reports whether browser tests must run; then nothing is skipped.
-func Required() bool { return os.Getenv("BENCHLORE_BROWSER") == "required" }
+// required reports whether browser tests must run; then nothing is skipped.
+func required() bool { return os.Getenv("BENCHLORE_BROWSER") == "required" }
 
 // Missing skips the test, or fails it where browser tests are required.
 func Missing(t testing.TB, what string) {
 	t.Helper()
-	if Required() {
+	if required() {
 		t.Fatalf("%s is required and was not found", what)
 	}
 	t.Skipf("%s was not found; set BENCHLORE_BROWSER=required to insist", what)

@@ -44,7 +44,7 @@ func TestFieldsAreTheFile(t *testing.T) {
 		for k, v := range fields {
 			changes[k] = Change{v, v}
 		}
-		next, conflicts, refused := Merge(c.File, changes)
+		next, conflicts, refused := merge(c.File, changes)
 		assert.Empty(t, conflicts)
 		assert.Empty(t, refused)
 		assert.Equal(t, string(c.Bytes()), string(next.Bytes()), c.ID())
@@ -67,7 +67,7 @@ func TestEachFieldAlone(t *testing.T) {
 		if key == "cost.parts" {
 			assert.NotEqual(t, base[key], value)
 		}
-		next, conflicts, refused := Merge(c.File, map[string]Change{key: {base[key], value}})
+		next, conflicts, refused := merge(c.File, map[string]Change{key: {base[key], value}})
 		require.Empty(t, conflicts, key)
 		require.Empty(t, refused, key)
 		got := FieldsOf(next)
@@ -78,13 +78,13 @@ func TestEachFieldAlone(t *testing.T) {
 			}
 		}
 		// And back again gives the file as it was, but for the form of the field.
-		back, _, refused := Merge(next, map[string]Change{key: {got[key], base[key]}})
+		back, _, refused := merge(next, map[string]Change{key: {got[key], base[key]}})
 		require.Empty(t, refused, key)
 		assert.True(t, sameField(key, base[key], FieldsOf(back)[key]), key)
 	}
 	for key, value := range map[string]string{"title": "", "opened": "", "closed": "yesterday", "minutes.repair": "ten", "cost.parts": "free", "section:Symptom": "## Parts\n\nx", "section:Outcome": "```\nnot closed", "table:Findings": "{}", "table:Nothing": "{}",
 		"photos": `[{"file":"../x.jpg"}]`, "nonsense": "x", "section:Nothing": "x", "title2": "x"} {
-		next, _, refused := Merge(c.File, map[string]Change{key: {base[key], value}})
+		next, _, refused := merge(c.File, map[string]Change{key: {base[key], value}})
 		assert.Len(t, refused, 1, key)
 		assert.Equal(t, string(c.Bytes()), string(next.Bytes()), key)
 	}
@@ -95,8 +95,8 @@ func TestEachFieldAlone(t *testing.T) {
 func TestTwoWriters(t *testing.T) {
 	c := loaded(t, example(t), "2025-0010")
 	base := FieldsOf(c.File)
-	first, _, _ := Merge(c.File, map[string]Change{"title": {base["title"], "First"}, "section:Lesson": {base["section:Lesson"], "First lesson."}})
-	second, conflicts, _ := Merge(first, map[string]Change{"by": {base["by"], "ZZ"}, "section:Lesson": {base["section:Lesson"], "Second lesson."}, "title": {base["title"], "First"}})
+	first, _, _ := merge(c.File, map[string]Change{"title": {base["title"], "First"}, "section:Lesson": {base["section:Lesson"], "First lesson."}})
+	second, conflicts, _ := merge(first, map[string]Change{"by": {base["by"], "ZZ"}, "section:Lesson": {base["section:Lesson"], "Second lesson."}, "title": {base["title"], "First"}})
 	assert.Equal(t, []Conflict{{"section:Lesson", "Second lesson.", "First lesson."}}, conflicts)
 	got := FieldsOf(second)
 	assert.Equal(t, []string{"First", "ZZ", "First lesson."}, []string{got["title"], got["by"], got["section:Lesson"]})
@@ -115,7 +115,7 @@ func TestStore(t *testing.T) {
 	require.NoError(t, s.Save(c.ID(), c.Path, VersionOf([]byte(original)), text("one")))
 	now = now.Add(time.Second)
 	require.NoError(t, s.Save(c.ID(), c.Path, VersionOf(text("one")), text("two")))
-	assert.ErrorIs(t, s.Save(c.ID(), c.Path, VersionOf([]byte(original)), text("lost")), ErrChanged)
+	assert.ErrorIs(t, s.Save(c.ID(), c.Path, VersionOf([]byte(original)), text("lost")), errChanged)
 	assert.Equal(t, string(text("two")), read())
 	assert.Len(t, s.History(c.ID()), 1, "versions a second apart are one")
 	now = now.Add(2 * time.Minute)
@@ -123,26 +123,26 @@ func TestStore(t *testing.T) {
 	assert.Len(t, s.History(c.ID()), 2)
 	// Undo to the first state and forward again.
 	for _, want := range []string{"two", "one", ""} {
-		require.NoError(t, s.Undo(c.ID(), c.Path, -1))
+		require.NoError(t, s.undo(c.ID(), c.Path, -1))
 		if want == "" {
 			assert.Equal(t, original, read())
 		} else {
 			assert.Equal(t, string(text(want)), read())
 		}
 	}
-	assert.Error(t, s.Undo(c.ID(), c.Path, -1))
-	require.NoError(t, s.Undo(c.ID(), c.Path, 1))
+	assert.Error(t, s.undo(c.ID(), c.Path, -1))
+	require.NoError(t, s.undo(c.ID(), c.Path, 1))
 	assert.Equal(t, string(text("one")), read())
 	// A file that an editor changed is not undone over.
 	require.NoError(t, os.WriteFile(filepath.Join(dir, c.Path), text("editor"), 0o644))
-	assert.ErrorIs(t, s.Undo(c.ID(), c.Path, 1), ErrChanged)
+	assert.ErrorIs(t, s.undo(c.ID(), c.Path, 1), errChanged)
 	// Text that cannot go into the file is kept, and can be dropped without loss.
-	require.NoError(t, s.Keep(c.ID(), []byte("half typed")))
+	require.NoError(t, s.keepHalfTyped(c.ID(), []byte("half typed")))
 	kept, ok := NewStore(dir, 30).Kept(c.ID(), c.Path)
 	assert.True(t, ok)
 	assert.Equal(t, "half typed", string(kept))
 	now = now.Add(time.Minute)
-	require.NoError(t, s.Drop(c.ID()))
+	require.NoError(t, s.drop(c.ID()))
 	_, ok = s.Kept(c.ID(), c.Path)
 	assert.False(t, ok)
 	dropped, ok := s.Version(c.ID(), VersionOf([]byte("half typed")))
@@ -222,7 +222,7 @@ func FuzzMerge(f *testing.F) {
 	f.Fuzz(func(t *testing.T, key1, value1, key2, value2 string) {
 		file, _ := casefile.Parse("cases/2026/2026-0001.md", []byte(src))
 		base := FieldsOf(file)
-		next, _, refused := Merge(file, map[string]Change{key1: {base[key1], value1}, key2: {base[key2], value2}})
+		next, _, refused := merge(file, map[string]Change{key1: {base[key1], value1}, key2: {base[key2], value2}})
 		if next.Case.ID != "2026-0001" {
 			t.Fatal("the case lost its number")
 		}

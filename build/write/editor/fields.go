@@ -101,10 +101,10 @@ type Refusal struct {
 	Message string `json:"message"`
 }
 
-// Merge applies changes to a case. A field that is neither as the writer found
+// merge applies changes to a case. A field that is neither as the writer found
 // it nor as it is to be is a conflict and stays as it is; a value that cannot be
 // written is refused. The other changes are made.
-func Merge(f *casefile.File, changes map[string]Change) (next *casefile.File, conflicts []Conflict, refused []Refusal) {
+func merge(f *casefile.File, changes map[string]Change) (next *casefile.File, conflicts []Conflict, refused []Refusal) {
 	next = f
 	keys := make([]string, 0, len(changes))
 	for k := range changes {

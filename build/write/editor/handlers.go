@@ -185,10 +185,10 @@ func (s *Server) apply(n *notebook.Notebook, c *notebook.Case, changes map[strin
 		if f == nil {
 			return nil, errUnreadable
 		}
-		next, conflicts, refused = Merge(f, changes)
+		next, conflicts, refused = merge(f, changes)
 		return next.Bytes(), nil
 	}
-	err := ErrChanged
+	err := errChanged
 	for range overtaken {
 		have, readErr := s.store.Read(c.Path)
 		if readErr != nil {
@@ -198,11 +198,11 @@ func (s *Server) apply(n *notebook.Notebook, c *notebook.Case, changes map[strin
 		if mergeErr != nil {
 			return answer{}, 0, mergeErr
 		}
-		if err = s.store.Save(c.ID(), c.Path, VersionOf(have), merged); !errors.Is(err, ErrChanged) {
+		if err = s.store.Save(c.ID(), c.Path, VersionOf(have), merged); !errors.Is(err, errChanged) {
 			break
 		}
 	}
-	if errors.Is(err, ErrChanged) {
+	if errors.Is(err, errChanged) {
 		err = s.store.Update(c.ID(), c.Path, merge)
 	}
 	if err != nil {
@@ -438,7 +438,7 @@ func (s *Server) postSource(w http.ResponseWriter, r *http.Request) {
 		problem, code = fmt.Sprintf("kept aside, not in the file: the number of a case stays; write case: %s", c.ID()), http.StatusUnprocessableEntity
 	default:
 		err = s.store.Save(c.ID(), c.Path, Version(r.PostForm.Get("version")), []byte(text))
-		if errors.Is(err, ErrChanged) {
+		if errors.Is(err, errChanged) {
 			problem, code = "kept aside, not in the file: it was changed elsewhere in the meantime; both are below", http.StatusConflict
 		} else if err != nil {
 			s.fail(w, err)
@@ -446,7 +446,7 @@ func (s *Server) postSource(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	if code != http.StatusOK {
-		if err := s.store.Keep(c.ID(), []byte(text)); err != nil {
+		if err := s.store.keepHalfTyped(c.ID(), []byte(text)); err != nil {
 			s.fail(w, err)
 			return
 		}
@@ -482,7 +482,7 @@ func (s *Server) undo(w http.ResponseWriter, r *http.Request) {
 	if r.FormValue("redo") != "" {
 		by = 1
 	}
-	if err := s.store.Undo(c.ID(), c.Path, by); err != nil {
+	if err := s.store.undo(c.ID(), c.Path, by); err != nil {
 		refuse(w, http.StatusConflict, err.Error())
 		return
 	}
@@ -526,7 +526,7 @@ func (s *Server) postKept(w http.ResponseWriter, r *http.Request) {
 			s.fail(w, err)
 			return
 		}
-	} else if err := s.store.Drop(c.ID()); err != nil {
+	} else if err := s.store.drop(c.ID()); err != nil {
 		s.fail(w, err)
 		return
 	}

@@ -26,7 +26,7 @@ func TestWritingPagesAreAccessible(t *testing.T) {
 	require.NoError(t, err)
 	x := serveIt(t, Options{})
 	c := loaded(t, x.dir, "2025-0010")
-	require.NoError(t, x.s.store.Keep("2025-0010", append(c.Bytes(), "More.\n"...)))
+	require.NoError(t, x.s.store.keepHalfTyped("2025-0010", append(c.Bytes(), "More.\n"...)))
 	other := loaded(t, x.dir, "2025-0020")
 	require.NoError(t, x.s.store.Save("2025-0020", other.Path, VersionOf(other.Bytes()), append(other.Bytes(), "\nMore.\n"...)))
 	b := browser.Start(t)

@@ -169,7 +169,7 @@ func (s *Server) editPhotos(n *notebook.Notebook, c *notebook.Case, edit func([]
 			return a, nil
 		}
 	}
-	return answer{}, ErrChanged
+	return answer{}, errChanged
 }
 
 // blur makes part of a picture unreadable in its file.

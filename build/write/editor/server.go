@@ -5,7 +5,7 @@
 // [New] makes a [Server], [Server.Handler] is what answers. Every change goes
 // through a [Store]: to a journal first, then to the case file, which is the same
 // Markdown that the command line reads. Two writers of one case are merged field
-// by field by [Merge], and a field that both changed is shown to the second.
+// by field by merge, and a field that both changed is shown to the second.
 package editor
 
 import (
@@ -235,7 +235,7 @@ func (s *Server) Close() error {
 func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	defer s.phone.stop()
 	defer s.Close()
-	return serve(ctx, l, s.Handler(l.Addr()))
+	return serve(ctx, l, s.handler(l.Addr()))
 }
 
 func serve(ctx context.Context, l net.Listener, h http.Handler) error {
@@ -286,8 +286,8 @@ func (s *Server) routes() map[string]http.HandlerFunc {
 // with; they are the same for every notebook.
 var entrance = map[string]bool{"/assets/bench.css": true, "/assets/icon.svg": true}
 
-// Handler answers requests to the address that is listened on.
-func (s *Server) Handler(on net.Addr) http.Handler {
+// handler answers requests to the address that is listened on.
+func (s *Server) handler(on net.Addr) http.Handler {
 	m := http.NewServeMux()
 	for pattern, handle := range s.routes() {
 		m.HandleFunc(pattern, handle)
@@ -399,7 +399,7 @@ func (s *Server) fail(w http.ResponseWriter, err error) {
 		// An editor may be halfway through writing it: worth asking again.
 		w.Header().Set("Retry-After", "2")
 		code, text = http.StatusServiceUnavailable, errUnreadable.Error()
-	case errors.Is(err, ErrChanged):
+	case errors.Is(err, errChanged):
 		code = http.StatusConflict
 	case errors.Is(err, fs.ErrNotExist):
 		code, text = http.StatusNotFound, "the file is gone; what you typed is still on the page"

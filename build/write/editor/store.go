@@ -50,8 +50,8 @@ type steps struct {
 // maxSteps bounds the versions that one session remembers of a case.
 const maxSteps = 2_000
 
-// ErrChanged is returned where a file changed since it was read.
-var ErrChanged = errors.New("the file was changed by somebody else in the meantime")
+// errChanged is returned where a file changed since it was read.
+var errChanged = errors.New("the file was changed by somebody else in the meantime")
 
 // NewStore keeps the cases of the notebook in dir; days is for how long earlier
 // versions are kept, 0 for a year.
@@ -76,7 +76,7 @@ func (s *Store) Read(path string) ([]byte, error) {
 }
 
 // Save writes the next bytes of a case, if its file still has those that they
-// were made from; otherwise it returns [ErrChanged] and writes nothing. The
+// were made from; otherwise it returns errChanged and writes nothing. The
 // journal has the bytes before the file is touched.
 func (s *Store) Save(id, path string, from Version, next []byte) error {
 	s.mu.Lock()
@@ -106,7 +106,7 @@ func (s *Store) save(id, path string, from Version, next []byte, step bool) erro
 		return err
 	}
 	if VersionOf(have) != from {
-		return ErrChanged
+		return errChanged
 	}
 	if bytes.Equal(have, next) {
 		return nil
@@ -131,9 +131,9 @@ func (s *Store) save(id, path string, from Version, next []byte, step bool) erro
 	return nil
 }
 
-// Keep puts text into the journal that cannot go into the file yet, such as a
+// keepHalfTyped puts text into the journal that cannot go into the file yet, such as a
 // source that is half typed.
-func (s *Store) Keep(id string, text []byte) error {
+func (s *Store) keepHalfTyped(id string, text []byte) error {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	return s.folder().Write(s.journal(id), text)
@@ -154,9 +154,9 @@ func (s *Store) Kept(id, path string) ([]byte, bool) {
 	return text, true
 }
 
-// Drop removes what the journal has of a case, after a copy of it is kept with
+// drop removes what the journal has of a case, after a copy of it is kept with
 // the earlier versions.
-func (s *Store) Drop(id string) error {
+func (s *Store) drop(id string) error {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	text, err := s.read(s.journal(id))
@@ -182,8 +182,8 @@ func (s *Store) remember(id string, have, next []byte) {
 	st.at = len(st.list) - 1
 }
 
-// Undo goes one step back in this session, or forward where by is 1.
-func (s *Store) Undo(id, path string, by int) error {
+// undo goes one step back in this session, or forward where by is 1.
+func (s *Store) undo(id, path string, by int) error {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	st := s.steps[id]

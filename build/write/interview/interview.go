@@ -312,8 +312,8 @@ func (i *Interview) needed(path, question, missing string) error {
 	return nil
 }
 
-// ChoicesOf lists the words of a class.
-func ChoicesOf(v *terms.Vocabulary, c terms.Class) (list []Choice) {
+// choicesOf lists the words of a class.
+func choicesOf(v *terms.Vocabulary, c terms.Class) (list []Choice) {
 	for _, t := range v.All(c) {
 		list = append(list, Choice{t.ID, t.Name + ": " + t.Meaning})
 	}
@@ -322,9 +322,9 @@ func ChoicesOf(v *terms.Vocabulary, c terms.Class) (list []Choice) {
 
 var yesNo = []Choice{{"yes", "or y"}, {"no", "or n"}}
 
-// Agree asks a question that is answered with yes or no; the usual answer is
+// agree asks a question that is answered with yes or no; the usual answer is
 // taken for an empty one, and anything else is asked again.
-func Agree(key, question string, usual bool) Question {
+func agree(key, question string, usual bool) Question {
 	hint := " [yes/NO]"
 	if usual {
 		hint = " [YES/no]"
@@ -346,7 +346,7 @@ func Agree(key, question string, usual bool) Question {
 }
 
 func (i *Interview) agree(key, question string, usual bool) (bool, error) {
-	answer, err := i.one(Agree(key, question, usual))
+	answer, err := i.one(agree(key, question, usual))
 	return answer == "yes", err
 }
 
@@ -364,7 +364,7 @@ func (i *Interview) words(path, question string) error {
 		if len(ids) > 0 {
 			text = "another, or nothing more"
 		}
-		answer, err := i.one(Question{Key: key, Text: text, Choices: ChoicesOf(i.n.Terms, field.Class), Take: func(answer string) (string, error) {
+		answer, err := i.one(Question{Key: key, Text: text, Choices: choicesOf(i.n.Terms, field.Class), Take: func(answer string) (string, error) {
 			if answer == "" {
 				return "", nil
 			}
@@ -529,9 +529,9 @@ func (i *Interview) cell(section string, row []string, k int) (string, error) {
 func (i *Interview) cellChoices(section, column string) []Choice {
 	switch column {
 	case "result":
-		return ChoicesOf(i.n.Terms, terms.Result)
+		return choicesOf(i.n.Terms, terms.Result)
 	case "action":
-		return ChoicesOf(i.n.Terms, terms.Action)
+		return choicesOf(i.n.Terms, terms.Action)
 	case "when":
 		if section == "Parts" {
 			return []Choice{{"found", "somebody had done it before this repair; nothing says that it was done here"}}

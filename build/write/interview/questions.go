@@ -61,7 +61,7 @@ func (i *Interview) end() error {
 			}
 		}
 	}
-	choices := func(c terms.Class) []Choice { return ChoicesOf(i.n.Terms, c) }
+	choices := func(c terms.Class) []Choice { return choicesOf(i.n.Terms, c) }
 	fixed := func() bool { return i.c.Outcome == "fixed" }
 	for _, step := range []func() error{
 		func() error { return i.table("Parts", "what was done with which part") },
@@ -113,7 +113,7 @@ func (i *Interview) end() error {
 // outcome must be known before a case can be closed.
 func (i *Interview) outcome() error {
 	for i.c.Outcome == "" {
-		if err := i.leaf("outcome", "How it ended", ChoicesOf(i.n.Terms, terms.Outcome)); err != nil {
+		if err := i.leaf("outcome", "How it ended", choicesOf(i.n.Terms, terms.Outcome)); err != nil {
 			return err
 		}
 		if i.c.Outcome == "" {
@@ -186,7 +186,7 @@ func (i *Interview) device() error {
 			choices = append(choices, Choice{strconv.Itoa(len(known)), d.Name(i.n.Terms) + " (" + d.ID + ")"})
 		}
 	}
-	choices = append(choices, ChoicesOf(i.n.Terms, terms.Kind)...)
+	choices = append(choices, choicesOf(i.n.Terms, terms.Kind)...)
 	if !i.draft.has("device") {
 		for k, d := range known {
 			i.Say("  %2d  %s", k+1, d.Name(i.n.Terms))
