@@ -17,6 +17,7 @@ import (
 
 	"benchlore/build/learn/practice"
 	"benchlore/build/notebook"
+	"benchlore/build/output/picture"
 	"benchlore/build/output/wording"
 	"benchlore/build/reason/search"
 	"benchlore/build/reason/verdict"
@@ -212,7 +213,7 @@ func photos(n *notebook.Notebook, add adder) {
 	var lone, large []string
 	root := os.DirFS(n.Dir)
 	_ = fs.WalkDir(root, "cases", func(name string, e fs.DirEntry, err error) error {
-		if err != nil || e.IsDir() || !slices.Contains([]string{".jpg", ".jpeg", ".png", ".webp"}, strings.ToLower(path.Ext(name))) {
+		if err != nil || e.IsDir() || picture.MediaType(name) == "" {
 			return nil
 		}
 		if !wanted[name] {

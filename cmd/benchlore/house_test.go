@@ -58,7 +58,7 @@ var mayImport = map[string][]string{
 	"build/output/site": {"build/reason/hazard", "build/reason/boards", "build/output/exchange", "build/reason/figures", "build/learn/firstweeks", "build/reason/verdict", "build/reason/method", "build/notebook", "build/output/picture", "build/learn/practice", "build/reason/search", "build/reason/similar", "build/reason/triage", "build/output/wording", "schema", "schema/board", "schema/casefile", "schema/diagnostic",
 		"schema/quantity", "schema/terms", "theme"},
 	"build/write/interview": {"build/notebook", "schema/casefile", "schema/diagnostic", "schema/terms"},
-	"build/doctor":          {"build/reason/verdict", "build/notebook", "build/learn/practice", "build/reason/search", "build/output/wording", "schema/casefile", "schema/diagnostic", "schema/language"},
+	"build/doctor":          {"build/output/picture", "build/reason/verdict", "build/notebook", "build/learn/practice", "build/reason/search", "build/output/wording", "schema/casefile", "schema/diagnostic", "schema/language"},
 	"cmd/release":           {},
 	"cmd/nearness":          {"build/reason/search", "schema/language"},
 	"cmd/benchlore": {"build/write/editor", "build/reason/hazard", "build/reason/boards", "build/doctor", "build/output/exchange", "build/reason/figures", "build/write/interview", "build/reason/verdict", "build/output/label", "build/reason/method", "build/notebook", "build/output/pack", "build/learn/practice", "build/reason/search", "build/reason/similar", "build/output/site", "build/reason/triage", "build/output/wording", "cases", "schema/board", "schema/casefile", "schema/quantity",

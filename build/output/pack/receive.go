@@ -19,6 +19,7 @@ import (
 	"go.yaml.in/yaml/v3"
 
 	"benchlore/build/notebook"
+	"benchlore/build/output/picture"
 	"benchlore/build/reason/verdict"
 	"benchlore/schema/casefile"
 	"benchlore/schema/diagnostic"
@@ -399,7 +400,7 @@ func (l *Plan) devices() (map[string]string, error) {
 			continue
 		}
 		id, ok := names[path.Base(dir)]
-		if !ok || path.Dir(dir) != "notes/devices" || !slices.Contains([]string{".csv", ".ipc", ".jpg", ".jpeg", ".png", ".webp", ".svg"}, strings.ToLower(path.Ext(name))) {
+		if !ok || path.Dir(dir) != "notes/devices" || picture.MediaType(name) == "" && !slices.Contains([]string{".csv", ".ipc"}, strings.ToLower(path.Ext(name))) {
 			return nil, refusef("%s belongs to no device", name)
 		}
 		if strings.HasPrefix(id, l.Origin.ID+"-") {
@@ -510,7 +511,7 @@ func (l *Plan) cases(devices map[string]string, words map[terms.Class]map[string
 		if path.Ext(name) == ".md" {
 			continue
 		}
-		if !slices.Contains([]string{".jpg", ".jpeg", ".png", ".webp", ".svg"}, strings.ToLower(path.Ext(name))) {
+		if picture.MediaType(name) == "" {
 			return refusef("%s belongs to no case", name)
 		}
 		if folder, ok := folders[path.Dir(name)]; ok {

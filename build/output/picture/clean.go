@@ -15,6 +15,22 @@ import (
 // MaxBytes is the largest picture that is read, in bytes.
 const MaxBytes = 20 << 20
 
+// MediaType returns the media type (RFC 2046) of a picture by the ending of its
+// name; it is empty where files of that ending are no pictures that are published.
+func MediaType(name string) string {
+	switch strings.ToLower(path.Ext(name)) {
+	case ".jpg", ".jpeg":
+		return "image/jpeg"
+	case ".png":
+		return "image/png"
+	case ".webp":
+		return "image/webp"
+	case ".svg":
+		return "image/svg+xml"
+	}
+	return ""
+}
+
 // Clean returns a picture without metadata (position, serial numbers,
 // comments), or an error that says why it is not published. A picture that lies
 // on its side is turned upright, since what said so is gone; any other is not
@@ -23,17 +39,17 @@ func Clean(name string, data []byte) ([]byte, error) {
 	if len(data) > MaxBytes {
 		return nil, fmt.Errorf("picture has %d bytes; at most %d are published", len(data), MaxBytes)
 	}
-	switch strings.ToLower(path.Ext(name)) {
-	case ".jpg", ".jpeg":
+	switch MediaType(name) {
+	case "image/jpeg":
 		if turned(data) {
 			return upright(data)
 		}
 		return cleanJPEG(data)
-	case ".png":
+	case "image/png":
 		return cleanPNG(data)
-	case ".webp":
+	case "image/webp":
 		return cleanWebP(data)
-	case ".svg":
+	case "image/svg+xml":
 		return cleanSVG(data)
 	}
 	return nil, errors.New("only JPEG, PNG, WebP and SVG pictures are published")

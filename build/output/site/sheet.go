@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"benchlore/build/notebook"
+	"benchlore/build/output/picture"
 	"benchlore/build/reason/similar"
 	"benchlore/build/reason/triage"
 	"benchlore/build/reason/verdict"
@@ -61,12 +62,11 @@ func CaseSheet(n *notebook.Notebook, c *notebook.Case) ([]byte, error) {
 	text := policyTag.ReplaceAllLiteralString(string(page), `<meta http-equiv="Content-Security-Policy" content="default-src 'none'; img-src data:; style-src 'unsafe-inline'; base-uri 'none'">`)
 	text = otherLinks.ReplaceAllLiteralString(text, "")
 	text = stylesheet.ReplaceAllLiteralString(text, "<style>\n"+string(style)+"</style>")
-	kinds := map[string]string{".jpg": "jpeg", ".jpeg": "jpeg", ".png": "png", ".webp": "webp", ".svg": "svg+xml"}
 	text = pictureTag.ReplaceAllStringFunc(text, func(tag string) string {
 		name := ""
 		for file, data := range pictures {
 			if strings.Contains(tag, "/"+strings.ReplaceAll(file, " ", "%20")+`"`) {
-				name = fmt.Sprintf(`<img src="data:image/%s;base64,%s"`, kinds[strings.ToLower(path.Ext(file))], base64.StdEncoding.EncodeToString(data))
+				name = fmt.Sprintf(`<img src="data:%s;base64,%s"`, picture.MediaType(file), base64.StdEncoding.EncodeToString(data))
 			}
 		}
 		return name

@@ -267,8 +267,7 @@ func (s *Server) picture(w http.ResponseWriter, r *http.Request) {
 		http.NotFound(w, r)
 		return
 	}
-	kinds := map[string]string{".jpg": "image/jpeg", ".jpeg": "image/jpeg", ".png": "image/png", ".webp": "image/webp", ".svg": "image/svg+xml"}
-	w.Header().Set("Content-Type", kinds[strings.ToLower(path.Ext(file))])
+	w.Header().Set("Content-Type", picture.MediaType(file))
 	w.Header().Set("Content-Security-Policy", "default-src 'none'; sandbox")
 	_, _ = w.Write(data)
 }
