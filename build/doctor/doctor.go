@@ -71,7 +71,8 @@ func Examine(n *notebook.Notebook, today time.Time) []Finding {
 		add("notebook", Wrong, "benchlore start DIR begins one; benchlore demo shows one", "%v", errors.Unwrap(err))
 		return out
 	}
-	add("notebook", Good, "", "%s, %s, %s of the first weeks", number(len(n.Cases), "case"), number(len(n.Devices), "device"), number(len(n.Pages), "page"))
+	add("notebook", Good, "", "%s, %s, %s of the first weeks", number(len(n.Cases), "case"),
+		number(len(n.Devices), "device"), number(len(n.Pages), "page"))
 	problems := append(slices.Clone(n.Problems), verdict.New(n).Problems()...)
 	diagnostic.Sort(problems)
 	files(problems, add)
@@ -79,7 +80,8 @@ func Examine(n *notebook.Notebook, today time.Time) []Finding {
 	folder(n, add)
 	index(n, add)
 	if len(n.Config.Meter) == 0 {
-		add("meter", Worth, "write the accuracy from its leaflet into notebook.yaml under meter", "notebook.yaml does not say how accurate the meter is, so no reading is ever too close to call")
+		add("meter", Worth, "write the accuracy from its leaflet into notebook.yaml under meter",
+			"notebook.yaml does not say how accurate the meter is, so no reading is ever too close to call")
 	} else {
 		add("meter", Good, "", "accuracy known for %s", strings.Join(slices.Sorted(maps.Keys(n.Config.Meter)), ", "))
 	}
@@ -104,7 +106,8 @@ func files(problems []diagnostic.Diagnostic, add adder) {
 		}
 	}
 	if errs > 0 {
-		add("files", Wrong, "benchlore check names each with its line and what would be right", "%s and %s; first: %s", number(errs, "error"), number(warns, "warning"), strings.Join(some, "; "))
+		add("files", Wrong, "benchlore check names each with its line and what would be right",
+			"%s and %s; first: %s", number(errs, "error"), number(warns, "warning"), strings.Join(some, "; "))
 		return
 	}
 	add("files", Worth, "benchlore check names each", "%s, no error", number(warns, "warning"))
@@ -117,9 +120,11 @@ func languages(n *notebook.Notebook, add adder) {
 	case tag == "":
 		add("language", Worth, "write language: en, or yours, into notebook.yaml", "notebook.yaml names no language; English is taken")
 	case !slices.Contains(language.Tags(), language.Of(tag).Tag):
-		add("language", Worth, "search finds words only as they are written; "+strings.Join(language.Tags(), ", ")+" are stemmed", "words of %q cannot be stemmed", tag)
+		add("language", Worth, "search finds words only as they are written; "+strings.Join(language.Tags(), ", ")+
+			" are stemmed", "words of %q cannot be stemmed", tag)
 	case !slices.Contains(wording.Languages(), base):
-		add("language", Worth, "the pages speak "+strings.Join(wording.Languages(), ", "), "search stems %q; the pages themselves are in English", tag)
+		add("language", Worth, "the pages speak "+strings.Join(wording.Languages(), ", "),
+			"search stems %q; the pages themselves are in English", tag)
 	default:
 		add("language", Good, "", "%s, for the pages and for search", tag)
 	}
@@ -142,7 +147,8 @@ func folder(n *notebook.Notebook, add adder) {
 	kept, _ := filepath.Glob(filepath.Join(home, "journal", "*"))
 	kept = slices.DeleteFunc(kept, func(p string) bool { return strings.HasPrefix(filepath.Base(p), ".") })
 	if len(kept) > 0 {
-		add("kept text", Worth, "benchlore bench offers it; choose what to do with it there", "%d texts were kept when something ended while they were written", len(kept))
+		add("kept text", Worth, "benchlore bench offers it; choose what to do with it there",
+			"%d texts were kept when something ended while they were written", len(kept))
 	}
 	add("folder", Good, "", "can be written to; .benchlore may be deleted at any time but for its history")
 }
@@ -177,7 +183,8 @@ func ofCases(n *notebook.Notebook, today time.Time, add adder) {
 		add("open cases", Worth, "close them, or say in them what they wait for", "%s open for more than %d days", list(old), longOpen)
 	}
 	if len(later) > 0 {
-		add("clock", Worth, "set this machine's clock, or the dates of the cases", "%s lie after today, %s", list(later), today.Format(time.DateOnly))
+		add("clock", Worth, "set this machine's clock, or the dates of the cases", "%s lie after today, %s",
+			list(later), today.Format(time.DateOnly))
 	}
 	book := practice.New(n, nil, nil)
 	closed, fit := len(practice.Closed(n)), len(book.Entries())
@@ -228,7 +235,8 @@ func photos(n *notebook.Notebook, add adder) {
 		add("pictures", Worth, "name them under photos in their case, or delete them", "no case shows %s", list(lone))
 	}
 	if len(large) > 0 {
-		add("pictures", Worth, "pictures taken in through benchlore bench are made smaller", "%s larger than %d MB", list(large), photoSize>>20)
+		add("pictures", Worth, "pictures taken in through benchlore bench are made smaller", "%s larger than %d MB",
+			list(large), photoSize>>20)
 	}
 	if len(lone)+len(large) == 0 {
 		add("pictures", Good, "", "%d, each shown by its case", len(wanted))
@@ -238,7 +246,8 @@ func photos(n *notebook.Notebook, add adder) {
 // git looks whether derived files are kept out of a repository.
 func git(n *notebook.Notebook, add adder) {
 	if _, err := os.Stat(filepath.Join(n.Dir, ".git")); err != nil {
-		add("history", Worth, "git init keeps every version; a copy on another disk is the least", "the folder is under no version control, so its only earlier versions are those of the writing pages")
+		add("history", Worth, "git init keeps every version; a copy on another disk is the least",
+			"the folder is under no version control, so its only earlier versions are those of the writing pages")
 		return
 	}
 	f, err := os.Open(filepath.Join(n.Dir, ".gitignore"))

@@ -69,7 +69,8 @@ func (l *loader) boards() {
 		for _, name := range d.Record.Device.Boards {
 			parts, netlist := BoardPaths(d.ID, name)
 			if known[path.Base(parts)] {
-				l.say(d.Record.Say(diagnostic.Error, diagnostic.WrongValue, fmt.Sprintf("two boards are called much like %q; their files would have one name", name), "boards"))
+				l.say(d.Record.Say(diagnostic.Error, diagnostic.WrongValue,
+					fmt.Sprintf("two boards are called much like %q; their files would have one name", name), "boards"))
 				continue
 			}
 			known[path.Base(parts)], known[path.Base(netlist)] = true, true
@@ -79,7 +80,8 @@ func (l *loader) boards() {
 		}
 		for _, file := range files {
 			if ext := path.Ext(file); (ext == ".csv" || ext == ".ipc") && !known[file] {
-				bad := l.fileProblem(path.Join("devices", d.ID, file), diagnostic.BoardFile, "this belongs to no board of the device; `benchlore board add %s` names it, or add the board under boards: in devices/%s.md", d.ID, d.ID)
+				bad := l.fileProblem(path.Join("devices", d.ID, file), diagnostic.BoardFile,
+					"this belongs to no board of the device; `benchlore board add %s` names it, or add the board under boards: in devices/%s.md", d.ID, d.ID)
 				bad.Severity = diagnostic.Warning
 				l.say(bad)
 			}
@@ -153,8 +155,10 @@ func (l *loader) checkBoard(c *Case) {
 		return
 	}
 	r := &c.Device.Record.Device
-	if name := c.File.Case.Board; name != "" && len(r.Boards) > 0 && !slices.ContainsFunc(r.Boards, func(b string) bool { return Slug(b) == Slug(name) }) {
-		bad := c.Say(diagnostic.Warning, diagnostic.UnknownDevice, fmt.Sprintf("devices/%s.md lists no board %q", c.Device.ID, name), "board")
+	if name := c.File.Case.Board; name != "" && len(r.Boards) > 0 &&
+		!slices.ContainsFunc(r.Boards, func(b string) bool { return Slug(b) == Slug(name) }) {
+		bad := c.Say(diagnostic.Warning, diagnostic.UnknownDevice,
+			fmt.Sprintf("devices/%s.md lists no board %q", c.Device.ID, name), "board")
 		bad.Suggestion = terms.Nearest(name, r.Boards)
 		l.say(bad)
 	}
@@ -165,7 +169,8 @@ func (l *loader) checkBoard(c *Case) {
 		}
 		if total > 0 && n.Out > total {
 			l.say(c.Say(diagnostic.Error, diagnostic.FastenerCount,
-				fmt.Sprintf("%d fasteners came out, and devices/%s.md knows %d; correct one of the two", n.Out, c.Device.ID, total), "fasteners", "out"))
+				fmt.Sprintf("%d fasteners came out, and devices/%s.md knows %d; correct one of the two", n.Out,
+					c.Device.ID, total), "fasteners", "out"))
 		}
 	}
 }
@@ -184,7 +189,8 @@ func (l *loader) checkDevice(d *Device) {
 		files := l.photos["devices/"+d.ID]
 		for i, v := range d.Record.Device.Views {
 			if v.Picture != "" && !slices.Contains(files, v.Picture) {
-				bad := d.Record.Say(diagnostic.Error, diagnostic.MissingPhoto, fmt.Sprintf("there is no devices/%s/%s", d.ID, v.Picture), "views", strconv.Itoa(i), "picture")
+				bad := d.Record.Say(diagnostic.Error, diagnostic.MissingPhoto,
+					fmt.Sprintf("there is no devices/%s/%s", d.ID, v.Picture), "views", strconv.Itoa(i), "picture")
 				bad.Suggestion = terms.Nearest(v.Picture, files)
 				l.say(bad)
 			}
@@ -207,7 +213,8 @@ func (l *loader) checkDevice(d *Device) {
 	}
 	say := func(row casefile.Row, column, text, ref string) {
 		if near, none := missing(ref); none {
-			bad := d.Record.Problem(row, column, diagnostic.Error, diagnostic.BoardPoint, fmt.Sprintf("%q names %s, which no board of the device has", text, ref))
+			bad := d.Record.Problem(row, column, diagnostic.Error, diagnostic.BoardPoint,
+				fmt.Sprintf("%q names %s, which no board of the device has", text, ref))
 			bad.Suggestion = near
 			l.say(bad)
 		}

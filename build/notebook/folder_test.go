@@ -66,7 +66,8 @@ func TestSweep(t *testing.T) {
 	dir := t.TempDir()
 	f := Folder(dir)
 	old := time.Now().Add(-2 * sweepAge)
-	for _, name := range []string{"cases/2026/" + tempPrefix + "old", "cases/2026/" + tempPrefix + "new", "cases/2026/a.md", "elsewhere/" + tempPrefix + "old"} {
+	for _, name := range []string{"cases/2026/" + tempPrefix + "old", "cases/2026/" + tempPrefix + "new",
+		"cases/2026/a.md", "elsewhere/" + tempPrefix + "old"} {
 		require.NoError(t, f.Write(name, []byte("x")))
 		if filepath.Base(name) != tempPrefix+"new" {
 			require.NoError(t, os.Chtimes(filepath.Join(dir, filepath.FromSlash(name)), old, old))

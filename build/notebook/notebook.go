@@ -586,7 +586,8 @@ func (l *loader) pages() {
 		switch {
 		case p == nil:
 		case path.Dir(name) != "path" || !terms.IDPattern.MatchString(id):
-			l.say(p.Say(diagnostic.Error, diagnostic.FileName, fmt.Sprintf("a page of path/ is called in lower-case words joined by hyphens, such as our-tools.md, not %q", strings.TrimPrefix(name, "path/")), "title"))
+			l.say(p.Say(diagnostic.Error, diagnostic.FileName,
+				fmt.Sprintf("a page of path/ is called in lower-case words joined by hyphens, such as our-tools.md, not %q", strings.TrimPrefix(name, "path/")), "title"))
 		default:
 			l.n.Pages = append(l.n.Pages, &Page{p, id, name})
 		}
@@ -618,7 +619,8 @@ func (l *loader) parseDevices(names []string) {
 				return result{}
 			}
 			r := f.Device
-			return result{&Device{ID: r.ID, Kind: r.Kind, Maker: r.Maker, Model: r.Model, Record: f, Path: name, Hash: sha256.Sum256(src)}, nil}
+			return result{&Device{ID: r.ID, Kind: r.Kind, Maker: r.Maker, Model: r.Model, Record: f, Path: name,
+				Hash: sha256.Sum256(src)}, nil}
 		}
 		f, list := casefile.ParseDevice(l.show(name), public)
 		if f == nil {
@@ -626,7 +628,8 @@ func (l *loader) parseDevices(names []string) {
 		}
 		list = append(list, f.Check(l.n.Terms, l.n.Config.PersonalData.Allow)...)
 		r := f.Device
-		return result{&Device{ID: r.ID, Kind: r.Kind, Maker: r.Maker, Model: r.Model, Record: f, Path: name, Hash: sha256.Sum256(src)}, casefile.Most(list)}
+		return result{&Device{ID: r.ID, Kind: r.Kind, Maker: r.Maker, Model: r.Model, Record: f, Path: name,
+			Hash: sha256.Sum256(src)}, casefile.Most(list)}
 	})
 	for _, r := range results {
 		l.say(r.list...)
@@ -789,7 +792,8 @@ func (l *loader) checkPhotos(c *Case) {
 		}
 		name := path.Join(c.PhotoDir(), p.File)
 		if p.Compare != "" && !slices.ContainsFunc(c.File.Case.Photos, func(o casefile.Photo) bool { return o.File == p.Compare }) {
-			l.say(c.Say(diagnostic.Error, diagnostic.MissingPhoto, fmt.Sprintf("there is no picture %q among photos to compare with", p.Compare), "photos", strconv.Itoa(i), "compare"))
+			l.say(c.Say(diagnostic.Error, diagnostic.MissingPhoto,
+				fmt.Sprintf("there is no picture %q among photos to compare with", p.Compare), "photos", strconv.Itoa(i), "compare"))
 		}
 		if slices.Contains(l.photos[c.PhotoDir()], p.File) {
 			if info, err := l.root.Stat(filepath.FromSlash(name)); err == nil && info.Mode().IsRegular() {

@@ -76,23 +76,31 @@ func TestCrossRules(t *testing.T) {
 		want    []string
 		suggest string
 	}{
-		{"device", map[string]string{"notebook.yaml": y, "devices/lumadane-arc.md": device, "cases/2026-0001.md": with("2026-0001", "lumadane-arx")},
+		{"device", map[string]string{"notebook.yaml": y, "devices/lumadane-arc.md": device,
+			"cases/2026-0001.md": with("2026-0001", "lumadane-arx")},
 			[]string{"2026-0001.md unknown-device"}, "lumadane-arc"},
-		{"two with one id", map[string]string{"notebook.yaml": y, "cases/a/2026-0001.md": caseText("2026-0001", ""), "cases/b/2026-0001-x.md": caseText("2026-0001", "")},
+		{"two with one id", map[string]string{"notebook.yaml": y, "cases/a/2026-0001.md": caseText("2026-0001", ""),
+			"cases/b/2026-0001-x.md": caseText("2026-0001", "")},
 			[]string{"2026-0001-x.md id-twice"}, ""},
-		{"ids that differ in case", map[string]string{"notebook.yaml": y, "cases/A1.md": caseText("A1", ""), "cases/a1.md": caseText("a1", "")},
+		{"ids that differ in case", map[string]string{"notebook.yaml": y, "cases/A1.md": caseText("A1", ""),
+			"cases/a1.md": caseText("a1", "")},
 			[]string{"a1.md id-twice"}, ""},
 		{"comeback of none", map[string]string{"notebook.yaml": y, "cases/2026-0002.md": caseText("2026-0002", "returns: 2026-0003\n")},
 			[]string{"2026-0002.md unknown-case"}, "2026-0002"},
 		{"comeback of itself", map[string]string{"notebook.yaml": y, "cases/2026-0002.md": caseText("2026-0002", "returns: 2026-0002\n")},
 			[]string{"2026-0002.md return-order"}, ""},
-		{"comeback of a later one", map[string]string{"notebook.yaml": y, "cases/2026-0001.md": caseText("2026-0001", "returns: 2026-0002\n"),
-			"cases/2026-0002.md": strings.Replace(caseText("2026-0002", ""), "2026-01-02", "2026-05-01", 1)}, []string{"2026-0001.md return-order"}, ""},
-		{"missing photo", map[string]string{"notebook.yaml": y, "cases/2026-0001.md": caseText("2026-0001", "photos: [{file: rnig.jpg, caption: c}]\n"), "cases/2026-0001/ring.jpg": "x"},
+		{"comeback of a later one", map[string]string{"notebook.yaml": y,
+			"cases/2026-0001.md": caseText("2026-0001", "returns: 2026-0002\n"),
+			"cases/2026-0002.md": strings.Replace(caseText("2026-0002", ""), "2026-01-02", "2026-05-01", 1)},
+			[]string{"2026-0001.md return-order"}, ""},
+		{"missing photo", map[string]string{"notebook.yaml": y,
+			"cases/2026-0001.md": caseText("2026-0001", "photos: [{file: rnig.jpg, caption: c}]\n"), "cases/2026-0001/ring.jpg": "x"},
 			[]string{"2026-0001.md missing-photo"}, "ring.jpg"},
-		{"photo with a path", map[string]string{"notebook.yaml": y, "cases/2026-0001.md": caseText("2026-0001", "photos: [{file: ../../notebook.yaml, caption: c}]\n")},
+		{"photo with a path", map[string]string{"notebook.yaml": y,
+			"cases/2026-0001.md": caseText("2026-0001", "photos: [{file: ../../notebook.yaml, caption: c}]\n")},
 			[]string{"2026-0001.md path-escape", "2026-0001.md wrong-value"}, ""},
-		{"broken file beside a good one", map[string]string{"notebook.yaml": y, "cases/2026-0001.md": "oops", "cases/2026-0002.md": caseText("2026-0002", "")},
+		{"broken file beside a good one",
+			map[string]string{"notebook.yaml": y, "cases/2026-0001.md": "oops", "cases/2026-0002.md": caseText("2026-0002", "")},
 			[]string{"2026-0001.md front-matter"}, ""},
 		{"own terms", map[string]string{"notebook.yaml": y, "terms/own.yaml": "symptoms:\n  - {id: gloomy, name: Gloomy, meaning: Dark.}\n",
 			"cases/2026-0001.md": caseText("2026-0001", "symptoms: [gloomy]\n")}, nil, ""},
@@ -101,16 +109,22 @@ func TestCrossRules(t *testing.T) {
 		{"no notebook.yaml", map[string]string{"cases/2026-0001.md": caseText("2026-0001", "")}, []string{"book no-notebook-file"}, ""},
 		{"empty notebook", map[string]string{"notebook.yaml": y}, []string{"book empty-notebook"}, ""},
 		{"empty folder", nil, []string{"book no-notebook-file"}, ""},
-		{"personal data in terms", map[string]string{"notebook.yaml": y, "terms/own.yaml": "symptoms:\n  - {id: gloomy, name: Gloomy, meaning: \"Dark, says a\\x40example.com.\"}\n",
+		{"personal data in terms", map[string]string{"notebook.yaml": y,
+			"terms/own.yaml":     "symptoms:\n  - {id: gloomy, name: Gloomy, meaning: \"Dark, says a\\x40example.com.\"}\n",
 			"cases/2026-0001.md": caseText("2026-0001", "")}, []string{"own.yaml personal-data"}, ""},
-		{"personal data in notebook.yaml", map[string]string{"notebook.yaml": "name: Y, 020 7946 0000\npersonal-data: {allow: [a@example.com]}\n", "cases/2026-0001.md": caseText("2026-0001", "")},
+		{"personal data in notebook.yaml",
+			map[string]string{"notebook.yaml": "name: Y, 020 7946 0000\npersonal-data: {allow: [a@example.com]}\n",
+				"cases/2026-0001.md": caseText("2026-0001", "")},
 			[]string{"notebook.yaml personal-data"}, ""},
 		{"personal data in a parts list", map[string]string{"notebook.yaml": y, "cases/2026-0001.md": caseText("2026-0001", ""),
-			"devices/lumadane-arc.md": strings.Replace(device, "model: Arc\n", "model: Arc\nboards: [Main]\n", 1), "devices/lumadane-arc/main.csv": "Designator,Value\nR1,10k for a@example.com\n"},
+			"devices/lumadane-arc.md":       strings.Replace(device, "model: Arc\n", "model: Arc\nboards: [Main]\n", 1),
+			"devices/lumadane-arc/main.csv": "Designator,Value\nR1,10k for a@example.com\n"},
 			[]string{"main.csv board-file", "main.csv personal-data"}, ""},
-		{"personal data in a drawing", map[string]string{"notebook.yaml": y, "cases/2026-0001.md": caseText("2026-0001", "photos: [{file: a.svg, caption: c}]\n"),
+		{"personal data in a drawing", map[string]string{"notebook.yaml": y,
+			"cases/2026-0001.md":    caseText("2026-0001", "photos: [{file: a.svg, caption: c}]\n"),
 			"cases/2026-0001/a.svg": `<svg xmlns="x"><path d="M 020 7946 0000"/><text>020 <tspan>7946</tspan> &#48;000</text></svg>`}, []string{"a.svg personal-data"}, ""},
-		{"allowed text", map[string]string{"notebook.yaml": y + "personal-data: {allow: [a@example.com]}\n", "cases/2026-0001.md": caseText("2026-0001", "") + "a@example.com\n"}, nil, ""},
+		{"allowed text", map[string]string{"notebook.yaml": y + "personal-data: {allow: [a@example.com]}\n",
+			"cases/2026-0001.md": caseText("2026-0001", "") + "a@example.com\n"}, nil, ""},
 	} {
 		t.Run(test.name, func(t *testing.T) {
 			n, err := Load(book(t, test.files))
@@ -128,7 +142,8 @@ func TestCrossRules(t *testing.T) {
 func TestBadFiles(t *testing.T) {
 	outside := filepath.Join(t.TempDir(), "secret.md")
 	require.NoError(t, os.WriteFile(outside, []byte(caseText("2026-0009", "")), 0o644))
-	dir := book(t, map[string]string{"notebook.yaml": "name: Y\n", "cases/2026-0001.md": caseText("2026-0001", "photos: [{file: p.png, caption: c}]\n")})
+	dir := book(t, map[string]string{"notebook.yaml": "name: Y\n",
+		"cases/2026-0001.md": caseText("2026-0001", "photos: [{file: p.png, caption: c}]\n")})
 	require.NoError(t, os.Mkdir(filepath.Join(dir, "cases", "2026-0002.md"), 0o755))
 	require.NoError(t, os.Symlink("nowhere.md", filepath.Join(dir, "cases", "2026-0003.md")))
 	require.NoError(t, os.Symlink(outside, filepath.Join(dir, "cases", "2026-0004.md")))
@@ -240,7 +255,8 @@ func TestBegin(t *testing.T) {
 }
 
 func TestSlug(t *testing.T) {
-	for in, want := range map[string]string{"Gate lamp, dark!": "gate-lamp-dark", "Größe µ Ω": "groesse", "../../etc": "etc", "": "", "🙂": "", "--a--": "a"} {
+	for in, want := range map[string]string{"Gate lamp, dark!": "gate-lamp-dark", "Größe µ Ω": "groesse",
+		"../../etc": "etc", "": "", "🙂": "", "--a--": "a"} {
 		assert.Equal(t, want, Slug(in), in)
 	}
 	assert.LessOrEqual(t, len(Slug(strings.Repeat("word ", 100))), 70)

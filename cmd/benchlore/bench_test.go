@@ -51,14 +51,16 @@ func generate(tb testing.TB, n int) string {
 	write("notebook.yaml", "name: Generated\n")
 	devices := max(n/50, 5)
 	for i := range devices {
-		write(fmt.Sprintf("devices/maker-m%d.md", i), fmt.Sprintf("---\ndevice: maker-m%d\nkind: %s\nmaker: Maker\nmodel: M%d\nhazards: [mains]\n---\n", i, pick(terms.Kind), i))
+		write(fmt.Sprintf("devices/maker-m%d.md", i),
+			fmt.Sprintf("---\ndevice: maker-m%d\nkind: %s\nmaker: Maker\nmodel: M%d\nhazards: [mains]\n---\n", i, pick(terms.Kind), i))
 	}
 	for i := range n {
 		year := 2010 + i*15/n
 		id := fmt.Sprintf("%d-%06d", year, i)
 		var b strings.Builder
 		fmt.Fprintf(&b, "---\ncase: %s\ntitle: %s\ndevice: maker-m%d\nopened: %d-%02d-%02d\nclosed: %d-12-31\nsymptoms: [%s]\ncause: {fault: %s, at: %s, origin: wear}\noutcome: fixed\nconfirmed: an hour\nminutes: {diagnosis: %d, repair: %d}\n---\n",
-			id, sentence(6), r.IntN(devices), year, 1+r.IntN(12), 1+r.IntN(28), year, pick(terms.Symptom), pick(terms.Fault), pick(terms.Place), 5+r.IntN(60), 5+r.IntN(60))
+			id, sentence(6), r.IntN(devices), year, 1+r.IntN(12), 1+r.IntN(28), year, pick(terms.Symptom),
+			pick(terms.Fault), pick(terms.Place), 5+r.IntN(60), 5+r.IntN(60))
 		fmt.Fprintf(&b, "## Symptom\n\n%s.\n\n## Findings\n\n| check | seen | result | min |\n|---|---|---|---|\n", sentence(60))
 		for range 4 {
 			fmt.Fprintf(&b, "| %s | %s | clear | %d |\n", sentence(4), sentence(5), 1+r.IntN(20))
@@ -245,7 +247,8 @@ func BenchmarkProcess(b *testing.B) {
 	call("find", "--notebook", dir, "warm")
 	time.Sleep(4 * time.Second) // until files are old enough to be trusted by their time
 	call("find", "--notebook", dir, "warm")
-	for name, args := range map[string][]string{"help": {"--help"}, "find": {"find", "--notebook", dir, "cracked", "joint", "warm", "regulator"}} {
+	for name, args := range map[string][]string{"help": {"--help"},
+		"find": {"find", "--notebook", dir, "cracked", "joint", "warm", "regulator"}} {
 		b.Run(name, func(b *testing.B) {
 			percentiles(b, make([]string, 15), func(string) { call(args...) })
 		})

@@ -147,7 +147,8 @@ func chooseBoard(d *notebook.Device, name string) (_ string, added bool, err err
 		return "", false, usagef("a board's name has letters or digits, unlike %q", name)
 	}
 	if near := terms.Nearest(name, known); near != "" {
-		return "", false, usagef("devices/%s.md lists no board %q%s Add it under boards: if it is another one", d.ID, name, diagnostic.DidYouMean(near))
+		return "", false, usagef("devices/%s.md lists no board %q%s Add it under boards: if it is another one", d.ID,
+			name, diagnostic.DidYouMean(near))
 	}
 	return name, true, nil
 }
@@ -260,7 +261,8 @@ func printBoard(w io.Writer, name string, b *board.Board) {
 		}
 		pins += len(b.Parts[i].Pins)
 	}
-	fmt.Fprintf(w, "%s: %s, %d on top and %d below, %d of known size\n", safe(name), plural(len(b.Parts), "part", "parts"), len(b.Parts)-bottom, bottom, sized)
+	fmt.Fprintf(w, "%s: %s, %d on top and %d below, %d of known size\n", safe(name),
+		plural(len(b.Parts), "part", "parts"), len(b.Parts)-bottom, bottom, sized)
 	if !b.Wired() {
 		fmt.Fprintln(w, "no netlist: what a part does is not known")
 		return
@@ -440,7 +442,8 @@ func printNet(w io.Writer, v boards.NetView) {
 	}
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	for _, p := range v.Parts {
-		fmt.Fprintf(t, "  %s\t%s\tpin %s\t%s\t%s\n", safe(p.Ref), safe(p.Value), safe(strings.Join(p.Pins[:min(4, len(p.Pins))], ", ")), p.Role, safe(p.Without))
+		fmt.Fprintf(t, "  %s\t%s\tpin %s\t%s\t%s\n", safe(p.Ref), safe(p.Value),
+			safe(strings.Join(p.Pins[:min(4, len(p.Pins))], ", ")), p.Role, safe(p.Without))
 	}
 	_ = t.Flush()
 }
@@ -472,7 +475,8 @@ rest; in each the smallest first. Distances are between the bodies.`,
 				return err
 			}
 			if !ok {
-				return fmt.Errorf("no board of %s has a connector or part %q%s", d.ID, args[1], diagnostic.DidYouMean(boards.Nearest(d, args[1])))
+				return fmt.Errorf("no board of %s has a connector or part %q%s", d.ID, args[1],
+					diagnostic.DidYouMean(boards.Nearest(d, args[1])))
 			}
 			hits := boards.Near(at.Board.Board, at.Part, float64(within), boards.Touched(n, at.Board, d.ID))
 			if asJSON {
@@ -506,7 +510,8 @@ type hitView struct {
 func hitViews(hits []boards.Hit) []hitView {
 	out := []hitView{}
 	for _, h := range hits {
-		out = append(out, hitView{h.Part.Ref, float64(int(h.Gap*100+0.5)) / 100, h.Part.Value, h.Part.Package, h.Role, h.Nets, h.Important, h.Touches})
+		out = append(out, hitView{h.Part.Ref, float64(int(h.Gap*100+0.5)) / 100, h.Part.Value, h.Part.Package, h.Role,
+			h.Nets, h.Important, h.Touches})
 	}
 	return out
 }
@@ -531,7 +536,8 @@ func printSlip(w io.Writer, at boards.Place, hits []boards.Hit, within float64) 
 		for _, touch := range h.Touches {
 			cases = append(cases, touch.Case)
 		}
-		fmt.Fprintf(t, "  %s\t%.2f mm\t%s\t%s\t%s\t%s\t%s\n", safe(h.Part.Ref), h.Gap, safe(strings.TrimSpace(h.Part.Value+" "+h.Part.Package)), h.Role,
+		fmt.Fprintf(t, "  %s\t%.2f mm\t%s\t%s\t%s\t%s\t%s\n", safe(h.Part.Ref), h.Gap,
+			safe(strings.TrimSpace(h.Part.Value+" "+h.Part.Package)), h.Role,
 			safe(strings.Join(h.Nets[:min(3, len(h.Nets))], ", ")), why, strings.Join(cases, ", "))
 	}
 	_ = t.Flush()

@@ -72,7 +72,8 @@ func addTeaching(n *notebook.Notebook) string {
 			fit++
 			continue
 		}
-		n.Problems = append(n.Problems, c.Say(diagnostic.Note, diagnostic.Teach, "for practice it lacks "+strings.Join(lacks, "; "), "case"))
+		n.Problems = append(n.Problems, c.Say(diagnostic.Note, diagnostic.Teach,
+			"for practice it lacks "+strings.Join(lacks, "; "), "case"))
 	}
 	diagnostic.Sort(n.Problems)
 	return fmt.Sprintf("; %d of %s fit for practice", fit, plural(len(closed), "closed case", "closed cases"))
@@ -108,7 +109,8 @@ func loadJudged(dir string) (*notebook.Notebook, error) {
 	n.Problems = append(n.Problems, verdict.New(n).Problems()...)
 	var bad *method.Error
 	if _, err := method.Of(n.Dir, n.Terms); errors.As(err, &bad) {
-		n.Problems = append(n.Problems, diagnostic.Diagnostic{File: filepath.ToSlash(filepath.Join(n.Dir, bad.File)), Line: bad.Line, Column: 1, Severity: diagnostic.Error, Rule: diagnostic.WrongValue, Message: bad.Message})
+		n.Problems = append(n.Problems, diagnostic.Diagnostic{File: filepath.ToSlash(filepath.Join(n.Dir, bad.File)),
+			Line: bad.Line, Column: 1, Severity: diagnostic.Error, Rule: diagnostic.WrongValue, Message: bad.Message})
 	}
 	diagnostic.Sort(n.Problems)
 	return n, nil

@@ -107,7 +107,8 @@ func addCompletion(root *cobra.Command) {
 		}
 		switch c.Name() {
 		case "find":
-			for flag, class := range map[string]terms.Class{"kind": terms.Kind, "fault": terms.Fault, "at": terms.Place, "action": terms.Action, "outcome": terms.Outcome} {
+			for flag, class := range map[string]terms.Class{"kind": terms.Kind, "fault": terms.Fault,
+				"at": terms.Place, "action": terms.Action, "outcome": terms.Outcome} {
 				completeWords(c, flag, class)
 			}
 		case "triage":

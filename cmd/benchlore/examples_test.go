@@ -80,7 +80,8 @@ func examplesOf(c *cobra.Command) []string {
 var serving = regexp.MustCompile(`https?://127\.0\.0\.1`)
 
 func runExample(t *testing.T, program, box, line string) (string, error) {
-	line = strings.NewReplacer("/media/stick", filepath.Join(box, "stick"), "/tmp/look", filepath.Join(box, "look"), " --open", "", "--port 8080", "--port 0").Replace(line)
+	line = strings.NewReplacer("/media/stick", filepath.Join(box, "stick"), "/tmp/look", filepath.Join(box, "look"),
+		" --open", "", "--port 8080", "--port 0").Replace(line)
 	answers := ""
 	if line == "benchlore writeup" {
 		answers = "Lamp stays dark\nlamp\n" + strings.Repeat("\n", 60)
@@ -99,7 +100,8 @@ func runLine(t *testing.T, program, box, dir, line, answers string) (string, err
 		cmd.Stdin = strings.NewReader(answers)
 	}
 	cmd.Dir = dir
-	cmd.Env = append(os.Environ(), "PATH="+filepath.Dir(program)+string(os.PathListSeparator)+os.Getenv("PATH"), "HOME="+filepath.Join(box, "home"), "XDG_CONFIG_HOME="+filepath.Join(box, "home", "config"))
+	cmd.Env = append(os.Environ(), "PATH="+filepath.Dir(program)+string(os.PathListSeparator)+os.Getenv("PATH"),
+		"HOME="+filepath.Join(box, "home"), "XDG_CONFIG_HOME="+filepath.Join(box, "home", "config"))
 	var out watched
 	out.said = make(chan struct{})
 	cmd.Stdout, cmd.Stderr = &out, &out
@@ -155,7 +157,8 @@ func prepareExamples(t *testing.T, program, dir string) {
 		require.NotEmpty(t, files)
 		copyTo(t, files[0], filepath.Join(book, to))
 	}
-	require.NoError(t, os.WriteFile(filepath.Join(book, "top.csv"), []byte("Part,X,Y,Rotation,Side,Value,Footprint\nR1,100,200,0,top,4k7,0603\nC1,300,200,90,top,100n,0402\n"), 0o644))
+	require.NoError(t, os.WriteFile(filepath.Join(book, "top.csv"),
+		[]byte("Part,X,Y,Rotation,Side,Value,Footprint\nR1,100,200,0,top,4k7,0603\nC1,300,200,90,top,100n,0402\n"), 0o644))
 	copyTo(t, filepath.Join("..", "..", "testdata", "open-repair.csv"), filepath.Join(book, "OpenRepairData.csv"))
 	keys := filepath.Join(dir, "home", "keys")
 	require.NoError(t, os.MkdirAll(keys, 0o755))

@@ -23,7 +23,8 @@ import (
 )
 
 func newImport() *cobra.Command {
-	c := &cobra.Command{Use: "import", Short: "Bring in repairs from other sources", Example: "  benchlore import ords OpenRepairData.csv --into open-repairs", Args: exactly(1, "what to import (ords)"),
+	c := &cobra.Command{Use: "import", Short: "Bring in repairs from other sources",
+		Example: "  benchlore import ords OpenRepairData.csv --into open-repairs", Args: exactly(1, "what to import (ords)"),
 		RunE: func(_ *cobra.Command, args []string) error {
 			return usagef("%q cannot be imported; ords can", args[0])
 		}}
@@ -100,7 +101,8 @@ data it is with --credit and --licence: both go onto every page and into exports
 	f.StringVar(&into, "into", "", "the notebook's folder")
 	f.StringVar(&o.Credit, "credit", "", "whose data it is; each row's provider by default")
 	f.StringVar(&o.Licence, "licence", "", "the licence that the data is under")
-	f.StringVar(&personal, "personal", string(exchange.KeepPersonal), "rows with a text that looks like personal data: keep, leave-out or blank")
+	f.StringVar(&personal, "personal", string(exchange.KeepPersonal),
+		"rows with a text that looks like personal data: keep, leave-out or blank")
 	return c
 }
 
@@ -112,7 +114,8 @@ func printSummary(c *cobra.Command, s exchange.Summary, personal exchange.Person
 		}
 		return fmt.Sprintf(" (%.1f %%)", 100*float64(part)/float64(whole))
 	}
-	fmt.Fprintf(out, "%d rows: %d written, %d there already, %d edited since and kept, %d left out\n", s.Rows, s.Written, s.Unchanged, s.Kept, s.Bad)
+	fmt.Fprintf(out, "%d rows: %d written, %d there already, %d edited since and kept, %d left out\n", s.Rows,
+		s.Written, s.Unchanged, s.Kept, s.Bad)
 	if s.Personal > 0 {
 		fmt.Fprintf(out, "%s a text that looks like personal data", plural(s.Personal, "row has", "rows have"))
 		switch {
@@ -131,14 +134,16 @@ func printSummary(c *cobra.Command, s exchange.Summary, personal exchange.Person
 
 func newExport() *cobra.Command {
 	kinds := []string{"ords", "json", "csv", "ndjson", "site", "sheet"}
-	c := &cobra.Command{Use: "export", Short: "Give repairs out in other forms", Args: exactly(1, "what to export ("+strings.Join(kinds, ", ")+")"),
+	c := &cobra.Command{Use: "export", Short: "Give repairs out in other forms",
+		Args:    exactly(1, "what to export ("+strings.Join(kinds, ", ")+")"),
 		Example: "  benchlore export csv bench-notes --out cases.csv\n  benchlore export sheet 2026-0013 --out sheet.html",
 		RunE: func(_ *cobra.Command, args []string) error {
 			return usagef("%q cannot be exported to%s", args[0], diagnostic.DidYouMean(terms.Nearest(args[0], kinds)))
 		}}
 	c.AddCommand(newExportORDS(), newExportCases("json", "Write every case as JSON, readings judged", exchange.ExportJSON),
 		newExportCases("csv", "Write every case as a row of a table, readings judged", exchange.ExportCSV),
-		newExportCases("ndjson", "Write every case for bulk loading into a search engine", exchange.ExportNDJSON), newExportSite(), newExportSheet())
+		newExportCases("ndjson", "Write every case for bulk loading into a search engine", exchange.ExportNDJSON),
+		newExportSite(), newExportSheet())
 	return c
 }
 

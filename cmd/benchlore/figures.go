@@ -75,7 +75,8 @@ func printFigures(w io.Writer, n *notebook.Notebook, f figures.Figures) {
 		fmt.Fprintf(w, "\nright the first time: unknown; no record says whether the device came back (followed:, or a case with returns:)\n")
 	}
 	r := f.Returns
-	fmt.Fprintf(w, "came back: %d with the same fault, %d from our own work, %d unrelated, %d not known yet\n", r.SameFault, r.OwnWork, r.Unrelated, r.Open)
+	fmt.Fprintf(w, "came back: %d with the same fault, %d from our own work, %d unrelated, %d not known yet\n",
+		r.SameFault, r.OwnWork, r.Unrelated, r.Open)
 	fmt.Fprintf(w, "parts cost %.2f %s in %d cases that say\n", f.Cost, f.Currency, f.CostCases)
 	fmt.Fprintf(w, "\nminutes, medians                 cases  diagnosis  repair\n")
 	for _, k := range f.Times[:min(most, len(f.Times))] {

@@ -90,7 +90,8 @@ func printJSON(w io.Writer, v *terms.Vocabulary, q search.Query, r *search.Resul
 	hits := make([]jsonHit, 0, len(r.Hits))
 	for _, h := range r.Hits {
 		k := &h.Case.File.Case
-		hits = append(hits, jsonHit{h.Case.ID(), k.Title, h.Score, h.Case.Device.ID, cause(v, h.Case), k.Outcome, k.Minutes.Total(), h.Matched, why(h), h.Case.Path})
+		hits = append(hits, jsonHit{h.Case.ID(), k.Title, h.Score, h.Case.Device.ID, cause(v, h.Case), k.Outcome,
+			k.Minutes.Total(), h.Matched, why(h), h.Case.Path})
 	}
 	out := struct {
 		Query   string         `json:"query"`
@@ -131,7 +132,8 @@ func printHits(w io.Writer, v *terms.Vocabulary, q search.Query, r *search.Resul
 			fmt.Fprintf(w, "words of the notebook near it: %s\n", safe(strings.Join(r.Words, ", ")))
 		}
 		if r.Nearest != nil {
-			fmt.Fprintf(w, "the nearest known symptom is %s (%s): try `benchlore find --symptom %s`\n", r.Nearest.Name, r.Nearest.Meaning, r.Nearest.ID)
+			fmt.Fprintf(w, "the nearest known symptom is %s (%s): try `benchlore find --symptom %s`\n",
+				r.Nearest.Name, r.Nearest.Meaning, r.Nearest.ID)
 		}
 		return
 	}

@@ -50,7 +50,8 @@ func TestFullDisk(t *testing.T) {
 		_, err := notebook.Begin(into, "Quay Street", false)
 		require.NoError(t, err)
 		fill(leave)
-		for _, job := range [][]string{{"receive", filepath.Join(dir, "notes.zip"), "--into", into}, {"writeup", "--notebook", into, "--title", "Lamp", "--kind", "lamp"}} {
+		for _, job := range [][]string{{"receive", filepath.Join(dir, "notes.zip"), "--into", into},
+			{"writeup", "--notebook", into, "--title", "Lamp", "--kind", "lamp"}} {
 			text, err := run(strings.Repeat("It flickers. ", 20_000), job...)
 			if err != nil {
 				failed++
@@ -74,7 +75,8 @@ func TestFullDisk(t *testing.T) {
 	settings := filepath.Join(book, "notebook.yaml")
 	src, err := os.ReadFile(settings)
 	require.NoError(t, err)
-	require.NoError(t, os.WriteFile(settings, bytes.Replace(src, []byte("welcome: Nearly sixty"), []byte("welcome: More than forty"), 1), 0o644))
+	require.NoError(t, os.WriteFile(settings,
+		bytes.Replace(src, []byte("welcome: Nearly sixty"), []byte("welcome: More than forty"), 1), 0o644))
 	fill(0)
 	text, err = run("", "publish", book, "--out", site)
 	require.Error(t, err)

@@ -79,7 +79,8 @@ func TestInterrupted(t *testing.T) {
 				path := filepath.Join(book, "notebook.yaml")
 				src, _ := os.ReadFile(path)
 				head, _, _ := strings.Cut(string(src), "  welcome:")
-				require.NoError(t, os.WriteFile(path, []byte(head+fmt.Sprintf("  welcome: Edit %d\n  licence: CC BY-SA 4.0\n", edits)), 0o644))
+				require.NoError(t, os.WriteFile(path,
+					[]byte(head+fmt.Sprintf("  welcome: Edit %d\n  licence: CC BY-SA 4.0\n", edits)), 0o644))
 				return []string{"publish", book, "--out", site}, ""
 			},
 			after: readable,
@@ -133,16 +134,19 @@ func TestInterrupted(t *testing.T) {
 	}{
 		begin: func() ([]string, string) {
 			into = fresh("writeup")
-			return []string{"writeup", "--notebook", into, "--title", "Lamp flickers", "--kind", "lamp", "--symptom", "flickers"}, strings.Repeat("It flickers. ", 2_000)
+			return []string{"writeup", "--notebook", into, "--title", "Lamp flickers", "--kind", "lamp", "--symptom",
+				"flickers"}, strings.Repeat("It flickers. ", 2_000)
 		},
 		after: func() { sound(into) },
 		finish: func() {
-			text, err := run("It flickers.", "writeup", "--notebook", into, "--title", "Lamp flickers", "--kind", "lamp", "--symptom", "flickers")
+			text, err := run("It flickers.", "writeup", "--notebook", into, "--title", "Lamp flickers", "--kind",
+				"lamp", "--symptom", "flickers")
 			require.NoError(t, err, text)
 			require.NotEmpty(t, sound(into).Cases)
 		},
 	}
-	longest := map[string]time.Duration{"publish": 900 * time.Millisecond, "receive": 500 * time.Millisecond, "import": 700 * time.Millisecond, "writeup": 150 * time.Millisecond}
+	longest := map[string]time.Duration{"publish": 900 * time.Millisecond, "receive": 500 * time.Millisecond,
+		"import": 700 * time.Millisecond, "writeup": 150 * time.Millisecond}
 	cut := map[string]int{}
 	for name, job := range jobs {
 		for i := range times {

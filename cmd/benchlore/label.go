@@ -126,7 +126,8 @@ func chooseSheet(sheet, paper string, s *label.Size) (*label.Sheet, error) {
 	c, errC := strconv.Atoi(columns)
 	r, errR := strconv.Atoi(rows)
 	if !found || errC != nil || errR != nil {
-		return nil, usagef("--sheet %q is neither a known grid nor columns and rows such as 3x8%s", sheet, diagnostic.DidYouMean(terms.Nearest(sheet, label.GridNames())))
+		return nil, usagef("--sheet %q is neither a known grid nor columns and rows such as 3x8%s", sheet,
+			diagnostic.DidYouMean(terms.Nearest(sheet, label.GridNames())))
 	}
 	if paper == "" {
 		page = label.Papers["a4"]

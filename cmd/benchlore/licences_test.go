@@ -17,14 +17,16 @@ import (
 
 // free are the licences (SPDX) of code that may be linked into a program and given away
 // with no more than their text, OFL-1.1 for a font. What else turns up is looked at before it comes in.
-var free = []string{"MIT", "BSD-2-Clause", "BSD-3-Clause", "Apache-2.0", "ISC", "Unlicense", "CC0-1.0", "Zlib", "0BSD", "BlueOak-1.0.0", "OFL-1.1"}
+var free = []string{"MIT", "BSD-2-Clause", "BSD-3-Clause", "Apache-2.0", "ISC", "Unlicense", "CC0-1.0", "Zlib",
+	"0BSD", "BlueOak-1.0.0", "OFL-1.1"}
 
 // TestNotices writes down the licences of every module that is built into the program on
 // any system, and fails where one has none, or one that is not in [free].
 func TestNotices(t *testing.T) {
 	modules := map[string]string{} // path and version -> folder
 	for _, system := range []string{"linux", "windows", "darwin"} {
-		c := exec.Command("go", "list", "-deps", "-f", "{{with .Module}}{{if not .Main}}{{.Path}} {{.Version}}\t{{.Dir}}{{end}}{{end}}", ".")
+		c := exec.Command("go", "list", "-deps", "-f",
+			"{{with .Module}}{{if not .Main}}{{.Path}} {{.Version}}\t{{.Dir}}{{end}}{{end}}", ".")
 		c.Env = append(os.Environ(), "GOOS="+system, "CGO_ENABLED=0")
 		out, err := c.Output()
 		require.NoError(t, err, system)
@@ -68,7 +70,8 @@ func licencesIn(t *testing.T, dir string) (text string, kinds []string) {
 	require.NoError(t, err)
 	for _, e := range entries {
 		name := strings.ToUpper(e.Name())
-		if e.IsDir() || !strings.HasPrefix(name, "LICEN") && !strings.HasPrefix(name, "COPYING") && !strings.HasPrefix(name, "NOTICE") && !strings.HasPrefix(name, "UNLICENSE") {
+		if e.IsDir() || !strings.HasPrefix(name, "LICEN") && !strings.HasPrefix(name, "COPYING") &&
+			!strings.HasPrefix(name, "NOTICE") && !strings.HasPrefix(name, "UNLICENSE") {
 			continue
 		}
 		src, err := os.ReadFile(filepath.Join(dir, e.Name()))

@@ -120,7 +120,10 @@ them back when the next device with that symptom lies on the bench.`,
 	}
 	root.SetVersionTemplate("benchlore {{.Version}}\n")
 	root.SetFlagErrorFunc(flagError)
-	root.AddCommand(newCheck(), newFind(), newSimilar(), newTriage(), newFigures(), newPractise(), newDoctor(), newManual(), newBoard(), newLabel(), newBench(), newHistory(), newPack(), newReceive(), newKey(), newPublish(), newStart(), newWriteup(), newImport(), newExport(), newTerms(), newValue(), newSwap(), newReckon(), newLicences(), newDemo())
+	root.AddCommand(newCheck(), newFind(), newSimilar(), newTriage(), newFigures(), newPractise(), newDoctor(),
+		newManual(), newBoard(), newLabel(), newBench(), newHistory(), newPack(), newReceive(), newKey(),
+		newPublish(), newStart(), newWriteup(), newImport(), newExport(), newTerms(), newValue(), newSwap(),
+		newReckon(), newLicences(), newDemo())
 	addCompletion(root)
 	root.Args = func(c *cobra.Command, args []string) error {
 		if len(args) == 0 {

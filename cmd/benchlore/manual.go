@@ -32,7 +32,9 @@ Put them where man looks, as in the second example.`,
 			disableTime(root)
 			// Equal programs write equal pages, whatever the day.
 			day := time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)
-			if err := doc.GenManTree(root, &doc.GenManHeader{Title: "BENCHLORE", Section: "1", Source: "benchlore", Manual: "benchlore", Date: &day}, out); err != nil {
+			if err := doc.GenManTree(root,
+				&doc.GenManHeader{Title: "BENCHLORE", Section: "1", Source: "benchlore", Manual: "benchlore",
+					Date: &day}, out); err != nil {
 				return err
 			}
 			pages, err := filepath.Glob(filepath.Join(out, "benchlore*.1"))

@@ -66,7 +66,8 @@ minisign's format beside it.`,
 			if err != nil {
 				return err
 			}
-			fmt.Fprintf(c.OutOrStdout(), "%s: %s, %s, %s, %s\n", filepath.ToSlash(out), plural(m.Counts.Cases, "case", "cases"), plural(m.Counts.Devices, "device", "devices"),
+			fmt.Fprintf(c.OutOrStdout(), "%s: %s, %s, %s, %s\n", filepath.ToSlash(out),
+				plural(m.Counts.Cases, "case", "cases"), plural(m.Counts.Devices, "device", "devices"),
 				plural(m.Counts.Pictures, "picture", "pictures"), plural(len(m.Files), "file", "files"))
 			if sign == "" {
 				return nil
@@ -136,7 +137,8 @@ a terminal it offers your settings folder.`,
 					return usagef("--out is missing: the folder for the two keys, such as %s", shellQuote(dir))
 				}
 				p := newPrompt(c.Context(), c.InOrStdin(), c.ErrOrStderr())
-				if answer, err := p.choose(fmt.Sprintf("Write a private and a public key to %s? [YES/no] ", dir), "yes", "yes", "no"); err != nil || answer == "no" {
+				if answer, err := p.choose(fmt.Sprintf("Write a private and a public key to %s? [YES/no] ", dir),
+					"yes", "yes", "no"); err != nil || answer == "no" {
 					return cmp.Or(err, usagef("nothing was written; --out names another folder"))
 				}
 			}
@@ -235,7 +237,9 @@ const shownPaths = 10
 
 func printPlan(w io.Writer, p *pack.Pack, plan *pack.Plan) {
 	m := &p.Manifest
-	fmt.Fprintf(w, "from %s (%s): %s, %s, %s\n", safe(m.Origin.Name), m.Origin.ID, plural(m.Counts.Cases, "case", "cases"), plural(m.Counts.Devices, "device", "devices"), plural(m.Counts.Pictures, "picture", "pictures"))
+	fmt.Fprintf(w, "from %s (%s): %s, %s, %s\n", safe(m.Origin.Name), m.Origin.ID,
+		plural(m.Counts.Cases, "case", "cases"), plural(m.Counts.Devices, "device", "devices"),
+		plural(m.Counts.Pictures, "picture", "pictures"))
 	if m.Licence != "" {
 		fmt.Fprintf(w, "licence of the notes: %s\n", safe(m.Licence))
 	}

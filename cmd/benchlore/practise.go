@@ -58,7 +58,8 @@ same and reads the same progress file.`,
 			if err != nil {
 				return err
 			}
-			s := &session{n: n, progress: progress, day: day, out: c.OutOrStdout(), in: newPrompt(c.Context(), c.InOrStdin(), c.OutOrStdout()), say: wording.In(n.Config.Language).Say}
+			s := &session{n: n, progress: progress, day: day, out: c.OutOrStdout(),
+				in: newPrompt(c.Context(), c.InOrStdin(), c.OutOrStdout()), say: wording.In(n.Config.Language).Say}
 			entries := practice.New(n, nil, nil).Entries()
 			if list {
 				return s.list(entries)
@@ -135,7 +136,8 @@ func (s *session) list(entries []practice.Entry) error {
 		if r, ok := s.progress.Cases[e.ID]; ok {
 			state = s.say("again on %s", r.Due)
 		}
-		fmt.Fprintf(w, "%s\t%s\t%s\t%s\n", e.ID, safe(c.Device.Described(s.n.Terms)), safe(strings.Join(s.n.Terms.Names(terms.Symptom, c.File.Case.Symptoms), ", ")), state)
+		fmt.Fprintf(w, "%s\t%s\t%s\t%s\n", e.ID, safe(c.Device.Described(s.n.Terms)),
+			safe(strings.Join(s.n.Terms.Names(terms.Symptom, c.File.Case.Symptoms), ", ")), state)
 	}
 	if len(entries) == 0 {
 		fmt.Fprintln(s.out, noneFit)
@@ -274,7 +276,8 @@ func (s *session) check(c practice.Check, a *practice.Attempt) bool {
 			a.Right++
 		}
 	}
-	fmt.Fprintf(s.out, "  -> %s: %s. %s\n", safe(c.Text), safe(c.Seen), s.say("Result: %s; %s min so far", s.say(c.Result), strconv.FormatFloat(a.Minutes, 'f', 0, 64)))
+	fmt.Fprintf(s.out, "  -> %s: %s. %s\n", safe(c.Text), safe(c.Seen),
+		s.say("Result: %s; %s min so far", s.say(c.Result), strconv.FormatFloat(a.Minutes, 'f', 0, 64)))
 	return true
 }
 

@@ -56,7 +56,8 @@ func TestPractiseTenCases(t *testing.T) {
 		if i%2 == 1 {
 			number = number%2 + 1
 		}
-		said, err := say(input.String()+fmt.Sprintf("c\n%d\n", number), "practise", e.ID, "--notebook", book, "--progress", progress, "--on", "2026-12-01")
+		said, err := say(input.String()+fmt.Sprintf("c\n%d\n", number), "practise", e.ID, "--notebook", book,
+			"--progress", progress, "--on", "2026-12-01")
 		require.NoError(t, err, said)
 		assert.Contains(t, said, "It was: "+s.cause(x.Cause))
 		if i%2 == 0 {
@@ -78,7 +79,8 @@ func numberOf(t *testing.T, text, line string) int {
 	t.Helper()
 	for l := range strings.Lines(text) {
 		var number int
-		if _, err := fmt.Sscanf(l, "%d", &number); err == nil && strings.HasPrefix(strings.TrimSpace(l)[len(fmt.Sprint(number)):], "  "+line) {
+		if _, err := fmt.Sscanf(l, "%d", &number); err == nil &&
+			strings.HasPrefix(strings.TrimSpace(l)[len(fmt.Sprint(number)):], "  "+line) {
 			return number
 		}
 	}

@@ -54,11 +54,15 @@ func TestNothingPrivateInAnyOutput(t *testing.T) {
 	out := t.TempDir()
 	at := func(name string) string { return filepath.Join(out, name) }
 	for _, args := range [][]string{
-		{"publish", dir, "--out", at("site")}, {"pack", dir, "--out", at("notes.zip")}, {"pack", dir, "--with-site", "--out", at("both.zip")},
-		{"export", "ords", dir, "--out", at("a.csv")}, {"export", "json", dir, "--out", at("a.json")}, {"export", "csv", dir, "--out", at("b.csv")},
+		{"publish", dir, "--out", at("site")}, {"pack", dir, "--out", at("notes.zip")},
+		{"pack", dir, "--with-site", "--out", at("both.zip")},
+		{"export", "ords", dir, "--out", at("a.csv")}, {"export", "json", dir, "--out", at("a.json")},
+		{"export", "csv", dir, "--out", at("b.csv")},
 		{"export", "ndjson", dir, "--out", at("a.ndjson")}, {"export", "site", dir, "--out", at("site.zip")},
-		{"export", "sheet", "2026-0001", "--notebook", dir, "--out", at("sheet.html")}, {"label", "2026-0001", "--notebook", dir, "--out", at("label.pdf")},
-		{"find", "--notebook", dir, "dark"}, {"find", "--notebook", dir, planted}, {"similar", "2026-0001", "--notebook", dir}, {"triage", "--notebook", dir, "--symptom", "flicker"},
+		{"export", "sheet", "2026-0001", "--notebook", dir, "--out", at("sheet.html")},
+		{"label", "2026-0001", "--notebook", dir, "--out", at("label.pdf")},
+		{"find", "--notebook", dir, "dark"}, {"find", "--notebook", dir, planted},
+		{"similar", "2026-0001", "--notebook", dir}, {"triage", "--notebook", dir, "--symptom", "flicker"},
 		{"figures", dir}, {"check", dir, "--format", "json"}, {"check", dir, "--format", "sarif"},
 	} {
 		text, err := run("", args...)
@@ -111,7 +115,8 @@ func TestReadOnlyNotebook(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "notes")
 	require.NoError(t, os.MkdirAll(filepath.Join(dir, "cases"), 0o755))
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "notebook.yaml"), []byte("name: Quay Street\n"), 0o644))
-	require.NoError(t, os.WriteFile(filepath.Join(dir, "cases", "2026-0001.md"), []byte(strings.Replace(privateCases[0], "%s", "2026-0001", 1)), 0o644))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "cases", "2026-0001.md"),
+		[]byte(strings.Replace(privateCases[0], "%s", "2026-0001", 1)), 0o644))
 	program, out := built(t), t.TempDir()
 	require.NoError(t, os.Chmod(out, 0o777))
 	for _, path := range []string{filepath.Join(dir, "cases"), dir} {
@@ -132,7 +137,9 @@ func TestReadOnlyNotebook(t *testing.T) {
 		text, _ := cmd.CombinedOutput()
 		return string(text), cmd.ProcessState.ExitCode()
 	}
-	for _, args := range [][]string{{"check", dir}, {"find", "--notebook", dir, "dark"}, {"triage", "--notebook", dir, "--symptom", "flicker"}, {"publish", dir, "--out", filepath.Join(out, "site")}, {"export", "csv", dir}} {
+	for _, args := range [][]string{{"check", dir}, {"find", "--notebook", dir, "dark"},
+		{"triage", "--notebook", dir, "--symptom", "flicker"}, {"publish", dir, "--out", filepath.Join(out, "site")},
+		{"export", "csv", dir}} {
 		text, code := run(args...)
 		assert.Zero(t, code, "%v: %s", args, text)
 	}

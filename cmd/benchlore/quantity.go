@@ -98,7 +98,8 @@ func printReadings(w io.Writer, readings []quantity.Reading) {
 			if r.Standard != "" {
 				standard = "standard from " + r.Standard + " on"
 			}
-			fmt.Fprintf(w, "    %s; nearest: E6 %s, E12 %s, E24 %s, E96 %s\n", standard, r.Nearest["E6"], r.Nearest["E12"], r.Nearest["E24"], r.Nearest["E96"])
+			fmt.Fprintf(w, "    %s; nearest: E6 %s, E12 %s, E24 %s, E96 %s\n", standard, r.Nearest["E6"],
+				r.Nearest["E12"], r.Nearest["E24"], r.Nearest["E96"])
 		}
 		if r.Warning != "" {
 			fmt.Fprintf(w, "    careful: %s\n", r.Warning)
@@ -158,7 +159,8 @@ func newReckon() *cobra.Command {
 				for _, f := range quantity.Formulas() {
 					names = append(names, f.Name)
 				}
-				return usagef("there is no formula %q%s; `benchlore reckon` lists them", args[0], diagnostic.DidYouMean(terms.Nearest(args[0], names)))
+				return usagef("there is no formula %q%s; `benchlore reckon` lists them", args[0],
+					diagnostic.DidYouMean(terms.Nearest(args[0], names)))
 			}
 			given := map[string]string{}
 			for _, arg := range args[1:] {

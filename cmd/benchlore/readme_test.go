@@ -85,17 +85,22 @@ func TestTypedCommands(t *testing.T) {
 			require.NoError(t, writeExample(demo))
 			out, err := say("", "start", own, "--name", "Bench")
 			require.NoError(t, err, out)
-			require.NoError(t, os.WriteFile(filepath.Join(own, "devices", "velm-kettle.md"), []byte("---\ndevice: velm-kettle\nkind: kettle\nmaker: Velm\nmodel: Kettle\nhazards: [mains]\n---\n"), 0o644))
-			require.NoError(t, os.WriteFile(filepath.Join(own, "cases", "2026-0031-desk-lamp.md"), []byte(sampleCase(t, string(readme))), 0o644))
+			require.NoError(t, os.WriteFile(filepath.Join(own, "devices", "velm-kettle.md"),
+				[]byte("---\ndevice: velm-kettle\nkind: kettle\nmaker: Velm\nmodel: Kettle\nhazards: [mains]\n---\n"), 0o644))
+			require.NoError(t, os.WriteFile(filepath.Join(own, "cases", "2026-0031-desk-lamp.md"),
+				[]byte(sampleCase(t, string(readme))), 0o644))
 			out, err = say("", "check", own)
 			require.NoError(t, err, out)
 			assert.Contains(t, out, "no problem found", "the sample case")
-			for _, file := range []string{"main.csv", "main.ipc", "OpenRepairData.csv", "quayside.zip"} { // what the text says that the reader has
+			for _, file := range []string{"main.csv", "main.ipc", "OpenRepairData.csv",
+				"quayside.zip"} { // what the text says that the reader has
 				copyTo(t, filepath.Join(fixtures, "notebook", file), filepath.Join(own, file))
 			}
 			copyTo(t, filepath.Join(own, "quayside.zip"), filepath.Join(own, "notes-of-others.zip"))
 			for _, c := range commands {
-				line := strings.NewReplacer("CASE", "2026-0031", "DEVICE", "velm-kettle", "FOLDER", filepath.Join(box, "keys"), "/media/stick", filepath.Join(box, "stick"), "bench-notes", filepath.Join(box, "bench-notes"), " --open", "", "~", filepath.Join(box, "home")).Replace(c.line)
+				line := strings.NewReplacer("CASE", "2026-0031", "DEVICE", "velm-kettle", "FOLDER",
+					filepath.Join(box, "keys"), "/media/stick", filepath.Join(box, "stick"), "bench-notes",
+					filepath.Join(box, "bench-notes"), " --open", "", "~", filepath.Join(box, "home")).Replace(c.line)
 				if dir, file := filepath.Split(line[strings.LastIndexByte(line, ' ')+1:]); strings.Contains(line, "> ") || file == "man1" {
 					require.NoError(t, os.MkdirAll(dir, 0o755)) // the text makes it
 				}

@@ -51,7 +51,8 @@ func newSimilar() *cobra.Command {
 				err = printAsJSON(c.OutOrStdout(), out)
 			} else {
 				for _, nb := range list {
-					fmt.Fprintf(c.OutOrStdout(), "%s  %s\n    %s\n    %s\n", nb.Case.ID(), safe(nb.Case.File.Case.Title), safe(nb.Case.Device.Name(n.Terms)), safe(strings.Join(nb.Why, "; ")))
+					fmt.Fprintf(c.OutOrStdout(), "%s  %s\n    %s\n    %s\n", nb.Case.ID(),
+						safe(nb.Case.File.Case.Title), safe(nb.Case.Device.Name(n.Terms)), safe(strings.Join(nb.Why, "; ")))
 				}
 				if len(list) == 0 {
 					fmt.Fprintf(c.OutOrStdout(), "no past case is like %s\n", one.ID())

@@ -50,7 +50,8 @@ unless --force is given; even then nothing that exists is overwritten.`,
 			for _, w := range written {
 				fmt.Fprintln(c.OutOrStdout(), filepath.ToSlash(w))
 			}
-			fmt.Fprintf(c.OutOrStdout(), "the notebook %q is ready; next:\n  cd %s\n  benchlore writeup        # or benchlore bench --open, on a page\n  benchlore doctor         # what is still to be set up\n", name, shellQuote(dir))
+			fmt.Fprintf(c.OutOrStdout(),
+				"the notebook %q is ready; next:\n  cd %s\n  benchlore writeup        # or benchlore bench --open, on a page\n  benchlore doctor         # what is still to be set up\n", name, shellQuote(dir))
 			return nil
 		},
 	}

@@ -221,7 +221,9 @@ func TestTerminalWidth(t *testing.T) {
 
 // TestFitted: breaking loses no word and adds none.
 func TestFitted(t *testing.T) {
-	for _, text := range []string{"short\n", "", "no end", strings.Repeat("word ", 40) + "\n", "  - " + strings.Repeat("é漢 ", 60) + "\nnext\n", strings.Repeat("x", 300) + "\n", "\x1b[1m" + strings.Repeat("bold ", 30) + "\x1b[0m\n"} {
+	for _, text := range []string{"short\n", "", "no end", strings.Repeat("word ", 40) + "\n",
+		"  - " + strings.Repeat("é漢 ", 60) + "\nnext\n", strings.Repeat("x", 300) + "\n",
+		"\x1b[1m" + strings.Repeat("bold ", 30) + "\x1b[0m\n"} {
 		for _, width := range []int{0, 20, 33, 80} {
 			out := fitted(text, width)
 			assert.Equal(t, strings.Join(strings.Fields(text), ""), strings.Join(strings.Fields(out), ""), "%d: %q", width, text)

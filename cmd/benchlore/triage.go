@@ -78,7 +78,8 @@ safe.`,
 				if m.MustStop(e) {
 					fmt.Fprintf(c.OutOrStdout(), "STOP  %s\n", hazard.Stop)
 				}
-				fmt.Fprintf(c.OutOrStdout(), "%s, so there is nothing to learn from yet; `benchlore writeup` begins one, and --kind gives a plan for its kind\n", m.Basis(e))
+				fmt.Fprintf(c.OutOrStdout(),
+					"%s, so there is nothing to learn from yet; `benchlore writeup` begins one, and --kind gives a plan for its kind\n", m.Basis(e))
 				printMethod(c.OutOrStdout(), n, general)
 				return nil
 			}
@@ -114,7 +115,8 @@ safe.`,
 
 // evidenceOf turns what was typed into ids, or says which word is unknown and
 // what is nearest.
-func evidenceOf(n *notebook.Notebook, m *triage.Model, symptoms, absent, before []string, device string, found []string) (triage.Evidence, error) {
+func evidenceOf(n *notebook.Notebook, m *triage.Model, symptoms, absent, before []string, device string,
+	found []string) (triage.Evidence, error) {
 	var e triage.Evidence
 	resolve := func(class terms.Class, words []string) ([]string, error) {
 		var ids []string
@@ -176,7 +178,8 @@ func findDevice(n *notebook.Notebook, word string) (*notebook.Device, bool) {
 func findingOf(m *triage.Model, v *terms.Vocabulary, check, result string) (triage.Finding, error) {
 	t, ok := v.Resolve(terms.Result, strings.TrimSpace(result))
 	if !ok {
-		return triage.Finding{}, usagef("a check says clear, fault or unsure, not %q%s", result, diagnostic.DidYouMean(v.Nearest(terms.Result, result)))
+		return triage.Finding{}, usagef("a check says clear, fault or unsure, not %q%s", result,
+			diagnostic.DidYouMean(v.Nearest(terms.Result, result)))
 	}
 	name, ok := m.Check(check)
 	if !ok {
@@ -212,7 +215,8 @@ func printTriage(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Ev
 			spoke = "  (words: " + safe(strings.Join(c.Words, ", ")) + ")"
 		}
 		fmt.Fprintf(w, "%5.1f %%  (%.0f to %.0f %%)  %s, %s: %s%s\n", 100*c.P, 100*c.Interval[0], 100*c.Interval[1],
-			n.Terms.Name(terms.Fault, c.Fault), n.Terms.Name(terms.Place, c.At), casesOr(c.Cases, 4, c.General, "named by the method, no cases"), spoke)
+			n.Terms.Name(terms.Fault, c.Fault), n.Terms.Name(terms.Place, c.At),
+			casesOr(c.Cases, 4, c.General, "named by the method, no cases"), spoke)
 	}
 	fmt.Fprintf(w, "%5.1f %%  a cause that no case had yet\n", 100*unseen)
 	name := func(r triage.Ranked) string {
@@ -228,12 +232,14 @@ func printTriage(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Ev
 		shown = len(plan.Steps) // the whole method
 	}
 	for i, s := range plan.Steps[:min(shown, len(plan.Steps))] {
-		fmt.Fprintf(w, "%2d. %s  (%.0f min, shows it in %.0f %%, then %.0f min to go)  %s\n", i+1, safe(s.Check), s.Minutes, 100*s.Finds, s.After, casesOr(s.Cases, 3, s.From != "", s.From))
+		fmt.Fprintf(w, "%2d. %s  (%.0f min, shows it in %.0f %%, then %.0f min to go)  %s\n", i+1, safe(s.Check),
+			s.Minutes, 100*s.Finds, s.After, casesOr(s.Cases, 3, s.From != "", s.From))
 		if s.Expect != "" {
 			fmt.Fprintf(w, "      good: %s\n", safe(s.Expect))
 		}
 		if s.IfFault.P > 0 {
-			fmt.Fprintf(w, "      fault: then %s %.0f %%; clear: then %s %.0f %%\n", name(s.IfFault), 100*s.IfFault.P, name(s.IfClear), 100*s.IfClear.P)
+			fmt.Fprintf(w, "      fault: then %s %.0f %%; clear: then %s %.0f %%\n", name(s.IfFault), 100*s.IfFault.P,
+				name(s.IfClear), 100*s.IfClear.P)
 		}
 		for _, f := range s.First {
 			fmt.Fprintf(w, "      first: %s, since %s\n", safe(f.Check), safe(f.Why))
@@ -251,7 +257,8 @@ func printMethod(w io.Writer, n *notebook.Notebook, m *method.Method) {
 		}
 	}
 	for i, s := range m.Steps {
-		fmt.Fprintf(w, "%2d. %s  (%g min)\n      good: %s; finds: %s\n", i+1, safe(s.Check), s.Minutes, safe(s.Expect), safe(strings.Join(s.Finds, ", ")))
+		fmt.Fprintf(w, "%2d. %s  (%g min)\n      good: %s; finds: %s\n", i+1, safe(s.Check), s.Minutes,
+			safe(s.Expect), safe(strings.Join(s.Finds, ", ")))
 	}
 }
 
@@ -334,7 +341,9 @@ func printTriageJSON(w io.Writer, n *notebook.Notebook, m *triage.Model, e triag
 		Baselines map[string]float64 `json:"baselines"`
 		Method    *method.Method     `json:"method"` // rests on no case
 		Note      string             `json:"method_says"`
-	}{Method: general, Note: method.Note, Cautions: []cautionOut{}, Basis: m.Basis(e), Says: m.Basis(e).String(), Strength: m.Strength, Causes: append([]triage.Ranked{}, causes...), Unseen: unseen, Checks: append([]triage.Step{}, plan.Steps...), Expected: plan.Expected,
+	}{Method: general, Note: method.Note, Cautions: []cautionOut{}, Basis: m.Basis(e), Says: m.Basis(e).String(),
+		Strength: m.Strength, Causes: append([]triage.Ranked{}, causes...), Unseen: unseen,
+		Checks: append([]triage.Step{}, plan.Steps...), Expected: plan.Expected,
 		Baselines: map[string]float64{"commonest_first": plan.CommonestFirst, "cheapest_first": plan.CheapestFirst, "random": plan.Random}}
 	if m.MustStop(e) {
 		out.Stop = hazard.Stop
@@ -373,7 +382,8 @@ func printEvaluation(w io.Writer, e triage.Evaluation, asJSON bool) error {
 		for _, r := range []struct {
 			what string
 			triage.Right
-		}{{"symptoms, events, device", l.Chosen}, {"words and device", l.Words}, {"all of it", l.Both}, {"commonest first", l.Commonest}, {"methods alone", l.Methods}} {
+		}{{"symptoms, events, device", l.Chosen}, {"words and device", l.Words}, {"all of it", l.Both},
+			{"commonest first", l.Commonest}, {"methods alone", l.Methods}} {
 			fmt.Fprintf(w, "    %-25s true cause first %3.0f %%, among the first three %3.0f %%\n", r.what, 100*r.Top1, 100*r.Top3)
 		}
 		fmt.Fprintf(w, "    calibration error of all of it %.2f\n", l.Calibration)

@@ -175,7 +175,8 @@ func (w *writeup) closeCase(c *cobra.Command, n *notebook.Notebook) error {
 		return usagef("case %s was closed on %s", found.ID(), found.File.Case.Closed)
 	}
 	if !terminal(c.InOrStdin()) {
-		return usagef("--close asks on a terminal; elsewhere write closed: and outcome: into %s", filepath.ToSlash(filepath.Join(w.dir, found.Path)))
+		return usagef("--close asks on a terminal; elsewhere write closed: and outcome: into %s",
+			filepath.ToSlash(filepath.Join(w.dir, found.Path)))
 	}
 	f, err := n.Whole(found)
 	if err != nil {

@@ -91,7 +91,8 @@ func release(out, version, only string) error {
 
 // build leaves out everything that differs from one machine to the next.
 func build(target, goos, goarch, version string) error {
-	cmd := exec.Command("go", "build", "-trimpath", "-buildvcs=false", "-ldflags", "-s -w -buildid= -X main.release="+version, "-o", target, "./cmd/benchlore")
+	cmd := exec.Command("go", "build", "-trimpath", "-buildvcs=false", "-ldflags",
+		"-s -w -buildid= -X main.release="+version, "-o", target, "./cmd/benchlore")
 	cmd.Env = append(os.Environ(), "CGO_ENABLED=0", "GOOS="+goos, "GOARCH="+goarch, "GOFLAGS=", "GOAMD64=v1", "GOARM64=v8.0")
 	cmd.Stderr = os.Stderr
 	if err := cmd.Run(); err != nil {
@@ -133,7 +134,8 @@ func tarGz(folder string, files []file) ([]byte, error) {
 		if err != nil {
 			return nil, err
 		}
-		if err := t.WriteHeader(&tar.Header{Name: folder + "/" + f.name, Mode: f.mode, Size: int64(len(data)), ModTime: epoch, Format: tar.FormatUSTAR}); err != nil {
+		if err := t.WriteHeader(&tar.Header{Name: folder + "/" + f.name, Mode: f.mode, Size: int64(len(data)),
+			ModTime: epoch, Format: tar.FormatUSTAR}); err != nil {
 			return nil, err
 		}
 		if _, err := t.Write(data); err != nil {

@@ -137,7 +137,8 @@ func (b *Board) takeNetlist(n *Netlist, report *reporter) {
 		}
 	}
 	if unknown > 0 {
-		report.say(0, 0, diagnostic.Note, "%d designators are in the netlist and not in the parts list; they are taken over with the size of their pads", unknown)
+		report.say(0, 0, diagnostic.Note,
+			"%d designators are in the netlist and not in the parts list; they are taken over with the size of their pads", unknown)
 	}
 	b.align(listed, report)
 	for i := listed; i < len(b.Parts); i++ {
@@ -190,7 +191,8 @@ func (b *Board) align(listed int, report *reporter) {
 		}
 	}
 	if 2*agree < len(dx) {
-		report.say(0, 0, diagnostic.Warning, "the pins of %d of %d parts do not lie where the parts list has those parts; are both of one revision, and in the units that they say?", len(dx)-agree, len(dx))
+		report.say(0, 0, diagnostic.Warning,
+			"the pins of %d of %d parts do not lie where the parts list has those parts; are both of one revision, and in the units that they say?", len(dx)-agree, len(dx))
 		return
 	}
 	b.Shift = d

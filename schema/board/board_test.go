@@ -46,8 +46,10 @@ func TestPartsListsOfManyForms(t *testing.T) {
 			assert.InDelta(t, 10.5, parts[0].X, 1e-3)
 			assert.InDelta(t, 20.25, parts[0].Y, 1e-3)
 			assert.InDelta(t, -3, parts[1].X, 1e-3)
-			assert.Equal(t, []any{"C1", "10u", "0603", 90.0, Top}, []any{parts[0].Ref, parts[0].Value, parts[0].Package, parts[0].Rotation, parts[0].Side})
-			assert.Equal(t, []any{"R2", "4k7", "0402", 180.0, Bottom}, []any{parts[1].Ref, parts[1].Value, parts[1].Package, parts[1].Rotation, parts[1].Side})
+			assert.Equal(t, []any{"C1", "10u", "0603", 90.0, Top},
+				[]any{parts[0].Ref, parts[0].Value, parts[0].Package, parts[0].Rotation, parts[0].Side})
+			assert.Equal(t, []any{"R2", "4k7", "0402", 180.0, Bottom},
+				[]any{parts[1].Ref, parts[1].Value, parts[1].Package, parts[1].Rotation, parts[1].Side})
 			again, list := ReadParts("p.csv", FormatParts(parts), PartsOptions{})
 			require.Len(t, again, 2)
 			assert.Empty(t, list)
@@ -72,25 +74,30 @@ func TestPartsListNamesWhatIsWrong(t *testing.T) {
 		kept int
 		says string
 	}{
-		"twice":           {head + "C1,1u,0402,1,1,0,top\nc1,1u,0402,2,2,0,top\n", PartsOptions{}, 1, `p.csv:3:1: error: designator "c1" stands on line 2 already`},
-		"not a number":    {head + "C1,1u,0402,one,1,0,top\nC2,1u,0402,1,1,0,top\n", PartsOptions{}, 1, `p.csv:2:12: error: x: "one" is not a number`},
-		"far away":        {head + "C1,1u,0402,1e12,1,0,top\nC2,1u,0402,1,1,0,top\n", PartsOptions{}, 1, "at most 2000 mm"},
-		"infinite":        {head + "C1,1u,0402,Inf,1,0,top\nC2,1u,0402,1,1,0,top\n", PartsOptions{}, 1, `"Inf" is not a`},
-		"short row":       {head + "C1,1u\nC2,1u,0402,1,1,0,top\n", PartsOptions{}, 1, "p.csv:2:1: error: the row ends before its x"},
-		"open quote":      {head + "\"C1,1u,0402,1,1,0,top\nC2,1u,0402,1,1,0,top\nC3,1u,0402,1,1,0,top\n", PartsOptions{}, 2, "p.csv:2:1: error: a quote on this line is not closed"},
-		"odd side":        {head + "C1,1u,0402,1,1,0,tpo\n", PartsOptions{}, 1, `did you mean "top"?`},
-		"odd angle":       {head + "C1,1u,0402,1,1,left,top\n", PartsOptions{}, 1, `rotation "left" is not an angle`},
-		"no designator":   {head + ",1u,0402,1,1,0,top\nC2,1u,0402,1,1,0,top\n", PartsOptions{}, 1, "the designator is empty"},
-		"no y":            {"Designator,X,Rotation\nC1,1,0\n", PartsOptions{}, 0, "no y"},
-		"no header":       {"a,b,c,d\n1,2,3,4\n", PartsOptions{}, 0, "no header was found"},
-		"empty":           {"", PartsOptions{}, 0, "no header was found"},
-		"only a header":   {head, PartsOptions{}, 0, "no row below this header"},
-		"no side":         {"Designator,X,Y\nC1,1,1\n", PartsOptions{}, 1, "all parts are taken to be on top"},
-		"no unit":         {"Designator,X,Y\nC1,1,1\n", PartsOptions{}, 1, "no unit is stated; mm is taken"},
-		"large, no unit":  {"Designator,X,Y\nC1,0,1\nC2,3937,1\n", PartsOptions{}, 2, "mil is taken"},
-		"latin-1":         {head + "C1,10 \xb5F,0402,1,1,0,top\n", PartsOptions{}, 1, "read as Latin-1"},
-		"unknown unit":    {head + "C1,1u,0402,1,1,0,top\n", PartsOptions{Unit: "furlong"}, 0, "a unit of length is mm, mil or inch"},
-		"mapped by names": {"A,Kind,East,North\nC1,1u,1,1\n", PartsOptions{Names: map[Column]string{designatorColumn: "A", xColumn: "east", yColumn: "North", valueColumn: "Kind"}, Unit: "mm"}, 1, "does not say packages"},
+		"twice": {head + "C1,1u,0402,1,1,0,top\nc1,1u,0402,2,2,0,top\n", PartsOptions{}, 1,
+			`p.csv:3:1: error: designator "c1" stands on line 2 already`},
+		"not a number": {head + "C1,1u,0402,one,1,0,top\nC2,1u,0402,1,1,0,top\n", PartsOptions{}, 1,
+			`p.csv:2:12: error: x: "one" is not a number`},
+		"far away":  {head + "C1,1u,0402,1e12,1,0,top\nC2,1u,0402,1,1,0,top\n", PartsOptions{}, 1, "at most 2000 mm"},
+		"infinite":  {head + "C1,1u,0402,Inf,1,0,top\nC2,1u,0402,1,1,0,top\n", PartsOptions{}, 1, `"Inf" is not a`},
+		"short row": {head + "C1,1u\nC2,1u,0402,1,1,0,top\n", PartsOptions{}, 1, "p.csv:2:1: error: the row ends before its x"},
+		"open quote": {head + "\"C1,1u,0402,1,1,0,top\nC2,1u,0402,1,1,0,top\nC3,1u,0402,1,1,0,top\n",
+			PartsOptions{}, 2, "p.csv:2:1: error: a quote on this line is not closed"},
+		"odd side":       {head + "C1,1u,0402,1,1,0,tpo\n", PartsOptions{}, 1, `did you mean "top"?`},
+		"odd angle":      {head + "C1,1u,0402,1,1,left,top\n", PartsOptions{}, 1, `rotation "left" is not an angle`},
+		"no designator":  {head + ",1u,0402,1,1,0,top\nC2,1u,0402,1,1,0,top\n", PartsOptions{}, 1, "the designator is empty"},
+		"no y":           {"Designator,X,Rotation\nC1,1,0\n", PartsOptions{}, 0, "no y"},
+		"no header":      {"a,b,c,d\n1,2,3,4\n", PartsOptions{}, 0, "no header was found"},
+		"empty":          {"", PartsOptions{}, 0, "no header was found"},
+		"only a header":  {head, PartsOptions{}, 0, "no row below this header"},
+		"no side":        {"Designator,X,Y\nC1,1,1\n", PartsOptions{}, 1, "all parts are taken to be on top"},
+		"no unit":        {"Designator,X,Y\nC1,1,1\n", PartsOptions{}, 1, "no unit is stated; mm is taken"},
+		"large, no unit": {"Designator,X,Y\nC1,0,1\nC2,3937,1\n", PartsOptions{}, 2, "mil is taken"},
+		"latin-1":        {head + "C1,10 \xb5F,0402,1,1,0,top\n", PartsOptions{}, 1, "read as Latin-1"},
+		"unknown unit":   {head + "C1,1u,0402,1,1,0,top\n", PartsOptions{Unit: "furlong"}, 0, "a unit of length is mm, mil or inch"},
+		"mapped by names": {"A,Kind,East,North\nC1,1u,1,1\n",
+			PartsOptions{Names: map[Column]string{designatorColumn: "A", xColumn: "east", yColumn: "North",
+				valueColumn: "Kind"}, Unit: "mm"}, 1, "does not say packages"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			parts, list := ReadParts("p.csv", []byte(c.src), c.o)
@@ -120,7 +127,8 @@ func TestChipSizes(t *testing.T) {
 	for name, want := range map[string][2]float64{
 		"008004": {0.25, 0.125}, "01005": {0.4, 0.2}, "0201": {0.6, 0.3}, "0402": {1, 0.5}, "0603": {1.6, 0.8}, "0805": {2, 1.25},
 		"1008": {2.5, 2}, "1206": {3.2, 1.6}, "1210": {3.2, 2.5}, "1812": {4.5, 3.2}, "2010": {5, 2.5}, "2220": {5.7, 5},
-		"0402M": {0.4, 0.2}, "0603M": {0.6, 0.3}, "C0402": {1, 0.5}, "R_0603_1608Metric": {1.6, 0.8}, "CAP-0805": {2, 1.25}, "RESC1206X": {3.2, 1.6},
+		"0402M": {0.4, 0.2}, "0603M": {0.6, 0.3}, "C0402": {1, 0.5}, "R_0603_1608Metric": {1.6, 0.8},
+		"CAP-0805": {2, 1.25}, "RESC1206X": {3.2, 1.6},
 	} {
 		got, ok := BodySize(name)
 		assert.True(t, ok, name)
@@ -205,20 +213,22 @@ func TestNetlistNamesWhatIsWrong(t *testing.T) {
 		kept int
 		says string
 	}{
-		"truncated":          {good + "\n" + good[:41] + "\n999", 1, "n.ipc:2:42: error: the record ends after 41 characters"},
-		"no place":           {good + "\n" + good[:41] + "somewhere\n999", 1, "n.ipc:2:42: error: a place such as"},
-		"unknown type":       {good + "\n555 what\n999", 1, "n.ipc:2:1: warning: record type 555 is not known"},
-		"not a record":       {good + "\nhello\n999", 1, `this one with "hel" is left out`},
-		"lone continuation":  {"017" + good[3:] + "\n" + good + "\n999", 1, "goes on with a record 317 that is not there"},
-		"no net":             {good + "\n" + record("327", "", "R2", "1", "01", 0, 0) + "\n999", 1, "names no net"},
-		"no end":             {good, 1, "ends without its last record"},
-		"odd unit":           {"P UNITS CUBIT\n" + good + "\n999", 1, "inch is taken"},
-		"nothing":            {"C a comment\n999\n", 0, "no pin could be read"},
-		"odd access":         {strings.Replace(good, "A01", "Axx", 1) + "\n999", 1, "an access such as A01"},
-		"far away":           {"P  UNITS CUST 0\n" + good + "\n" + good[:41] + "X+999999999999Y+000000\n999", 1, "at most 2000 mm are taken"},
-		"edge goes astray":   {good + "\n389BOARD_EDGE      X+000000Y+000000 Q12\n999", 1, "edge cannot be followed"},
-		"bytes of any sort":  {good + "\n\x00\xff\xfe\n999", 1, "a record begins with three digits"},
-		"edge out of bounds": {"P UNITS CUST 1\n" + good + "\n389BOARD_EDGE      X+99999999999Y+000000\n999", 1, "the board's edge goes more than"},
+		"truncated":         {good + "\n" + good[:41] + "\n999", 1, "n.ipc:2:42: error: the record ends after 41 characters"},
+		"no place":          {good + "\n" + good[:41] + "somewhere\n999", 1, "n.ipc:2:42: error: a place such as"},
+		"unknown type":      {good + "\n555 what\n999", 1, "n.ipc:2:1: warning: record type 555 is not known"},
+		"not a record":      {good + "\nhello\n999", 1, `this one with "hel" is left out`},
+		"lone continuation": {"017" + good[3:] + "\n" + good + "\n999", 1, "goes on with a record 317 that is not there"},
+		"no net":            {good + "\n" + record("327", "", "R2", "1", "01", 0, 0) + "\n999", 1, "names no net"},
+		"no end":            {good, 1, "ends without its last record"},
+		"odd unit":          {"P UNITS CUBIT\n" + good + "\n999", 1, "inch is taken"},
+		"nothing":           {"C a comment\n999\n", 0, "no pin could be read"},
+		"odd access":        {strings.Replace(good, "A01", "Axx", 1) + "\n999", 1, "an access such as A01"},
+		"far away": {"P  UNITS CUST 0\n" + good + "\n" + good[:41] + "X+999999999999Y+000000\n999", 1,
+			"at most 2000 mm are taken"},
+		"edge goes astray":  {good + "\n389BOARD_EDGE      X+000000Y+000000 Q12\n999", 1, "edge cannot be followed"},
+		"bytes of any sort": {good + "\n\x00\xff\xfe\n999", 1, "a record begins with three digits"},
+		"edge out of bounds": {"P UNITS CUST 1\n" + good + "\n389BOARD_EDGE      X+99999999999Y+000000\n999", 1,
+			"the board's edge goes more than"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			n, list := ReadNetlist("n.ipc", []byte(c.src))
@@ -239,9 +249,12 @@ func small(t *testing.T) *Board {
 	t.Helper()
 	parts := []Part{
 		{Ref: "F1", Value: "1 A", Package: "0603", X: 5, Y: 5}, {Ref: "FB1", Value: "240R@100MHz", Package: "0402", X: 10, Y: 5},
-		{Ref: "C1", Value: "10u", Package: "0603", X: 14, Y: 5}, {Ref: "C2", Value: "10 µF", Package: "0603", X: 16, Y: 5}, {Ref: "C3", Value: "100n", Package: "0201", X: 18, Y: 5},
-		{Ref: "R1", Value: "10k", Package: "0402", X: 20, Y: 5}, {Ref: "R2", Value: "10k", Package: "0402", X: 22, Y: 5}, {Ref: "R3", Value: "4k7", Package: "0402", X: 24, Y: 5, Side: Bottom},
-		{Ref: "U1", Package: "SOIC-8", X: 14, Y: 12}, {Ref: "J1", X: 1, Y: 5}, {Ref: "TP1", X: 3, Y: 9}, {Ref: "L9", Value: "1u", Package: "0402", X: 30, Y: 5},
+		{Ref: "C1", Value: "10u", Package: "0603", X: 14, Y: 5},
+		{Ref: "C2", Value: "10 µF", Package: "0603", X: 16, Y: 5}, {Ref: "C3", Value: "100n", Package: "0201", X: 18, Y: 5},
+		{Ref: "R1", Value: "10k", Package: "0402", X: 20, Y: 5},
+		{Ref: "R2", Value: "10k", Package: "0402", X: 22, Y: 5}, {Ref: "R3", Value: "4k7", Package: "0402", X: 24, Y: 5, Side: Bottom},
+		{Ref: "U1", Package: "SOIC-8", X: 14, Y: 12}, {Ref: "J1", X: 1, Y: 5}, {Ref: "TP1", X: 3, Y: 9},
+		{Ref: "L9", Value: "1u", Package: "0402", X: 30, Y: 5},
 	}
 	n := &Netlist{}
 	at := map[string]Part{}
@@ -262,7 +275,8 @@ func small(t *testing.T) *Board {
 
 func TestRolesByTopology(t *testing.T) {
 	b := small(t)
-	for ref, want := range map[string]Role{"F1": Series, "FB1": Series, "C1": Shunt, "R1": Series, "R3": Shunt, "U1": Many, "J1": Connector, "TP1": TestPoint, "L9": Link, "X5": Connector} {
+	for ref, want := range map[string]Role{"F1": Series, "FB1": Series, "C1": Shunt, "R1": Series, "R3": Shunt,
+		"U1": Many, "J1": Connector, "TP1": TestPoint, "L9": Link, "X5": Connector} {
 		p, ok := b.Part(strings.ToLower(ref))
 		require.True(t, ok, ref)
 		assert.Equal(t, want, b.Role(p), ref)
@@ -278,7 +292,8 @@ func TestRolesByTopology(t *testing.T) {
 
 func TestKindsOfNets(t *testing.T) {
 	for kind, names := range map[NetKind]string{
-		Ground: "GND AGND DGND PGND VSS 0V GND_IN earth", Supply: "+3V3 3V3 +5V VCC VBUS VDD_CORE +38V DCIN CHG+ LED+ BAT+ V_RAIL P5V 5V_USB", Sense: "CSP ISENSE+ VSENSE NTC FB",
+		Ground: "GND AGND DGND PGND VSS 0V GND_IN earth",
+		Supply: "+3V3 3V3 +5V VCC VBUS VDD_CORE +38V DCIN CHG+ LED+ BAT+ V_RAIL P5V 5V_USB", Sense: "CSP ISENSE+ VSENSE NTC FB",
 		Data: "USB_D+ SDA I2C_SCL MDI0+ UART_TX HDMI_CLK D-", Signal: "EN RESET N12 MOT_B BTN1 R1_PAD1",
 	} {
 		for _, name := range strings.Fields(names) {
@@ -310,7 +325,8 @@ func TestNearAgreesWithTryingAll(t *testing.T) {
 	packages := []string{"0201", "0402", "0603", "1206", "SOIC-8", "QFN-32"}
 	parts := make([]Part, 600)
 	for i := range parts {
-		parts[i] = Part{Ref: fmt.Sprintf("R%d", i), Package: packages[r.IntN(len(packages))], X: 60 * r.Float64(), Y: 40 * r.Float64(), Rotation: 360 * r.Float64(), Side: Side(r.IntN(2))}
+		parts[i] = Part{Ref: fmt.Sprintf("R%d", i), Package: packages[r.IntN(len(packages))], X: 60 * r.Float64(),
+			Y: 40 * r.Float64(), Rotation: 360 * r.Float64(), Side: Side(r.IntN(2))}
 	}
 	b, _ := New(parts, nil, "")
 	for i := range b.Parts {

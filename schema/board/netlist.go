@@ -121,7 +121,9 @@ func (r *netReader) record(line int, text []byte) {
 		return
 	}
 	if len(text) < 3 || !digits(text[:3]) {
-		r.report.say(line, 1, diagnostic.Warning, "a record begins with three digits, P or C; this one with %q is left out", clip(strings.ToValidUTF8(string(text[:min(3, len(text))]), "?")))
+		r.report.say(line, 1, diagnostic.Warning,
+			"a record begins with three digits, P or C; this one with %q is left out",
+			clip(strings.ToValidUTF8(string(text[:min(3, len(text))]), "?")))
 		return
 	}
 	code := string(text[:3])
@@ -129,7 +131,8 @@ func (r *netReader) record(line int, text []byte) {
 	if follows {
 		code = "3" + code[1:]
 		if code != r.last {
-			r.report.say(line, 1, diagnostic.Warning, "record 0%s goes on with a record %s that is not there; it is left out", code[1:], code)
+			r.report.say(line, 1, diagnostic.Warning,
+				"record 0%s goes on with a record %s that is not there; it is left out", code[1:], code)
 			return
 		}
 	}
@@ -174,7 +177,8 @@ func (r *netReader) parameter(line int, text string) {
 		case "CUST 1", "SI", "METRIC", "MM":
 			r.scale, r.n.Units = micrometre, "mm"
 		default:
-			r.report.say(line, 1, diagnostic.Warning, "UNITS %q is not CUST 0 (inch), CUST 1 (mm), CUST 2 (inch) or SI (mm); inch is taken", clip(unit))
+			r.report.say(line, 1, diagnostic.Warning,
+				"UNITS %q is not CUST 0 (inch), CUST 1 (mm), CUST 2 (inch) or SI (mm); inch is taken", clip(unit))
 		}
 	case strings.HasPrefix(head, "NNAME"):
 		if len(r.aliases) < MaxPins {
@@ -223,7 +227,8 @@ func (r *netReader) pin(line int, text []byte, code string, follows bool) {
 		}
 	}
 	if len(text) < colXY {
-		r.report.say(line, len(text)+1, diagnostic.Error, "the record ends after %d characters, before its place; it is left out", len(text))
+		r.report.say(line, len(text)+1, diagnostic.Error,
+			"the record ends after %d characters, before its place; it is left out", len(text))
 		return
 	}
 	x, y, ok := coordinates(text[colXY-1:])
@@ -233,7 +238,9 @@ func (r *netReader) pin(line int, text []byte, code string, follows bool) {
 	}
 	p := NetPin{Net: r.net, X: r.mm(x), Y: r.mm(y), Hole: code == "317" || code == "367", Line: line}
 	if math.Abs(p.X) > MaxReach || math.Abs(p.Y) > MaxReach {
-		r.report.say(line, colXY, diagnostic.Error, "this pad lies %.4g mm from the origin; at most %d mm are taken; the record is left out", max(math.Abs(p.X), math.Abs(p.Y)), MaxReach)
+		r.report.say(line, colXY, diagnostic.Error,
+			"this pad lies %.4g mm from the origin; at most %d mm are taken; the record is left out",
+			max(math.Abs(p.X), math.Abs(p.Y)), MaxReach)
 		return
 	}
 	if name := r.text(ref); name != "" && !strings.EqualFold(name, "VIA") {
@@ -248,7 +255,8 @@ func (r *netReader) pin(line int, text []byte, code string, follows bool) {
 	case len(access) == 3 && digits(access[1:]):
 		p.Side = Bottom
 	default:
-		r.report.say(line, colAccess, diagnostic.Warning, "an access such as A01 belongs here, not %q; the top side is taken", clip(strings.ToValidUTF8(string(access), "?")))
+		r.report.say(line, colAccess, diagnostic.Warning,
+			"an access such as A01 belongs here, not %q; the top side is taken", clip(strings.ToValidUTF8(string(access), "?")))
 	}
 	r.n.Pins = append(r.n.Pins, p)
 }

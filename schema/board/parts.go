@@ -50,19 +50,30 @@ var Columns = []Column{designatorColumn, valueColumn, packageColumn, xColumn, yC
 // headers are the names that programs give the columns, folded to small
 // letters and digits.
 var headers = map[string]Column{
-	"designator": designatorColumn, "ref": designatorColumn, "refdes": designatorColumn, "reference": designatorColumn, "referencedesignator": designatorColumn,
-	"refdesignator": designatorColumn, "component": designatorColumn, "comp": designatorColumn, "part": designatorColumn, "refid": designatorColumn, "designation": designatorColumn,
-	"value": valueColumn, "val": valueColumn, "comment": valueColumn, "partvalue": valueColumn, "componentvalue": valueColumn, "description": valueColumn,
-	"package": packageColumn, "footprint": packageColumn, "pkg": packageColumn, "pattern": packageColumn, "case": packageColumn, "casesize": packageColumn, "size": packageColumn,
+	"designator": designatorColumn, "ref": designatorColumn, "refdes": designatorColumn,
+	"reference": designatorColumn, "referencedesignator": designatorColumn,
+	"refdesignator": designatorColumn, "component": designatorColumn, "comp": designatorColumn,
+	"part": designatorColumn, "refid": designatorColumn, "designation": designatorColumn,
+	"value": valueColumn, "val": valueColumn, "comment": valueColumn, "partvalue": valueColumn,
+	"componentvalue": valueColumn, "description": valueColumn,
+	"package": packageColumn, "footprint": packageColumn, "pkg": packageColumn, "pattern": packageColumn,
+	"case": packageColumn, "casesize": packageColumn, "size": packageColumn,
 	"shape": packageColumn, "decal": packageColumn, "componentpackage": packageColumn, "packagereference": packageColumn,
-	"x": xColumn, "posx": xColumn, "xpos": xColumn, "midx": xColumn, "centerx": xColumn, "centrex": xColumn, "locationx": xColumn, "xlocation": xColumn, "xcoord": xColumn, "xcoordinate": xColumn, "coordx": xColumn, "symx": xColumn, "compx": xColumn,
-	"y": yColumn, "posy": yColumn, "ypos": yColumn, "midy": yColumn, "centery": yColumn, "centrey": yColumn, "locationy": yColumn, "ylocation": yColumn, "ycoord": yColumn, "ycoordinate": yColumn, "coordy": yColumn, "symy": yColumn, "compy": yColumn,
-	"rotation": rotationColumn, "rot": rotationColumn, "angle": rotationColumn, "orientation": rotationColumn, "symrotate": rotationColumn, "rotate": rotationColumn,
-	"side": sideColumn, "layer": sideColumn, "tb": sideColumn, "boardside": sideColumn, "mountingside": sideColumn, "placementlayer": sideColumn, "componentside": sideColumn,
+	"x": xColumn, "posx": xColumn, "xpos": xColumn, "midx": xColumn, "centerx": xColumn, "centrex": xColumn,
+	"locationx": xColumn, "xlocation": xColumn, "xcoord": xColumn, "xcoordinate": xColumn, "coordx": xColumn,
+	"symx": xColumn, "compx": xColumn,
+	"y": yColumn, "posy": yColumn, "ypos": yColumn, "midy": yColumn, "centery": yColumn, "centrey": yColumn,
+	"locationy": yColumn, "ylocation": yColumn, "ycoord": yColumn, "ycoordinate": yColumn, "coordy": yColumn,
+	"symy": yColumn, "compy": yColumn,
+	"rotation": rotationColumn, "rot": rotationColumn, "angle": rotationColumn, "orientation": rotationColumn,
+	"symrotate": rotationColumn, "rotate": rotationColumn,
+	"side": sideColumn, "layer": sideColumn, "tb": sideColumn, "boardside": sideColumn, "mountingside": sideColumn,
+	"placementlayer": sideColumn, "componentside": sideColumn,
 }
 
 // lengthUnits are the units of length, as millimetres.
-var lengthUnits = map[string]float64{"mm": 1, "millimetre": 1, "millimetres": 1, "millimeter": 1, "millimeters": 1, "metric": 1, "cm": 10, "um": 0.001, "µm": 0.001, "μm": 0.001,
+var lengthUnits = map[string]float64{"mm": 1, "millimetre": 1, "millimetres": 1, "millimeter": 1, "millimeters": 1,
+	"metric": 1, "cm": 10, "um": 0.001, "µm": 0.001, "μm": 0.001,
 	"mil": 0.0254, "mils": 0.0254, "thou": 0.0254, "in": 25.4, "inch": 25.4, "inches": 25.4, "imperial": 25.4, "\"": 25.4}
 
 // PartsOptions help with a parts list that does not explain itself.
@@ -124,7 +135,8 @@ func (r *partsReader) read(src []byte) []Part {
 	if len(parts) == 0 {
 		return r.fail(r.header, "no row below this header could be read")
 	}
-	for column, missing := range map[Column]string{valueColumn: "values", packageColumn: "packages, and so the sizes of parts", sideColumn: "sides; all parts are taken to be on top"} {
+	for column, missing := range map[Column]string{valueColumn: "values",
+		packageColumn: "packages, and so the sizes of parts", sideColumn: "sides; all parts are taken to be on top"} {
 		if _, ok := r.columns[column]; !ok {
 			r.report.say(r.header, 1, diagnostic.Note, "the file does not say %s", missing)
 		}
@@ -398,7 +410,8 @@ func (r *partsReader) row(parts *[]Part, seen map[string]int, line int, cells []
 	if blank {
 		return
 	}
-	if first := strings.TrimSpace(cells[0]); strings.HasPrefix(first, "//") || strings.HasPrefix(first, "#") || strings.HasPrefix(first, ";") {
+	if first := strings.TrimSpace(cells[0]); strings.HasPrefix(first, "//") || strings.HasPrefix(first, "#") ||
+		strings.HasPrefix(first, ";") {
 		return
 	}
 	column := func(name Column) int {
@@ -542,7 +555,8 @@ func number(text string) (float64, error) {
 }
 
 var topWords = []string{"top", "t", "toplayer", "topside", "f", "fcu", "front", "component", "componentside", "primary", "1", "fside", "a"}
-var bottomWords = []string{"bottom", "bot", "b", "bottomlayer", "bottomside", "bcu", "back", "solder", "solderside", "secondary", "2", "bside"}
+var bottomWords = []string{"bottom", "bot", "b", "bottomlayer", "bottomside", "bcu", "back", "solder", "solderside",
+	"secondary", "2", "bside"}
 
 func sideOf(text string) (Side, bool) {
 	w := foldHeader(text)
@@ -573,7 +587,8 @@ func (r *partsReader) guessUnit(parts []Part) []Part {
 		parts[i].X *= 0.0254
 		parts[i].Y *= 0.0254
 	}
-	r.report.say(r.header, 1, diagnostic.Warning, "no unit is stated, and in mm the board would be %.0f mm long; mil is taken. --units mm says otherwise", span)
+	r.report.say(r.header, 1, diagnostic.Warning,
+		"no unit is stated, and in mm the board would be %.0f mm long; mil is taken. --units mm says otherwise", span)
 	return parts
 }
 

@@ -144,7 +144,8 @@ func (b *body) strayTables(known []string) {
 
 // tableKeys are the two columns that tell what a table is.
 var tableKeys = map[string][]string{"Findings": {"check", "result"}, "Measurements": {"point", "read"}, "Parts": {"part", "action"},
-	FastenerSection: {"mark", "head"}, PlugSection: {"name", "pins"}, ReferenceSection: {"point", "expected"}, SpareSection: {"part", "from"}, DonorSection: {"device", "gives"}}
+	FastenerSection: {"mark", "head"}, PlugSection: {"name", "pins"}, ReferenceSection: {"point", "expected"},
+	SpareSection: {"part", "from"}, DonorSection: {"device", "gives"}}
 
 // strayHeadings names known sections whose heading has another level.
 func (b *body) strayHeadings(root ast.Node, known []string) {
@@ -157,8 +158,10 @@ func (b *body) strayHeadings(root ast.Node, known []string) {
 		told := slices.ContainsFunc(b.list, func(d diagnostic.Diagnostic) bool {
 			return d.Rule == diagnostic.SectionName && d.Severity == diagnostic.Error
 		})
-		if section := canonicalSection(name, known); section != "" && !told && !slices.ContainsFunc(b.sections, func(s Section) bool { return s.Name == section }) {
-			d := b.say(start, stop, diagnostic.Warning, diagnostic.SectionName, "a section begins with two signs: \"## %s\"; this one is text of another section", section)
+		if section := canonicalSection(name, known); section != "" && !told &&
+			!slices.ContainsFunc(b.sections, func(s Section) bool { return s.Name == section }) {
+			d := b.say(start, stop, diagnostic.Warning, diagnostic.SectionName,
+				"a section begins with two signs: \"## %s\"; this one is text of another section", section)
 			d.Suggestion = "## " + section
 		}
 	}
@@ -405,7 +408,8 @@ func (b *body) columns(cells []cell, known, required []string) []cell {
 		}
 		if !slices.Contains(known, name) {
 			if near := terms.Nearest(name, known); near != "" && name != "" {
-				b.say(c.Start, c.Stop, diagnostic.Warning, diagnostic.TableColumn, "column %q is kept as one of your own", c.Text).Suggestion = near
+				b.say(c.Start, c.Stop, diagnostic.Warning, diagnostic.TableColumn,
+					"column %q is kept as one of your own", c.Text).Suggestion = near
 			}
 			name = c.Text
 		}
@@ -515,7 +519,8 @@ func (b *body) tables(f *File) {
 		check(schema.Finding, r, FindingColumns)
 		minutes, _ := strconv.Atoi(r.text("min"))
 		f.Case.Findings = append(f.Case.Findings, Finding{Check: r.text("check"), Seen: r.text("seen"),
-			Result: r.text("result"), Minutes: minutes, When: whenOf(r.text("when"), r.text("check")), Extra: r.extra(FindingColumns), at: r.cells})
+			Result: r.text("result"), Minutes: minutes, When: whenOf(r.text("when"), r.text("check")),
+			Extra: r.extra(FindingColumns), at: r.cells})
 	}
 	for _, r := range b.table("Measurements", MeasurementColumns, "point", "read") {
 		check(schema.Measurement, r, MeasurementColumns)

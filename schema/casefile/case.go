@@ -312,7 +312,8 @@ func placeOf(at cells, column string) (start, stop int) {
 }
 
 // cellProblem places a diagnostic on a table cell.
-func (f *File) cellProblem(at cells, column string, s diagnostic.Severity, rule diagnostic.Rule, format string, args ...any) diagnostic.Diagnostic {
+func (f *File) cellProblem(at cells, column string, s diagnostic.Severity, rule diagnostic.Rule, format string,
+	args ...any) diagnostic.Diagnostic {
 	start, stop := placeOf(at, column)
 	return f.Text.At(start, stop, s, rule, fmt.Sprintf(format, args...))
 }

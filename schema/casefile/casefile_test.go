@@ -135,8 +135,10 @@ func TestDiagnostics(t *testing.T) {
 		{"nested unknown key", head + "cause: {fault: wear, att: motor}\n---\n", diagnostic.UnknownKey, "6:22", "at", "att"},
 		{"missing key", "---\ncase: 2026-0001\ntitle: T\nopened: 2026-01-02\n---\n", diagnostic.MissingKey, "1:1", "", "device"},
 		{"wrong type", head + "minutes: {diagnosis: long}\n---\n", diagnostic.WrongType, "6:22", "", "a text where a whole number belongs"},
-		{"number as id", "---\ncase: 20260001\ntitle: T\ndevice: {kind: lamp}\nopened: 2026-01-02\n---\n", diagnostic.WrongType, "2:7", "", `write it in quotes: "20260001"`},
-		{"bad date", "---\ncase: 2026-0001\ntitle: T\ndevice: {kind: lamp}\nopened: 2023-02-29\n---\n", diagnostic.WrongValue, "5:9", "", "not a valid date"},
+		{"number as id", "---\ncase: 20260001\ntitle: T\ndevice: {kind: lamp}\nopened: 2026-01-02\n---\n",
+			diagnostic.WrongType, "2:7", "", `write it in quotes: "20260001"`},
+		{"bad date", "---\ncase: 2026-0001\ntitle: T\ndevice: {kind: lamp}\nopened: 2023-02-29\n---\n",
+			diagnostic.WrongValue, "5:9", "", "not a valid date"},
 		{"tab", head + "cause:\n\tfault: wear\n---\n", diagnostic.YAMLTab, "7:1", "", "tab"},
 		{"yaml", head + "by: [RK\n---\n", diagnostic.YAMLSyntax, "6:1", "", ""},
 		{"alias", head + "by: &a RK\nboard: *a\n---\n", diagnostic.YAMLAlias, "6:5", "", "write the value out"},
@@ -144,7 +146,8 @@ func TestDiagnostics(t *testing.T) {
 		{"unknown symptom", head + "symptoms: [no-pwer]\n---\n", diagnostic.UnknownTerm, "6:12", "no-power", "no-pwer"},
 		{"synonym", head + "symptoms: [dead]\n---\n", diagnostic.UnknownTerm, "6:12", "no-power", "dead"},
 		{"unknown fault", head + "cause: {fault: joint-craked, at: relay}\n---\n", diagnostic.UnknownTerm, "6:16", "joint-cracked", ""},
-		{"unknown kind", "---\ncase: 2026-0001\ntitle: T\ndevice: {kind: lmap}\nopened: 2026-01-02\n---\n", diagnostic.UnknownTerm, "4:16", "lamp", ""},
+		{"unknown kind", "---\ncase: 2026-0001\ntitle: T\ndevice: {kind: lmap}\nopened: 2026-01-02\n---\n",
+			diagnostic.UnknownTerm, "4:16", "lamp", ""},
 		{"outcome", head + "closed: 2026-01-03\nsymptoms: [hum]\noutcome: fixd\n---\n", diagnostic.WrongValue, "8:10", "fixed", "fixd"},
 		{"closed without outcome", head + "closed: 2026-01-03\nsymptoms: [hum]\n---\n", diagnostic.MissingKey, "1:1", "", "outcome"},
 		{"closed without symptom", head + "closed: 2026-01-03\noutcome: unknown\n---\n", diagnostic.NoSymptom, "6:9", "", ""},
@@ -155,30 +158,41 @@ func TestDiagnostics(t *testing.T) {
 		{"section name", head + "---\n## Findngs\n", diagnostic.SectionName, "7:4", "Findings", ""},
 		{"section twice", head + "---\n## Symptom\n\n## symptom\n", diagnostic.SectionTwice, "9:4", "", ""},
 		{"unclosed fence", head + "---\n## Symptom\n```\nboot\n## Findings\n", diagnostic.UnclosedFence, "8:1", "", "not closed"},
-		{"row too short", head + "---\n## Findings\n| check | seen | result | min |\n|---|---|---|---|\n| a | b\n", diagnostic.TableRow, "10:1", "", "2 cells and the header 4"},
-		{"row too long", head + "---\n## Findings\n| check | result |\n|---|---|\n| a | clear | c |\n", diagnostic.TableRow, "10:1", "", "3 cells"},
+		{"row too short", head + "---\n## Findings\n| check | seen | result | min |\n|---|---|---|---|\n| a | b\n",
+			diagnostic.TableRow, "10:1", "", "2 cells and the header 4"},
+		{"row too long", head + "---\n## Findings\n| check | result |\n|---|---|\n| a | clear | c |\n",
+			diagnostic.TableRow, "10:1", "", "3 cells"},
 		{"broken table", head + "---\n## Findings\n| check | result |\n|---|\n| a | clear |\n", diagnostic.TableRow, "8:1", "", "not one"},
 		{"column", head + "---\n## Findings\n| chek | result |\n|---|---|\n", diagnostic.TableColumn, "8:3", "check", "chek"},
 		{"result", head + "---\n## Findings\n| check | result |\n|---|---|\n| a | ok |\n", diagnostic.WrongValue, "10:7", "clear", "ok"},
-		{"action", head + "---\n## Parts\n| part | action |\n|---|---|\n| fuse | jumpered |\n", diagnostic.WrongValue, "10:10", "bridged", ""},
+		{"action", head + "---\n## Parts\n| part | action |\n|---|---|\n| fuse | jumpered |\n", diagnostic.WrongValue,
+			"10:10", "bridged", ""},
 		{"reading", head + "---\n## Measurements\n| point | expected | read |\n|---|---|---|\n| a | 3 V ±5 % | 4k7k |\n", diagnostic.BadQuantity, "10:18", "", "4k7k"},
-		{"units", head + "---\n## Measurements\n| point | expected | read |\n|---|---|---|\n| a | 3 V ±5 % | 2 A |\n", diagnostic.BadQuantity, "10:18", "", "current"},
+		{"units", head + "---\n## Measurements\n| point | expected | read |\n|---|---|---|\n| a | 3 V ±5 % | 2 A |\n",
+			diagnostic.BadQuantity, "10:18", "", "current"},
 		{"utf-8", head + "---\n\xff\n", diagnostic.InvalidUTF8, "7:1", "", "0xFF"},
 		{"zero byte", head + "---\n\x00\n", diagnostic.InvalidUTF8, "7:1", "", "zero byte"},
 		{"byte-order mark", "\ufeff" + head + "---\n", diagnostic.ByteOrderMark, "1:1", "", ""},
 		{"line ends", strings.ReplaceAll(head, "\n", "\r\n") + "---\r\n", diagnostic.LineEnds, "1:4", "", ""},
-		{"merge marker", head + "---\n## Symptom\n<<<<<<< ours\nDark.\n=======\nDim.\n>>>>>>> theirs\n", diagnostic.MergeMarker, "8:1", "", "two versions"},
-		{"merge marker in front", head + "<<<<<<< ours\nby: RK\n=======\nby: QW\n>>>>>>> theirs\n---\n", diagnostic.MergeMarker, "6:1", "", "two versions"},
+		{"merge marker", head + "---\n## Symptom\n<<<<<<< ours\nDark.\n=======\nDim.\n>>>>>>> theirs\n",
+			diagnostic.MergeMarker, "8:1", "", "two versions"},
+		{"merge marker in front", head + "<<<<<<< ours\nby: RK\n=======\nby: QW\n>>>>>>> theirs\n---\n",
+			diagnostic.MergeMarker, "6:1", "", "two versions"},
 		{"years ahead", strings.Replace(head, "2026-01-02", "2062-01-02", 1) + "---\n", diagnostic.DateOrder, "5:9", "", "ahead of today"},
 		{"long ago", strings.Replace(head, "2026-01-02", "0026-01-02", 1) + "---\n", diagnostic.DateOrder, "5:9", "", "long ago"},
 		{"no symptom section", head + "---\n## Lesson\nx\n", diagnostic.NoSymptom, "3:8", "", "no section"},
-		{"misspelt heading with a table", head + "---\n## Symptom\nx\n## Tests made\n| check | result |\n|---|---|\n| a | clear |\n", diagnostic.SectionName, "9:4", "## Findings", "not read here"},
+		{"misspelt heading with a table",
+			head + "---\n## Symptom\nx\n## Tests made\n| check | result |\n|---|---|\n| a | clear |\n",
+			diagnostic.SectionName, "9:4", "## Findings", "not read here"},
 		{"heading of another level", head + "---\n## Symptom\nx\n### Lesson\ny\n", diagnostic.SectionName, "9:5", "## Lesson", "two signs"},
 		{"shape of a mapping", head + "cause: joint-cracked\n---\n", diagnostic.WrongType, "6:8", "", "write cause: {fault: …, at: …}"},
 		{"shape of a list", head + "before: storm\n---\n", diagnostic.WrongType, "6:9", "", "write before: […, …]"},
-		{"title with a colon", "---\ncase: 2026-0001\ntitle: Lamp: dark\n---\n", diagnostic.YAMLSyntax, "3:8", "", `in quotes: title: "Lamp: dark"`},
-		{"clear at the place of the cause", head + "closed: 2026-01-03\nsymptoms: [hum]\noutcome: fixed\nconfirmed: c\ncause: {fault: joint-cracked, at: supply-rail}\n---\n## Symptom\nx\n## Findings\n| check | result |\n|---|---|\n| Rails powered | clear |\n", diagnostic.TakenAfter, "17:3", "", "after in a column when"},
-		{"the same reading good again", head + "closed: 2026-01-03\nsymptoms: [hum]\noutcome: fixed\nconfirmed: c\ncause: {fault: joint-cracked, at: supply-rail}\n---\n## Symptom\nx\n## Measurements\n| point | expected | read |\n|---|---|---|\n| J1 | 5 V ±5 % | 0 V |\n| J1 | 5 V ±5 % | 5.0 V |\n", diagnostic.TakenAfter, "18:3", "", "wrong in a row above"},
+		{"title with a colon", "---\ncase: 2026-0001\ntitle: Lamp: dark\n---\n", diagnostic.YAMLSyntax, "3:8", "",
+			`in quotes: title: "Lamp: dark"`},
+		{"clear at the place of the cause",
+			head + "closed: 2026-01-03\nsymptoms: [hum]\noutcome: fixed\nconfirmed: c\ncause: {fault: joint-cracked, at: supply-rail}\n---\n## Symptom\nx\n## Findings\n| check | result |\n|---|---|\n| Rails powered | clear |\n", diagnostic.TakenAfter, "17:3", "", "after in a column when"},
+		{"the same reading good again", head +
+			"closed: 2026-01-03\nsymptoms: [hum]\noutcome: fixed\nconfirmed: c\ncause: {fault: joint-cracked, at: supply-rail}\n---\n## Symptom\nx\n## Measurements\n| point | expected | read |\n|---|---|---|\n| J1 | 5 V ±5 % | 0 V |\n| J1 | 5 V ±5 % | 5.0 V |\n", diagnostic.TakenAfter, "18:3", "", "wrong in a row above"},
 		{"when", head + "---\n## Symptom\nx\n## Findings\n| check | result | when |\n|---|---|---|\n| a | clear | later |\n", diagnostic.WrongValue, "12:15", "", "before, after"},
 		{"e-mail", head + "---\nWrite to a.b@example.com\n", diagnostic.PersonalData, "7:10", "", "e-mail"},
 	} {
@@ -262,7 +276,8 @@ func TestSet(t *testing.T) {
 	f := parseClean(t, "x.md", whole)
 	next, err := f.Set("by", "RK")
 	require.NoError(t, err)
-	assert.Equal(t, strings.Replace(whole, "symptoms: [", "by: RK\nsymptoms: [", 1), string(next.Bytes()), "a new key stands in its usual place")
+	assert.Equal(t, strings.Replace(whole, "symptoms: [", "by: RK\nsymptoms: [", 1), string(next.Bytes()),
+		"a new key stands in its usual place")
 	next, err = f.Set("symptoms", []string{"hum"})
 	require.NoError(t, err)
 	assert.Equal(t, strings.Replace(whole, "[flicker,\n  no-light]", "[hum]", 1), string(next.Bytes()))
@@ -277,7 +292,8 @@ func TestSet(t *testing.T) {
 // endings, and sees that no other line changes and that the value reads back.
 func TestSetProperty(t *testing.T) {
 	r := rand.New(rand.NewPCG(1, 2))
-	words := []string{"plain", "with: colon", "# hash", "'quoted'", `back\slash`, "ünïcode Ω", "- dash", "yes", "2026-01-01", "1e3", "null", "[a, b]", "{x: y}", "trailing  ", "*star", "&amp", "%p", "@at", "`tick`", "a\tb", ""}
+	words := []string{"plain", "with: colon", "# hash", "'quoted'", `back\slash`, "ünïcode Ω", "- dash", "yes",
+		"2026-01-01", "1e3", "null", "[a, b]", "{x: y}", "trailing  ", "*star", "&amp", "%p", "@at", "`tick`", "a\tb", ""}
 	for name, src := range exampleFiles(t) {
 		for _, newline := range []string{"\n", "\r\n"} {
 			text := strings.ReplaceAll(string(src), "\n", newline)
@@ -347,7 +363,8 @@ func TestEscapeTextProperty(t *testing.T) {
 }
 
 func TestDevice(t *testing.T) {
-	f, list := ParseDevice("devices/lumadane-arc.md", []byte("---\ndevice: lumadane-arc\nkind: lmp\nmaker: Lumadane\nmodel: Arc\nhazards: [mians]\n---\n## What is usual\n\nText.\n"))
+	f, list := ParseDevice("devices/lumadane-arc.md",
+		[]byte("---\ndevice: lumadane-arc\nkind: lmp\nmaker: Lumadane\nmodel: Arc\nhazards: [mians]\n---\n## What is usual\n\nText.\n"))
 	require.Empty(t, list)
 	list = f.Check(terms.Builtin(), nil)
 	require.Len(t, list, 2)
@@ -422,7 +439,8 @@ func FuzzTable(f *testing.F) {
 	f.Add("| check | result |\n|:-:|--:|\n| `a|b` | fault\n\\| | |\n")
 	f.Add("|check|\n|-|\n||\n|\n")
 	f.Fuzz(func(t *testing.T, table string) {
-		src := []byte("---\ncase: a\ntitle: t\ndevice: d\nopened: 2026-01-02\n---\n## Findings\n\n" + table + "\n\n## Measurements\n\n" + table + "\n")
+		src := []byte("---\ncase: a\ntitle: t\ndevice: d\nopened: 2026-01-02\n---\n## Findings\n\n" + table +
+			"\n\n## Measurements\n\n" + table + "\n")
 		file, _ := Parse("a.md", src)
 		if file == nil {
 			return
@@ -439,14 +457,16 @@ func FuzzTable(f *testing.F) {
 
 // seedHostile adds inputs that once were, or are likely to be, trouble.
 func seedHostile(f *testing.F) {
-	for _, s := range []string{"", "---", "---\n---\n", "---\n- a\n---\n", "---\n? a\n: b\n---\n", "---\na: !!binary x\n---\n", "---\na: &x [*x]\n---\n",
+	for _, s := range []string{"", "---", "---\n---\n", "---\n- a\n---\n", "---\n? a\n: b\n---\n",
+		"---\na: !!binary x\n---\n", "---\na: &x [*x]\n---\n",
 		"\xef\xbb\xbf---\r\ncase: a\r\n---\r\n## X\r\n```", "---\ncase: a\n---\nX\n---\n## Y\n===\n", "---\n\"a\\\nb\": c\n---\n"} {
 		f.Add([]byte(s))
 	}
 }
 
 func seedSet(f *testing.F) {
-	for _, front := range []string{"title: |\n  T\n", "title: >-\n  T\n  U\n", "title: \"T\\\n  U\"\n", "title:\n  T\n", "\"title\": T\n", "title: T # c # d\n"} {
+	for _, front := range []string{"title: |\n  T\n", "title: >-\n  T\n  U\n", "title: \"T\\\n  U\"\n",
+		"title:\n  T\n", "\"title\": T\n", "title: T # c # d\n"} {
 		f.Add([]byte("---\ncase: a\n"+front+"device: d\nopened: 2026-01-02\n---\nBody\n"), "title", "new")
 	}
 }
@@ -523,8 +543,10 @@ func TestClashes(t *testing.T) {
 // TestHeads: bits by their numbers, and heads by their words.
 func TestHeads(t *testing.T) {
 	for text, want := range map[string][2]string{
-		"PH0": {"cross", "PH0"}, "ph 1": {"cross", "PH1"}, "PZ2": {"cross-z", "PZ2"}, "T5": {"hexalobe", "T5"}, "TR10": {"hexalobe-pin", "TR10"}, "P2": {"five-lobe", "P2"},
-		"H2,5": {"hex-socket", "H2.5"}, "slot": {"slot", ""}, "tri-lobe": {"tri-lobe", ""}, "Three wing": {"tri-lobe", ""}, "hexalobe T6": {"hexalobe", "T6"}, "clip": {"clip", ""}, "odd": {"", ""}, "": {"", ""},
+		"PH0": {"cross", "PH0"}, "ph 1": {"cross", "PH1"}, "PZ2": {"cross-z", "PZ2"}, "T5": {"hexalobe", "T5"},
+		"TR10": {"hexalobe-pin", "TR10"}, "P2": {"five-lobe", "P2"},
+		"H2,5": {"hex-socket", "H2.5"}, "slot": {"slot", ""}, "tri-lobe": {"tri-lobe", ""},
+		"Three wing": {"tri-lobe", ""}, "hexalobe T6": {"hexalobe", "T6"}, "clip": {"clip", ""}, "odd": {"", ""}, "": {"", ""},
 	} {
 		drive, tool := headOf(text)
 		assert.Equal(t, want, [2]string{drive, tool}, text)
@@ -536,11 +558,16 @@ func TestOneSlipOneError(t *testing.T) {
 	const head = "---\ncase: 2026-0001\ntitle: T\ndevice: {kind: lamp}\nopened: 2026-01-02\n"
 	const tail = "---\n## Symptom\n\nDark.\n"
 	for _, src := range []string{
-		head + "cause: joint-cracked\n" + tail, head + "cause: [joint-cracked]\n" + tail, head + "minutes: 45\n" + tail, head + "cost: 0.80\n" + tail, head + "before: storm\n" + tail,
-		head + "photos: ring.jpg\n" + tail, head + "tags: {a: b}\n" + tail, head + "fasteners: 3\n" + tail, "---\ncase: 2026-0001\ntitle: Lamp: dark\ndevice: {kind: lamp}\nopened: 2026-01-02\n" + tail,
-		strings.Replace(head, "{kind: lamp}", "[lamp]", 1) + tail, strings.Replace(head, "2026-01-02", "02.01.2026", 1) + tail, strings.Replace(head, "2026-01-02", "2062-01-02", 1) + tail,
-		head + tail + "## Findngs\n| check | result |\n|---|---|\n| a | clear |\n", head + tail + "### Findings\n| check | result |\n|---|---|\n| a | clear |\n",
-		head + tail + "## Measurements\n| point | expected | read |\n|---|---|---|\n| a | 12 wobbles ±5 % | 12 V |\n", head + "---\n## Lesson\n\nx\n",
+		head + "cause: joint-cracked\n" + tail, head + "cause: [joint-cracked]\n" + tail,
+		head + "minutes: 45\n" + tail, head + "cost: 0.80\n" + tail, head + "before: storm\n" + tail,
+		head + "photos: ring.jpg\n" + tail, head + "tags: {a: b}\n" + tail, head + "fasteners: 3\n" + tail,
+		"---\ncase: 2026-0001\ntitle: Lamp: dark\ndevice: {kind: lamp}\nopened: 2026-01-02\n" + tail,
+		strings.Replace(head, "{kind: lamp}", "[lamp]", 1) + tail,
+		strings.Replace(head, "2026-01-02", "02.01.2026", 1) + tail, strings.Replace(head, "2026-01-02", "2062-01-02", 1) + tail,
+		head + tail + "## Findngs\n| check | result |\n|---|---|\n| a | clear |\n",
+		head + tail + "### Findings\n| check | result |\n|---|---|\n| a | clear |\n",
+		head + tail + "## Measurements\n| point | expected | read |\n|---|---|---|\n| a | 12 wobbles ±5 % | 12 V |\n",
+		head + "---\n## Lesson\n\nx\n",
 	} {
 		f, list := Parse("cases/2026-0001-t.md", []byte(src))
 		if f != nil {
@@ -552,7 +579,8 @@ func TestOneSlipOneError(t *testing.T) {
 
 // TestWhen: rows say it in their column or in their own words.
 func TestWhen(t *testing.T) {
-	f, _ := Parse("cases/2026-0001-t.md", []byte("---\ncase: 2026-0001\n---\n## Findings\n| check | result | when |\n|---|---|---|\n| a | clear | after |\n| b | clear | before |\n| c | clear | |\n| Hum after the repair | clear | |\n\n## Measurements\n| point | state | read |\n|---|---|---|\n| p | after repair | 5 V |\n"))
+	f, _ := Parse("cases/2026-0001-t.md",
+		[]byte("---\ncase: 2026-0001\n---\n## Findings\n| check | result | when |\n|---|---|---|\n| a | clear | after |\n| b | clear | before |\n| c | clear | |\n| Hum after the repair | clear | |\n\n## Measurements\n| point | state | read |\n|---|---|---|\n| p | after repair | 5 V |\n"))
 	require.NotNil(t, f)
 	var when []When
 	for _, r := range f.Case.Findings {
@@ -566,7 +594,8 @@ func TestWhen(t *testing.T) {
 // stands before and behind it.
 func TestTableRange(t *testing.T) {
 	const table = "| check | result |\n|---|---|\n| a | clear |\n| | |\n| b \\| c | fault |\n"
-	for _, around := range [][2]string{{"", ""}, {"Power | ground was the question.\n\n", "\nAnd | after.\n"}, {"Prose right | before\n", ""}, {"```\n| x | y |\n|---|---|\n```\n\n", "\n| second | table |\n|---|---|\n| 1 | 2 |\n"}} {
+	for _, around := range [][2]string{{"", ""}, {"Power | ground was the question.\n\n", "\nAnd | after.\n"},
+		{"Prose right | before\n", ""}, {"```\n| x | y |\n|---|---|\n```\n\n", "\n| second | table |\n|---|---|\n| 1 | 2 |\n"}} {
 		for _, nl := range []string{"\n", "\r\n"} {
 			src := strings.ReplaceAll("---\ncase: 2026-0001\n---\n## Findings\n\n"+around[0]+table+around[1]+"\n## Lesson\n\nx\n", "\n", nl)
 			f, _ := Parse("cases/2026-0001-t.md", []byte(src))

@@ -122,9 +122,11 @@ func (f *File) checkDay(key, day string) []diagnostic.Diagnostic {
 	switch {
 	case !ok:
 	case d.After(today().AddDate(0, 0, 2)):
-		return []diagnostic.Diagnostic{f.Say(diagnostic.Warning, diagnostic.DateOrder, fmt.Sprintf("%s (%s) lies ahead of today, %s; is the year right?", key, day, today().Format(time.DateOnly)), key)}
+		return []diagnostic.Diagnostic{f.Say(diagnostic.Warning, diagnostic.DateOrder,
+			fmt.Sprintf("%s (%s) lies ahead of today, %s; is the year right?", key, day, today().Format(time.DateOnly)), key)}
 	case d.Year() < firstYear:
-		return []diagnostic.Diagnostic{f.Say(diagnostic.Warning, diagnostic.DateOrder, fmt.Sprintf("%s (%s) is long ago; is the year right?", key, day), key)}
+		return []diagnostic.Diagnostic{f.Say(diagnostic.Warning, diagnostic.DateOrder,
+			fmt.Sprintf("%s (%s) is long ago; is the year right?", key, day), key)}
 	}
 	return nil
 }
@@ -136,10 +138,12 @@ func (f *File) checkSymptom() []diagnostic.Diagnostic {
 	switch {
 	case c.Source != nil:
 	case at < 0:
-		return []diagnostic.Diagnostic{f.Say(diagnostic.Warning, diagnostic.NoSymptom, `there is no section "## Symptom": what the owner said, what the bench saw, how to provoke it`, "title")}
+		return []diagnostic.Diagnostic{f.Say(diagnostic.Warning, diagnostic.NoSymptom,
+			`there is no section "## Symptom": what the owner said, what the bench saw, how to provoke it`, "title")}
 	case !c.Open() && strings.TrimSpace(f.Section("Symptom")) == "":
 		start := c.Sections[at].heading
-		return []diagnostic.Diagnostic{f.Text.At(start, start+len("Symptom"), diagnostic.Warning, diagnostic.NoSymptom, "the section Symptom of a closed case is empty; say what the owner said and the bench saw")}
+		return []diagnostic.Diagnostic{f.Text.At(start, start+len("Symptom"), diagnostic.Warning,
+			diagnostic.NoSymptom, "the section Symptom of a closed case is empty; say what the owner said and the bench saw")}
 	}
 	return nil
 }
@@ -163,7 +167,8 @@ func (f *File) checkWhen(v *terms.Vocabulary) (list []diagnostic.Diagnostic) {
 			continue
 		}
 		if slices.ContainsFunc(v.Recognise(terms.Place, row.Check), func(m terms.Match) bool { return m.Term.ID == c.Cause.At }) {
-			list = append(list, f.cellProblem(row.at, "check", diagnostic.Warning, diagnostic.TakenAfter, "this finds nothing wrong at the place of the cause (%s)%s", place, say))
+			list = append(list, f.cellProblem(row.at, "check", diagnostic.Warning, diagnostic.TakenAfter,
+				"this finds nothing wrong at the place of the cause (%s)%s", place, say))
 		}
 	}
 	bad := map[string]bool{}
@@ -175,7 +180,8 @@ func (f *File) checkWhen(v *terms.Vocabulary) (list []diagnostic.Diagnostic) {
 		case verdict.Bad():
 			bad[key] = true
 		case verdict == quantity.In && bad[key] && row.When == "":
-			list = append(list, f.cellProblem(row.at, "point", diagnostic.Warning, diagnostic.TakenAfter, "the same reading was wrong in a row above%s", say))
+			list = append(list, f.cellProblem(row.at, "point", diagnostic.Warning, diagnostic.TakenAfter,
+				"the same reading was wrong in a row above%s", say))
 		}
 	}
 	return list
@@ -213,7 +219,8 @@ func (f *File) checkFasteners() []diagnostic.Diagnostic {
 			fmt.Sprintf("%d fasteners came out and the case is closed; say how many went back in, as in {out: %d, in: %d}", n.Out, n.Out, n.Out), "fasteners", "out")}
 	case n.In != nil && *n.In != n.Out && strings.TrimSpace(n.Reason) == "":
 		return []diagnostic.Diagnostic{f.Say(diagnostic.Error, diagnostic.FastenerCount,
-			fmt.Sprintf("%d fasteners came out and %d went back in; look for the rest, or add reason: with why", n.Out, *n.In), "fasteners", "in")}
+			fmt.Sprintf("%d fasteners came out and %d went back in; look for the rest, or add reason: with why",
+				n.Out, *n.In), "fasteners", "in")}
 	}
 	return nil
 }

@@ -173,7 +173,8 @@ func parseDevice(name string, src []byte, s *schema.Schema) (*DeviceFile, []diag
 			r.text("beside"), r.text("ref"), r.text("note"), r.cells})
 	}
 	for _, r := range b.table(ReferenceSection, referenceColumns, "point", "expected") {
-		ref := Reference{Point: r.text("point"), What: r.text("what"), State: r.text("state"), Expected: r.text("expected"), Note: r.text("note"), at: r.cells}
+		ref := Reference{Point: r.text("point"), What: r.text("what"), State: r.text("state"),
+			Expected: r.text("expected"), Note: r.text("note"), at: r.cells}
 		var err error
 		if ref.Expectation, err = quantity.ParseExpectation(ref.Expected); err != nil {
 			b.cell(r, "expected", diagnostic.BadQuantity, "expected: %v", err)
@@ -181,7 +182,8 @@ func parseDevice(name string, src []byte, s *schema.Schema) (*DeviceFile, []diag
 		f.Device.References = append(f.Device.References, ref)
 	}
 	for _, r := range b.table(SpareSection, spareColumns, "part") {
-		f.Device.Spares = append(f.Device.Spares, Spare{r.text("part"), r.text("value"), r.text("ref"), r.text("from"), r.text("note"), r.cells})
+		f.Device.Spares = append(f.Device.Spares,
+			Spare{r.text("part"), r.text("value"), r.text("ref"), r.text("from"), r.text("note"), r.cells})
 	}
 	for _, r := range b.table(DonorSection, donorColumns, "device") {
 		f.Device.Donors = append(f.Device.Donors, Donor{r.text("device"), r.text("gives"), r.text("note"), r.cells})
@@ -268,7 +270,8 @@ func spots(text string) ([]float64, bool) {
 // trade give it.
 var toolForm = regexp.MustCompile(`(?i)(?:^|\s)(PH|PZ|TR|T|P|H|SL)[ ]?(\d{1,2}(?:[.,]\d)?)\b`)
 
-var driveOfTool = map[string]string{"PH": "cross", "PZ": "cross-z", "T": "hexalobe", "TR": "hexalobe-pin", "P": "five-lobe", "H": "hex-socket", "SL": "slot"}
+var driveOfTool = map[string]string{"PH": "cross", "PZ": "cross-z", "T": "hexalobe", "TR": "hexalobe-pin",
+	"P": "five-lobe", "H": "hex-socket", "SL": "slot"}
 
 // headOf reads what turns a fastener: a bit's number such as PH1 or T5, the
 // words of a head, or both.
@@ -302,7 +305,8 @@ func (f *DeviceFile) Check(v *terms.Vocabulary, allow []string) []diagnostic.Dia
 	return append(list, f.checkPersonal(allow)...)
 }
 
-func (d *Document) at(cells cells, column string, s diagnostic.Severity, rule diagnostic.Rule, format string, args ...any) diagnostic.Diagnostic {
+func (d *Document) at(cells cells, column string, s diagnostic.Severity, rule diagnostic.Rule, format string,
+	args ...any) diagnostic.Diagnostic {
 	start, stop := placeOf(cells, column)
 	return d.Text.At(start, stop, s, rule, fmt.Sprintf(format, args...))
 }
@@ -336,7 +340,9 @@ func (f *DeviceFile) checkFasteners() (list []diagnostic.Diagnostic) {
 			for _, t := range terms.Builtin().All(terms.Head) {
 				ids = append(ids, t.ID)
 			}
-			say("head", diagnostic.UnknownTerm, "%q is not a known head; write a bit such as PH1 or T5, or a word of `benchlore terms heads`", s.Head).Suggestion = terms.Nearest(s.Head, ids)
+			say("head", diagnostic.UnknownTerm,
+				"%q is not a known head; write a bit such as PH1 or T5, or a word of `benchlore terms heads`",
+				s.Head).Suggestion = terms.Nearest(s.Head, ids)
 		}
 		view, ok := d.View(s)
 		switch {
@@ -347,11 +353,13 @@ func (f *DeviceFile) checkFasteners() (list []diagnostic.Diagnostic) {
 			}
 			say("on", diagnostic.FastenerMark, "there is no view %q under views:", s.On).Suggestion = terms.Nearest(s.On, names)
 		case len(s.At) > 0 && !ok:
-			say("x", diagnostic.FastenerMark, "places need a view: add views: [{name: bottom, width: 210, height: 140}] with the size of the case in mm")
+			say("x", diagnostic.FastenerMark,
+				"places need a view: add views: [{name: bottom, width: 210, height: 140}] with the size of the case in mm")
 		}
 		for _, at := range s.At {
 			if ok && (at.X > view.Width || at.Y > view.Height) {
-				say("x", diagnostic.FastenerMark, "%g, %g mm lies outside %s, which is %g × %g mm", at.X, at.Y, view.Name, view.Width, view.Height)
+				say("x", diagnostic.FastenerMark, "%g, %g mm lies outside %s, which is %g × %g mm", at.X, at.Y,
+					view.Name, view.Width, view.Height)
 			}
 		}
 	}

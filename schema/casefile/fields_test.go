@@ -80,19 +80,28 @@ func TestFieldsAreTheSchemas(t *testing.T) {
 // every text stands once in the file.
 var leafValues = map[string][2]string{
 	"case": {"2026-0777", "2026-0778"}, "from": {"quayside", "harbourside"}, "title": {"Lamp goes dark", "Lamp: goes #dark"},
-	"device": {"lumadane-arc", "lumadane-bow"}, "device.kind": {"lamp", "kettle"}, "device.maker": {"Lumadane", "Oakhaven: Sons"}, "device.model": {"Arc 7", "Bow, 8"},
-	"board": {"Main rev C", "Driver rev D"}, "opened": {"2026-03-04", "2026-03-03"}, "closed": {"2026-03-05", "2026-03-06"}, "by": {"QW", "ZX"},
-	"symptoms": {"flicker, no-power", "hum"}, "absent": {"smell", "buzz, arcs"}, "before": {"storm", "dropped"}, "hazards": {"mains", "lithium, laser"},
+	"device": {"lumadane-arc", "lumadane-bow"}, "device.kind": {"lamp", "kettle"},
+	"device.maker": {"Lumadane", "Oakhaven: Sons"}, "device.model": {"Arc 7", "Bow, 8"},
+	"board": {"Main rev C", "Driver rev D"}, "opened": {"2026-03-04", "2026-03-03"},
+	"closed": {"2026-03-05", "2026-03-06"}, "by": {"QW", "ZX"},
+	"symptoms": {"flicker, no-power", "hum"}, "absent": {"smell", "buzz, arcs"}, "before": {"storm", "dropped"},
+	"hazards":     {"mains", "lithium, laser"},
 	"cause.fault": {"joint-cracked", "part-open"}, "cause.at": {"power-supply", "relay"}, "cause.origin": {"heat", "wear"},
-	"outcome": {"repairable", "fixed"}, "barrier": {"lack-of-equipment", "item-too-worn-out"}, "confirmed": {"two hours on", "\"three\" hours: 'on'"},
+	"outcome": {"repairable", "fixed"}, "barrier": {"lack-of-equipment", "item-too-worn-out"},
+	"confirmed":         {"two hours on", "\"three\" hours: 'on'"},
 	"minutes.diagnosis": {"41", "0"}, "minutes.repair": {"52", "63"}, "cost.parts": {"0.80", "1.20"}, "cost.charged": {"47.5", "48"},
 	"fasteners.out": {"17", "18"}, "fasteners.in": {"16", "19"}, "fasteners.reason": {"one was lost", "none"},
 	"returns": {"2025-0999", "2025-0998"}, "followed": {"2026-06-01", "2026-06-02"}, "tags": {"blue, red-label", "green"},
-	"source.standard": {"open-repair-data", "other"}, "source.id": {"ex_12", "ex_13"}, "source.provider": {"Example House", "Another"}, "source.country": {"NOR", "SWE"},
-	"source.partner-category": {"Lamps ~ desk", "x"}, "source.category": {"Lamp-like", "y"}, "source.category-id": {"3321", "12"}, "source.brand": {"Nobody", "Anybody"},
-	"source.year": {"1998", "1999"}, "source.age": {"28.5", "27"}, "source.status": {"Fixed it", "Broken"}, "source.barrier": {"Worn", "Stuck"}, "source.group": {"G9", "G10"},
-	"source.event-date": {"2026-01-31", "2026-02-01"}, "source.record-date": {"2026-01-30", "2026-02-02"}, "source.problem": {"it flickered once", "two\nlines"},
-	"source.empty": {"maker-name, size", "colour"}, "source.licence": {"CC0", "CC BY"}, "source.credit": {"Example people", "more people"},
+	"source.standard": {"open-repair-data", "other"}, "source.id": {"ex_12", "ex_13"},
+	"source.provider": {"Example House", "Another"}, "source.country": {"NOR", "SWE"},
+	"source.partner-category": {"Lamps ~ desk", "x"}, "source.category": {"Lamp-like", "y"},
+	"source.category-id": {"3321", "12"}, "source.brand": {"Nobody", "Anybody"},
+	"source.year": {"1998", "1999"}, "source.age": {"28.5", "27"}, "source.status": {"Fixed it", "Broken"},
+	"source.barrier": {"Worn", "Stuck"}, "source.group": {"G9", "G10"},
+	"source.event-date": {"2026-01-31", "2026-02-01"}, "source.record-date": {"2026-01-30", "2026-02-02"},
+	"source.problem": {"it flickered once", "two\nlines"},
+	"source.empty":   {"maker-name, size", "colour"}, "source.licence": {"CC0", "CC BY"},
+	"source.credit": {"Example people", "more people"},
 }
 
 // writtenValue is how a front matter says the value, and the style of it.
@@ -279,7 +288,8 @@ func normal(v any) string {
 // TestLeafRefusals: what is no value of the leaf is said, and nothing changes.
 func TestLeafRefusals(t *testing.T) {
 	f, _ := Parse("2026-0777.md", []byte(fullCase("flow", "id")))
-	for path, bad := range map[string]string{"minutes.repair": "ten", "cost.parts": "a lot", "cost.charged": "-1", "opened": "yesterday", "title": "two\nlines", "nothing.such": "x", "fasteners.in": "1.5", "photos": "x.jpg"} {
+	for path, bad := range map[string]string{"minutes.repair": "ten", "cost.parts": "a lot", "cost.charged": "-1",
+		"opened": "yesterday", "title": "two\nlines", "nothing.such": "x", "fasteners.in": "1.5", "photos": "x.jpg"} {
 		_, err := f.SetLeaf(path, bad)
 		assert.Error(t, err, path)
 	}
@@ -305,10 +315,14 @@ func TestPhotosByLeaf(t *testing.T) {
 		require.NoError(t, err)
 		return string(next.Bytes())
 	}
-	assert.Equal(t, strings.Replace(src, "The back", "The other side", 1), photos(func(l []Photo) []Photo { l[1].Caption = "The other side"; return l }))
+	assert.Equal(t, strings.Replace(src, "The back", "The other side", 1),
+		photos(func(l []Photo) []Photo { l[1].Caption = "The other side"; return l }))
 	assert.Equal(t, strings.Replace(src, "    compare: ring.jpg\n", "", 1), photos(func(l []Photo) []Photo { l[1].Compare = ""; return l }))
-	assert.Equal(t, strings.Replace(src, "label: here", "label: there", 1), photos(func(l []Photo) []Photo { l[0].Marks[0].Label = "there"; return l }))
-	assert.Equal(t, strings.Replace(src, "    compare: ring.jpg\n", "    compare: ring.jpg\n  - {file: new.jpg, caption: Anew}\n", 1), photos(func(l []Photo) []Photo { return append(l, Photo{File: "new.jpg", Caption: "Anew"}) }))
+	assert.Equal(t, strings.Replace(src, "label: here", "label: there", 1),
+		photos(func(l []Photo) []Photo { l[0].Marks[0].Label = "there"; return l }))
+	assert.Equal(t, strings.Replace(src, "    compare: ring.jpg\n",
+		"    compare: ring.jpg\n  - {file: new.jpg, caption: Anew}\n", 1),
+		photos(func(l []Photo) []Photo { return append(l, Photo{File: "new.jpg", Caption: "Anew"}) }))
 	out := photos(func(l []Photo) []Photo { return l[1:] })
 	assert.NotContains(t, out, "ring.jpg, caption")
 	assert.Contains(t, out, "    # taken late\n")

@@ -333,12 +333,14 @@ func (f *File) cutLeaf(path []string) ([]byte, error) {
 		if i < len(path)-1 && !holds(next) {
 			return f.Text.Bytes, nil // device: some-id has no maker of its own
 		}
-		if i == len(path)-1 && holds(next) && slices.ContainsFunc(Fields, func(x Field) bool { return strings.HasPrefix(x.Path, strings.Join(path, ".")+".") }) {
+		if i == len(path)-1 && holds(next) &&
+			slices.ContainsFunc(Fields, func(x Field) bool { return strings.HasPrefix(x.Path, strings.Join(path, ".")+".") }) {
 			return f.Text.Bytes, nil // a mapping that stands where the leaf could
 		}
 		parent = next
 	}
-	for depth > 0 && (above[depth].Kind == yaml.MappingNode && len(above[depth].Content) == 2 || above[depth].Kind == yaml.SequenceNode && len(above[depth].Content) == 1) {
+	for depth > 0 && (above[depth].Kind == yaml.MappingNode && len(above[depth].Content) == 2 ||
+		above[depth].Kind == yaml.SequenceNode && len(above[depth].Content) == 1) {
 		depth--
 	}
 	if depth == 0 {

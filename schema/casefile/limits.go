@@ -44,7 +44,8 @@ func tooMuch(src []byte, body int) *NotCut {
 		at += len(line) + 1
 		text := bytes.TrimLeft(line, " \t")
 		over := func(what string, most int) *NotCut {
-			e := notCut(start, start+min(len(line), 60), "%s; at most %d are read. Long logs and tables belong into a code block or a file beside the case", what, most)
+			e := notCut(start, start+min(len(line), 60),
+				"%s; at most %d are read. Long logs and tables belong into a code block or a file beside the case", what, most)
 			e.Rule = diagnostic.TooMuch
 			return e
 		}

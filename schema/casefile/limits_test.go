@@ -96,7 +96,8 @@ func TestLimitsCostLittle(t *testing.T) {
 	hostile := map[string]string{
 		"mail addresses": plainFront + strings.Repeat("aa:bb:cc:dd:ee:ff a.b@example.com ", 30_000) + "\n",
 		"digits":         plainFront + strings.Repeat("12345678 ", 100_000) + "\n",
-		"wide table":     plainFront + "|" + strings.Repeat("a|", 1000) + "\n|" + strings.Repeat("-|", 1000) + "\n" + strings.Repeat("|\n", 10_000),
+		"wide table": plainFront + "|" + strings.Repeat("a|", 1000) + "\n|" + strings.Repeat("-|", 1000) + "\n" +
+			strings.Repeat("|\n", 10_000),
 	}
 	for name, flood := range floods {
 		hostile[name] = flood.text(10 * flood.limit)

@@ -34,7 +34,8 @@ func (f *File) photosByLeaf(list []Photo) (*File, error) {
 		}
 	}
 	have := next.Case.Photos
-	if len(have) == 0 || len(have) > len(list) || !slices.EqualFunc(have, list[:len(have)], func(a, b Photo) bool { return a.File == b.File }) {
+	if len(have) == 0 || len(have) > len(list) ||
+		!slices.EqualFunc(have, list[:len(have)], func(a, b Photo) bool { return a.File == b.File }) {
 		return nil, errNotPlain // in another order
 	}
 	for i, p := range list[:len(have)] {

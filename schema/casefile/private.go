@@ -79,7 +79,8 @@ func Public(src []byte) ([]byte, error) {
 			blank(next[r[0]:r[1]])
 		}
 		if bytes.Equal(next, out) {
-			return nil, notCut(ranges[0][0], ranges[0][1], "this cannot be kept private in this form; write private: as a key of its own, or a heading of its own")
+			return nil, notCut(ranges[0][0], ranges[0][1],
+				"this cannot be kept private in this form; write private: as a key of its own, or a heading of its own")
 		}
 		out = next
 	}
@@ -126,13 +127,15 @@ func Strip(src []byte) ([]byte, error) {
 // HTML: its letters, whatever stands between them, spell the word, or some are
 // written as escapes or entities.
 func suspect(src []byte) bool {
-	if bytes.Contains(src, []byte("<!")) || bytes.Contains(src, []byte("<?")) || bytes.Contains(src, []byte("&#")) || bytes.Contains(src, []byte(`\x`)) || bytes.Contains(src, []byte(`\u`)) || bytes.Contains(src, []byte(`\U`)) {
+	if bytes.Contains(src, []byte("<!")) || bytes.Contains(src, []byte("<?")) || bytes.Contains(src, []byte("&#")) ||
+		bytes.Contains(src, []byte(`\x`)) || bytes.Contains(src, []byte(`\u`)) || bytes.Contains(src, []byte(`\U`)) {
 		return true
 	}
 	// Named entities that stand for letters.
 	for i := bytes.IndexByte(src, '&'); i >= 0 && i < len(src); {
 		j := i + 1
-		for j < len(src) && j-i < 40 && (src[j] >= 'a' && src[j] <= 'z' || src[j] >= 'A' && src[j] <= 'Z' || src[j] >= '0' && src[j] <= '9') {
+		for j < len(src) && j-i < 40 && (src[j] >= 'a' && src[j] <= 'z' || src[j] >= 'A' && src[j] <= 'Z' ||
+			src[j] >= '0' && src[j] <= '9') {
 			j++
 		}
 		if j > i+1 && j < len(src) && src[j] == ';' {
@@ -202,7 +205,8 @@ func letters(s string) string {
 
 // lookalikes are letters of other scripts that nobody can tell from those of the
 // word.
-var lookalikes = map[rune]rune{'р': 'p', 'ρ': 'p', 'г': 'r', 'і': 'i', 'ι': 'i', 'ı': 'i', 'ν': 'v', 'ѵ': 'v', 'а': 'a', 'α': 'a', 'т': 't', 'τ': 't', 'е': 'e', 'ε': 'e'}
+var lookalikes = map[rune]rune{'р': 'p', 'ρ': 'p', 'г': 'r', 'і': 'i', 'ι': 'i', 'ı': 'i', 'ν': 'v', 'ѵ': 'v',
+	'а': 'a', 'α': 'a', 'т': 't', 'τ': 't', 'е': 'e', 'ε': 'e'}
 
 func isPrivate(visible string) bool { return strings.HasPrefix(letters(visible), privateWord) }
 
@@ -256,7 +260,8 @@ func (d *Document) onlyYAML() (*yaml.Node, error) {
 	if err := dec.Decode(&doc); err != nil && !errors.Is(err, io.EOF) {
 		at := diagnostic.YAMLError(d.Text, d.firstLine()-1, err)
 		start := d.Text.LineStart(at.Line)
-		return nil, notCut(start, start+len(d.Text.Line(at.Line)), "YAML cannot be read, so that nobody can tell what of it is private: %s", strings.TrimPrefix(err.Error(), "yaml: "))
+		return nil, notCut(start, start+len(d.Text.Line(at.Line)),
+			"YAML cannot be read, so that nobody can tell what of it is private: %s", strings.TrimPrefix(err.Error(), "yaml: "))
 	}
 	if len(doc.Content) == 0 {
 		return nil, nil
@@ -265,7 +270,8 @@ func (d *Document) onlyYAML() (*yaml.Node, error) {
 		return nil, e
 	}
 	if err := dec.Decode(&more); !errors.Is(err, io.EOF) {
-		return nil, notCut(d.yamlStart, d.yamlStart+1, "the YAML ends and begins anew; what follows would be given away unread. One document a file")
+		return nil, notCut(d.yamlStart, d.yamlStart+1,
+			"the YAML ends and begins anew; what follows would be given away unread. One document a file")
 	}
 	return doc.Content[0], nil
 }
@@ -311,7 +317,8 @@ func (e *extents) entry(m *yaml.Node, i int) (r [2]int, err error) {
 	src := e.d.Text.Bytes[:e.d.yamlStop]
 	start, ok := e.start(m.Content[i])
 	fail := func() ([2]int, error) {
-		return r, notCut(min(start, len(src)), min(start+1, len(src)), "what is private here cannot be told from the rest; write private: as a key of its own, without anchors and tags")
+		return r, notCut(min(start, len(src)), min(start+1, len(src)),
+			"what is private here cannot be told from the rest; write private: as a key of its own, without anchors and tags")
 	}
 	if !ok {
 		return fail()
@@ -402,7 +409,8 @@ func yamlComments(src []byte) (ranges [][2]int, err error) {
 				return nil
 			}
 			if !ok {
-				return notCut(d.yamlStart, d.yamlStart+1, "the comments of this front matter cannot be told from its values, and would be given away; take out anchors, aliases and tags")
+				return notCut(d.yamlStart, d.yamlStart+1,
+					"the comments of this front matter cannot be told from its values, and would be given away; take out anchors, aliases and tags")
 			}
 			taken = append(taken, [2]int{start, stop})
 			return nil
@@ -449,7 +457,8 @@ func privateMarkdown(src []byte, body int) (ranges [][2]int, err error) {
 	for i, c := range md {
 		if c == '\r' && (i+1 == len(md) || md[i+1] != '\n') {
 			if isPrivateSomewhere(md) {
-				return nil, notCut(body+i, body+i+1, "a line ends with CR alone, so that it cannot be told where something private begins and ends; save the file with LF")
+				return nil, notCut(body+i, body+i+1,
+					"a line ends with CR alone, so that it cannot be told where something private begins and ends; save the file with LF")
 			}
 			break
 		}
@@ -503,13 +512,15 @@ func privateMarkdown(src []byte, body int) (ranges [][2]int, err error) {
 					l := c.Lines().At(i)
 					line := strings.TrimLeft(string(l.Value(md)), " \t\\")
 					if strings.HasPrefix(line, "#") && isPrivate(line) {
-						unsafe(l.Start, l.Stop, "this looks like a heading and is none, so what stands below it is not private; write \"## Private\" with a space")
+						unsafe(l.Start, l.Stop,
+							"this looks like a heading and is none, so what stands below it is not private; write \"## Private\" with a space")
 					}
 				}
 			case *extast.TableCell:
 				if word := letters(seen(x, md)); word == privateWord || word != "" && strings.HasPrefix(word, privateWord) && inHeader(x) {
 					start := max(x.Pos(), 0)
-					unsafe(start, min(start+1, len(md)), "a column or row called Private is not private; put it under a heading \"## Private\" or a key private:")
+					unsafe(start, min(start+1, len(md)),
+						"a column or row called Private is not private; put it under a heading \"## Private\" or a key private:")
 				}
 			case *ast.HTMLBlock:
 				first := x.Lines()

@@ -25,7 +25,8 @@ func TestPublic(t *testing.T) {
 		"## Symptom\n\nA private matter stays.\n\n## Private: owner\n\nSECRET six\n\n### Deeper\n\nSECRET seven\n\n## Outcome\n\nDone.\n\n### private note\n\nSECRET eight\n\n### Public note\n\nSeen.\n\nPrivate\n-------\n\nSECRET nine\n\n```\n## Outcome\n```\n"
 	got := open(t, src)
 	assert.NotContains(t, got, "SECRET")
-	for _, want := range []string{"case: 2026-0001", "title: \"Not private: this\"", "opened: 2026-01-02", "A private matter stays.", "## Outcome\n\nDone.", "### Public note\n\nSeen."} {
+	for _, want := range []string{"case: 2026-0001", "title: \"Not private: this\"", "opened: 2026-01-02",
+		"A private matter stays.", "## Outcome\n\nDone.", "### Public note\n\nSeen."} {
 		assert.Contains(t, got, want)
 	}
 	assert.Equal(t, strings.Count(src, "\n"), strings.Count(got, "\n"))
@@ -198,7 +199,8 @@ const planted = "PLANTED"
 // randomCase is a case with marks in private places, in random spellings.
 func randomCase(r *rand.Rand) string {
 	pick := func(list ...string) string { return list[r.IntN(len(list))] }
-	value := pick(planted, "{a: "+planted+"}", "["+planted+", b]", "\""+planted+"\"", "|\n    "+planted+"\n    "+planted, "\n  a: "+planted+"\n  b: ["+planted+"]", "'"+planted+"'", ">-\n   "+planted)
+	value := pick(planted, "{a: "+planted+"}", "["+planted+", b]", "\""+planted+"\"",
+		"|\n    "+planted+"\n    "+planted, "\n  a: "+planted+"\n  b: ["+planted+"]", "'"+planted+"'", ">-\n   "+planted)
 	keys := []string{"case: 2026-0001", "title: Lamp dark", "device: {kind: lamp}", "opened: 2026-01-02", "symptoms: [flicker]"}
 	keys = append(keys, pick(yamlKey(r, "private")+": "+value, "? "+yamlKey(r, "private")+"\n: "+planted))
 	r.Shuffle(len(keys), func(i, j int) { keys[i], keys[j] = keys[j], keys[i] })
@@ -211,8 +213,10 @@ func randomCase(r *rand.Rand) string {
 	body.WriteString("## Symptom\n\nDark, says the owner.\n\n")
 	for range 1 + r.IntN(3) {
 		prefix := pick("", "", "", "> ", "- ", "1. ")
-		heading := pick("## ", "### ", "# ", "##\t") + pick("", "(", "🔒 ", "1. ", "\\# ") + disguise(r, "private") + pick("", ": notes", " ##")
-		body.WriteString(prefix + heading + "\n\n" + strings.Repeat(" ", len(prefix)) + planted + "\n\n" + pick("", "<!-- "+planted+" -->\n\n", "```\n"+planted+"\n```\n\n"))
+		heading := pick("## ", "### ", "# ", "##\t") + pick("", "(", "🔒 ", "1. ", "\\# ") + disguise(r, "private") +
+			pick("", ": notes", " ##")
+		body.WriteString(prefix + heading + "\n\n" + strings.Repeat(" ", len(prefix)) + planted + "\n\n" +
+			pick("", "<!-- "+planted+" -->\n\n", "```\n"+planted+"\n```\n\n"))
 		body.WriteString(pick("# ", "## ") + pick("Lesson", "Outcome", "Notes") + "\n\nText <!-- " + planted + " --> here.\n\n")
 	}
 	return "---\n" + front + "---\n" + body.String()

@@ -112,7 +112,8 @@ func (f *File) lean(section string, t Table) Table {
 	known, rows := f.tableRows(section)
 	out := Table{Rows: make([][]string, len(t.Rows))}
 	for k, column := range t.Columns {
-		has := len(rows) == 0 && column != "when" || len(rows) > 0 && slices.ContainsFunc(rows[0].columns, func(c cell) bool { return c.Text == column })
+		has := len(rows) == 0 && column != "when" || len(rows) > 0 &&
+			slices.ContainsFunc(rows[0].columns, func(c cell) bool { return c.Text == column })
 		filled := slices.ContainsFunc(t.Rows, func(r []string) bool { return k < len(r) && squeeze(r[k]) != "" })
 		if !has && !filled && slices.Contains(known, column) {
 			continue
@@ -211,7 +212,8 @@ func (f *File) SetTable(section string, t Table) (*File, error) {
 				continue
 			}
 			texts[k] = escapeCell(row[k])
-			if match >= 0 && k < len(old[match].list) && k < len(old[match].columns) && old[match].columns[k].Text == t.Columns[k] && old[match].list[k].Text == squeeze(row[k]) {
+			if match >= 0 && k < len(old[match].list) && k < len(old[match].columns) &&
+				old[match].columns[k].Text == t.Columns[k] && old[match].list[k].Text == squeeze(row[k]) {
 				texts[k] = raw(old[match].list[k])
 			}
 		}

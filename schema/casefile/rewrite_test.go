@@ -22,14 +22,16 @@ func read(t *testing.T, src string) *File {
 func TestSetTable(t *testing.T) {
 	f := read(t, twoTables)
 	table := f.Table("Findings")
-	assert.Equal(t, [][]string{{"Fuse", "good", "clear", "2", ""}, {"Cord", "ok", "clear", "", ""}}, table.Rows, "the column that the file lacks is offered")
+	assert.Equal(t, [][]string{{"Fuse", "good", "clear", "2", ""}, {"Cord", "ok", "clear", "", ""}}, table.Rows,
+		"the column that the file lacks is offered")
 	same, err := f.SetTable("Findings", table)
 	require.NoError(t, err)
 	assert.Equal(t, twoTables, string(same.Bytes()))
 	table.Rows = [][]string{{"Relay", "a | b", "unsure", ""}, {"Fuse", "good", "clear", "3"}, {"Cord", "ok", "clear", ""}, {"", "", "", ""}}
 	next, err := f.SetTable("Findings", table)
 	require.NoError(t, err)
-	assert.Equal(t, strings.Replace(twoTables, "| **Fuse** | good | clear | 2 |\n", "| Relay | a \\| b | unsure | |\n| Fuse | good | clear | 3 |\n", 1), string(next.Bytes()))
+	assert.Equal(t, strings.Replace(twoTables, "| **Fuse** | good | clear | 2 |\n",
+		"| Relay | a \\| b | unsure | |\n| Fuse | good | clear | 3 |\n", 1), string(next.Bytes()))
 	assert.Equal(t, "a | b", next.Case.Findings[0].Seen)
 	// A cell of an unchanged place keeps its markup.
 	table = f.Table("Findings")
@@ -41,7 +43,8 @@ func TestSetTable(t *testing.T) {
 	table.Rows[1][4] = "after"
 	next, err = f.SetTable("Findings", table)
 	require.NoError(t, err)
-	assert.Contains(t, string(next.Bytes()), "| check | seen | result | min | when |\n|---|---|---|---|---|\n| **Fuse** | good | clear | 4 | |\n| Cord | ok | clear | | after |\n")
+	assert.Contains(t, string(next.Bytes()),
+		"| check | seen | result | min | when |\n|---|---|---|---|---|\n| **Fuse** | good | clear | 4 | |\n| Cord | ok | clear | | after |\n")
 	assert.Equal(t, After, next.Case.Findings[1].When)
 	// A section and table that are not there yet are added in their place.
 	next, err = f.SetTable("Parts", Table{PartColumns, [][]string{{"C1", "capacitor", "10 µF", "", "", "replaced", "same", ""}}})
@@ -79,8 +82,10 @@ func FuzzRewrite(f *testing.F) {
 	f.Add("```\ncode\n```", "`x` *y*")
 	f.Fuzz(func(t *testing.T, text, cell string) {
 		file := read(t, twoTables)
-		if next, err := file.SetTable("Findings", Table{FindingColumns, [][]string{{"check " + cell, "x", "clear", ""}}}); err == nil && len(next.Case.Findings) == 1 {
-			if got, want := squeeze(next.Case.Findings[0].Check), squeeze("check "+cell); got != want && !strings.ContainsAny(cell, "\x00\ufffd") {
+		if next, err := file.SetTable("Findings",
+			Table{FindingColumns, [][]string{{"check " + cell, "x", "clear", ""}}}); err == nil && len(next.Case.Findings) == 1 {
+			if got, want := squeeze(next.Case.Findings[0].Check), squeeze("check "+cell); got != want &&
+				!strings.ContainsAny(cell, "\x00\ufffd") {
 				t.Fatalf("%q was written and %q read", want, got)
 			}
 			if next.Section("Lesson") != file.Section("Lesson") || next.Section("Symptom") != file.Section("Symptom") {
@@ -91,7 +96,8 @@ func FuzzRewrite(f *testing.F) {
 			return
 		}
 		if next, err := file.SetSection("Symptom", text); err == nil {
-			if got := strings.Trim(next.Section("Symptom"), "\n"); got != strings.Trim(text, "\n") && !strings.Contains(text, "```") && !strings.Contains(text, "~~~") && len(next.Case.Sections) == len(file.Case.Sections) {
+			if got := strings.Trim(next.Section("Symptom"), "\n"); got != strings.Trim(text, "\n") &&
+				!strings.Contains(text, "```") && !strings.Contains(text, "~~~") && len(next.Case.Sections) == len(file.Case.Sections) {
 				t.Fatalf("%q was written and %q read", text, got)
 			}
 		}

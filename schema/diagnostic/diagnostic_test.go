@@ -84,7 +84,8 @@ func TestWriteJSON(t *testing.T) {
 func oasis(t *testing.T) *jsonschema.Schema {
 	out, err := exec.Command("go", "list", "-m", "-f", "{{.Dir}}", "github.com/owenrumney/go-sarif/v3").Output()
 	require.NoError(t, err)
-	file, err := parser.ParseFile(token.NewFileSet(), filepath.Join(strings.TrimSpace(string(out)), "pkg", "report", "v210", "sarif", "schema.go"), nil, 0)
+	file, err := parser.ParseFile(token.NewFileSet(),
+		filepath.Join(strings.TrimSpace(string(out)), "pkg", "report", "v210", "sarif", "schema.go"), nil, 0)
 	require.NoError(t, err)
 	longest := ""
 	ast.Inspect(file, func(n ast.Node) bool {
@@ -155,7 +156,8 @@ func TestEveryRuleHasHelp(t *testing.T) {
 }
 
 func TestSortIsTotal(t *testing.T) {
-	list := []Diagnostic{{File: "b"}, {File: "a", Line: 2}, {File: "a", Line: 1, Column: 3}, {File: "a", Line: 1, Column: 2, Rule: "z"}, {File: "a", Line: 1, Column: 2, Rule: "y"}}
+	list := []Diagnostic{{File: "b"}, {File: "a", Line: 2}, {File: "a", Line: 1, Column: 3},
+		{File: "a", Line: 1, Column: 2, Rule: "z"}, {File: "a", Line: 1, Column: 2, Rule: "y"}}
 	Sort(list)
 	for i := 1; i < len(list); i++ {
 		assert.Negative(t, Compare(list[i-1], list[i]))

@@ -61,7 +61,8 @@ type (
 // columnKind says. The version is that of the program that made the report.
 func WriteSARIF(w io.Writer, list []Diagnostic, version string) error {
 	run := sarifRun{ColumnKind: "unicodeCodePoints", Results: []sarifResult{}}
-	run.Tool.Driver = sarifDriver{InformationURI: "https://example.org/benchlore", Name: "benchlore", Rules: []sarifRule{}, Version: version}
+	run.Tool.Driver = sarifDriver{InformationURI: "https://example.org/benchlore", Name: "benchlore",
+		Rules: []sarifRule{}, Version: version}
 	index := map[Rule]int{}
 	for _, d := range list {
 		at, ok := index[d.Rule]
@@ -76,7 +77,8 @@ func WriteSARIF(w io.Writer, list []Diagnostic, version string) error {
 			column := max(d.Column, 1)
 			place.PhysicalLocation.Region = &sarifRegion{column + d.Length, column, d.Line}
 		}
-		run.Results = append(run.Results, sarifResult{d.Severity.String(), []sarifLocation{place}, sarifText{d.Message + DidYouMean(d.Suggestion)}, string(d.Rule), at})
+		run.Results = append(run.Results,
+			sarifResult{d.Severity.String(), []sarifLocation{place}, sarifText{d.Message + DidYouMean(d.Suggestion)}, string(d.Rule), at})
 	}
 	enc := json.NewEncoder(w)
 	enc.SetIndent("", "  ")

@@ -70,7 +70,8 @@ const English = "en"
 // stemming are the languages that bleve has a stemmer or a normaliser for; stopping
 // those that it has stop words for alone.
 var (
-	stemming = []string{"ar", "ckb", "da", "de", "es", "fa", "fi", "fr", "hi", "hr", "hu", "it", "nl", "no", "pl", "pt", "ro", "ru", "sv", "tr"}
+	stemming = []string{"ar", "ckb", "da", "de", "es", "fa", "fi", "fr", "hi", "hr", "hu", "it", "nl", "no", "pl",
+		"pt", "ro", "ru", "sv", "tr"}
 	stopping = []string{"bg", "ca", "cs", "el", "eu", "ga", "gl", "hy", "id"}
 )
 
@@ -79,11 +80,15 @@ var (
 var (
 	negatives = map[string]string{
 		"en": "not wont cant cannot doesnt dont didnt isnt arent wasnt werent wouldnt couldnt hasnt havent unable never without",
-		"de": "nicht kein keine keinen keiner keinem nie ohne", "fr": "pas sans jamais aucun aucune", "es": "no sin nunca", "it": "non senza mai",
-		"nl": "niet geen zonder", "sv": "inte ej ingen inget utan", "da": "ikke ingen intet uden", "no": "ikke ingen uten", "pt": "não nao sem nunca",
-		"fi": "ei eivät ilman", "pl": "nie bez", "ru": "не нет без", "ro": "nu fără", "hr": "ne nije bez", "hu": "nem nincs", "tr": "değil yok",
+		"de": "nicht kein keine keinen keiner keinem nie ohne", "fr": "pas sans jamais aucun aucune",
+		"es": "no sin nunca", "it": "non senza mai",
+		"nl": "niet geen zonder", "sv": "inte ej ingen inget utan", "da": "ikke ingen intet uden",
+		"no": "ikke ingen uten", "pt": "não nao sem nunca",
+		"fi": "ei eivät ilman", "pl": "nie bez", "ru": "не нет без", "ro": "nu fără", "hr": "ne nije bez",
+		"hu": "nem nincs", "tr": "değil yok",
 	}
-	kept = map[string]string{"de": "an aus auf ab zu ein", "fr": "plus sous sur", "nl": "aan uit op af", "sv": "på av", "da": "på til fra", "no": "på av til fra"}
+	kept = map[string]string{"de": "an aus auf ab zu ein", "fr": "plus sous sur", "nl": "aan uit op af",
+		"sv": "på av", "da": "på til fra", "no": "på av til fra"}
 )
 
 var known = func() map[string]func() *Language {

@@ -119,7 +119,8 @@ func scanLine(text []byte, start, stop int, add func(Kind, int, int)) {
 	}
 	if bytes.Count(line, []byte(".")) >= 2 {
 		for _, m := range dotted.FindAllIndex(line, -1) {
-			if bytes.Count(line[m[0]:m[1]], []byte("."))+9 <= m[1]-m[0] && !wordAt(line, m[0]-1) && !wordAt(line, m[1]) && !decimalAt(line, m[0], m[1]) {
+			if bytes.Count(line[m[0]:m[1]], []byte("."))+9 <= m[1]-m[0] && !wordAt(line, m[0]-1) &&
+				!wordAt(line, m[1]) && !decimalAt(line, m[0], m[1]) {
 				add(phoneKind, start+m[0], start+m[1])
 			}
 		}
@@ -140,7 +141,8 @@ func scanLine(text []byte, start, stop int, add func(Kind, int, int)) {
 		for end > i && !digit(line[end-1]) {
 			end--
 		}
-		if digits >= 8 && (!wordAt(line, i-1) || named.Match(line[max(0, i-contextReach):i])) && !wordAt(line, end) && !decimalAt(line, i, end) {
+		if digits >= 8 && (!wordAt(line, i-1) || named.Match(line[max(0, i-contextReach):i])) && !wordAt(line, end) &&
+			!decimalAt(line, i, end) {
 			for _, f := range numbers(string(line[i:end]), string(line[max(0, i-contextReach):i])) {
 				add(f.Kind, start+i+f.Start, start+i+f.Stop)
 			}

@@ -356,7 +356,8 @@ var shortLimit = Decimal{1, 0}
 // do not measure the same thing.
 func Judge(e Expectation, reading Value, guard Decimal) (Verdict, error) {
 	if e.Wave != anyWave && reading.Wave != anyWave && e.Wave != reading.Wave {
-		return NoVerdict, fail(reading.String(), 0, "the reading is%s and the expected value is%s; the two do not compare", waveNames[reading.Wave], waveNames[e.Wave])
+		return NoVerdict, fail(reading.String(), 0,
+			"the reading is%s and the expected value is%s; the two do not compare", waveNames[reading.Wave], waveNames[e.Wave])
 	}
 	if !e.Judges() {
 		return NoVerdict, nil

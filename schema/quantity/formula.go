@@ -309,7 +309,8 @@ func (e *evaluator) atom() float64 {
 		return x
 	}
 	start := e.at
-	for c := e.peek(); c >= '0' && c <= '9' || c == '.' || c == 'e' && e.at > start || c == '-' && e.at > start && e.src[e.at-1] == 'e'; c = e.peek() {
+	for c := e.peek(); c >= '0' && c <= '9' || c == '.' || c == 'e' && e.at > start || c == '-' && e.at > start &&
+		e.src[e.at-1] == 'e'; c = e.peek() {
 		e.at++
 	}
 	if e.at > start {

@@ -76,10 +76,13 @@ func Read(text string) ([]Reading, error) {
 			r.Kind, r.Source, r.Reason = "number", "written value", "a bare number has no unit"
 			list = append(list, r)
 			if n := spec.Value.Number; n.Sign() > 0 && n.Cmp(Decimal{1, 0}) < 0 {
-				list = append(list, valueReading(Value{Number: Decimal{n.Coef, n.Exp - 6}, Unit: Farad}, oldSource, "capacitor: old ones are marked in microfarads without a unit"))
+				list = append(list, valueReading(Value{Number: Decimal{n.Coef, n.Exp - 6}, Unit: Farad}, oldSource,
+					"capacitor: old ones are marked in microfarads without a unit"))
 			}
 		case slices.ContainsFunc(list, func(o Reading) bool { return o.Kind == r.Kind && o.Value == r.Value }):
-		case len(list) > 0 && (spec.main().Unit == Farad || spec.main().Unit == Henry || spec.main().Unit == Joule || spec.main().Unit == Ampere && (s[0] == '0' || len(s) == 4) || !isDigit(s[0]) || list[0].Kind == "capacitance" && strings.Contains(s, " ")):
+		case len(list) > 0 && (spec.main().Unit == Farad || spec.main().Unit == Henry || spec.main().Unit == Joule ||
+			spec.main().Unit == Ampere && (s[0] == '0' || len(s) == 4) || !isDigit(s[0]) ||
+			list[0].Kind == "capacitance" && strings.Contains(s, " ")):
 			list = append(list, r) // whole farads and a unit in front are rarer than the marking
 		default:
 			list = slices.Insert(list, 0, r)
@@ -142,7 +145,8 @@ func readCode(s string) []Reading {
 	var list []Reading
 	add := func(r Reading) { list = append(list, r) }
 	p, isPackage := FindPackage(s)
-	size := Reading{Kind: "package", Value: p.Size(), Source: "EIA and IEC chip sizes", Reason: "imperial " + cmp.Or(p.Imperial, "none") + ", metric " + p.Metric + "M", Warning: p.Warning}
+	size := Reading{Kind: "package", Value: p.Size(), Source: "EIA and IEC chip sizes",
+		Reason: "imperial " + cmp.Or(p.Imperial, "none") + ", metric " + p.Metric + "M", Warning: p.Warning}
 	if isPackage && (s[0] == '0' || len(s) == 5) {
 		add(size)
 	}
@@ -157,7 +161,8 @@ func readCode(s string) []Reading {
 			add(size) // no such resistor is usual, so the size is meant
 		}
 		d := Decimal{whole(s[:3]), int(s[3] - '0')}
-		add(valueReading(Value{Number: d.normal(), Unit: Ohm}, digitSource, "chip resistor: three digits and the number of zeros, usually 1 %"))
+		add(valueReading(Value{Number: d.normal(), Unit: Ohm}, digitSource,
+			"chip resistor: three digits and the number of zeros, usually 1 %"))
 	case len(s) == 3 && allDigits(s[:2]) && s[2] >= 'A':
 		if strings.IndexByte("RKM", s[2]) >= 0 {
 			list = append(list, rkmReadings(s, nil)...)
@@ -176,7 +181,8 @@ func readCode(s string) []Reading {
 	}
 	list = append(list, rkmReadings(s, list)...)
 	if d, ok := findDielectric(s); ok {
-		add(Reading{Kind: "dielectric", Value: d.String(), Source: "EIA-198", Reason: "class " + strconv.Itoa(d.Class) + " ceramic, " + d.Code + "; says nothing of voltage and age"})
+		add(Reading{Kind: "dielectric", Value: d.String(), Source: "EIA-198",
+			Reason: "class " + strconv.Itoa(d.Class) + " ceramic, " + d.Code + "; says nothing of voltage and age"})
 	}
 	if isPackage && !slices.ContainsFunc(list, func(r Reading) bool { return r.Kind == "package" }) {
 		add(size)
@@ -238,7 +244,8 @@ func twoDigitReadings(s string) []Reading {
 	if exp, ok := tables().EIA96[letter]; ok {
 		if i := whole(s[:2]); i >= 1 && i <= 96 {
 			d := Decimal{members()[E96][i-1], exp}.normal()
-			r := valueReading(Value{Number: d, Unit: Ohm}, "EIA-96", "1 % chip resistor: number in E96, then the multiplier; older 2, 5 and 10 % codes look alike")
+			r := valueReading(Value{Number: d, Unit: Ohm}, "EIA-96",
+				"1 % chip resistor: number in E96, then the multiplier; older 2, 5 and 10 % codes look alike")
 			r.Tolerance = "±1 %"
 			list = append(list, r)
 		}
@@ -302,9 +309,11 @@ func rkmReadings(s string, have []Reading) []Reading {
 	if strings.Contains(body, "R") && !strings.HasSuffix(body, "R") {
 		r.Reason = "R stands for the point"
 		list[0] = r
-		c := valueReading(Value{Number: Decimal{v.Number.Coef, v.Number.Exp - 12}, Unit: Farad}, digitSource, "capacitor: R as the point, picofarads")
+		c := valueReading(Value{Number: Decimal{v.Number.Coef, v.Number.Exp - 12}, Unit: Farad}, digitSource,
+			"capacitor: R as the point, picofarads")
 		c.Tolerance, _ = toleranceOf(strings.TrimPrefix(s, body), Value{Number: Decimal{v.Number.Coef, v.Number.Exp - 12}, Unit: Farad})
-		h := valueReading(Value{Number: Decimal{v.Number.Coef, v.Number.Exp - 6}, Unit: Henry}, digitSource, "inductor: R as the point, microhenries")
+		h := valueReading(Value{Number: Decimal{v.Number.Coef, v.Number.Exp - 6}, Unit: Henry}, digitSource,
+			"inductor: R as the point, microhenries")
 		h.Tolerance = tolerance
 		if v.Number.Coef != 0 {
 			list = append(list, c, h)

@@ -34,7 +34,8 @@ func ambiguousReadings(s string) ([]Reading, bool) {
 		return nil, false
 	}
 	var list []Reading
-	for _, way := range [][2]string{{m[1] + m[2] + m[3], "the comma groups thousands"}, {m[1] + "." + m[2] + m[3], "the comma is the decimal point"}} {
+	for _, way := range [][2]string{{m[1] + m[2] + m[3], "the comma groups thousands"},
+		{m[1] + "." + m[2] + m[3], "the comma is the decimal point"}} {
 		found, err := Read(way[0])
 		if err != nil {
 			return nil, false
@@ -94,21 +95,24 @@ func markReadings(s string) []Reading {
 	}
 	if m := ntcMark.FindStringSubmatch(s); m != nil {
 		if d, n := scanNumber(m[1]); n > 0 {
-			r := valueReading(Value{Number: d.normal(), Unit: Ohm}, oldSource, "inrush limiter (NTC): resistance at 25 °C, then its diameter")
+			r := valueReading(Value{Number: d.normal(), Unit: Ohm}, oldSource,
+				"inrush limiter (NTC): resistance at 25 °C, then its diameter")
 			r.Standard, r.Nearest = "", nil
 			r.Conditions = map[string]string{"diameter": strings.TrimPrefix(m[2], "0") + " mm"}
 			return []Reading{r}
 		}
 	}
 	if strings.EqualFold(s, "black") {
-		return []Reading{{Kind: "resistance", Value: "0 Ω", Unit: "ohm", Source: "IEC 60062, colour code", Reason: "a single black band: a link"}}
+		return []Reading{{Kind: "resistance", Value: "0 Ω", Unit: "ohm", Source: "IEC 60062, colour code",
+			Reason: "a single black band: a link"}}
 	}
 	upper := strings.ToUpper(s)
 	if body, ok := t.Bodies[upper]; ok {
 		return []Reading{{Kind: "package", Value: body, Source: bodySource, Reason: upper}}
 	}
 	if characteristic, ok := t.JIS[upper]; ok {
-		return []Reading{{Kind: "dielectric", Value: characteristic, Source: jisSource, Reason: upper + "; says nothing of voltage and age"}}
+		return []Reading{{Kind: "dielectric", Value: characteristic, Source: jisSource,
+			Reason: upper + "; says nothing of voltage and age"}}
 	}
 	if m := tantalumCase.FindStringSubmatch(s); m != nil {
 		return []Reading{{Kind: "package", Value: t.TantalumCases[m[1]], Source: tantalumSource, Reason: "tantalum case " + m[1]}}

@@ -143,9 +143,11 @@ func tokens(text string, p *part) (list []token) {
 		if m := partFuse.FindStringSubmatch(rest); m != nil {
 			v, err := Parse(m[2] + " " + m[3])
 			if err == nil {
-				list = append(list, token{text: m[0], value: &v, attr: "current"}, token{words: []partWord{{Attr: "speed", Is: fuseSpeeds[m[1]], Kinds: []string{"fuse"}, Implies: "fuse"}}, text: m[1]})
+				list = append(list, token{text: m[0], value: &v, attr: "current"},
+					token{words: []partWord{{Attr: "speed", Is: fuseSpeeds[m[1]], Kinds: []string{"fuse"}, Implies: "fuse"}}, text: m[1]})
 				if m[4] != "" {
-					list = append(list, token{words: []partWord{{Attr: "breakingclass", Is: fuseClasses[m[4]], Kinds: []string{"fuse"}}}, text: m[4]})
+					list = append(list, token{words: []partWord{{Attr: "breakingclass", Is: fuseClasses[m[4]],
+						Kinds: []string{"fuse"}}}, text: m[4]})
 				}
 				if m[5] != "" {
 					d, _ := scanNumber(m[5])
@@ -164,7 +166,8 @@ func tokens(text string, p *part) (list []token) {
 			s := &Spec{Value: &Value{}}
 			if t, n := s.tolerance(rest); n > 0 {
 				if t.Unit == Percent {
-					list = append(list, token{text: rest[:n], value: &Value{Number: larger(t.Up, t.Down), Unit: Percent}, attr: "tolerance"})
+					list = append(list, token{text: rest[:n],
+						value: &Value{Number: larger(t.Up, t.Down), Unit: Percent}, attr: "tolerance"})
 				} else {
 					p.others = append(p.others, rest[:n])
 				}
@@ -175,7 +178,8 @@ func tokens(text string, p *part) (list []token) {
 		if s := known.phrase(lower[at:]); s != "" {
 			switch kind, ok := known.kinds[s]; {
 			case ok:
-				list = append(list, token{text: s, words: append([]partWord{{Attr: "kind", Is: kind}}, known.words[s]...), label: swapData().Labels[s]})
+				list = append(list, token{text: s,
+					words: append([]partWord{{Attr: "kind", Is: kind}}, known.words[s]...), label: swapData().Labels[s]})
 			case known.words[s] != nil:
 				list = append(list, token{text: text[at : at+len(s)], words: known.words[s], label: swapData().Labels[s]})
 			case swapData().Labels[s] != [3]string{}:
@@ -191,7 +195,8 @@ func tokens(text string, p *part) (list []token) {
 			continue
 		}
 		upper := strings.ToUpper(said)
-		if _, ok := FindPackage(said); ok || slices.ContainsFunc(specWords().PackageHeads, func(h string) bool { return strings.HasPrefix(upper, h) }) {
+		if _, ok := FindPackage(said); ok ||
+			slices.ContainsFunc(specWords().PackageHeads, func(h string) bool { return strings.HasPrefix(upper, h) }) {
 			list = append(list, word("package", upper))
 			at += len(said)
 			continue
@@ -290,7 +295,8 @@ func kindOf(list []token, p *part) string {
 	for i, t := range list {
 		if kind == "" && t.value != nil {
 			kind = swapData().Units[t.value.Unit.Name()]
-			if kind == "resistor" && i+2 < len(list) && list[i+1].label[0] == "@" && list[i+2].value != nil && list[i+2].value.Unit == Hertz {
+			if kind == "resistor" && i+2 < len(list) && list[i+1].label[0] == "@" && list[i+2].value != nil &&
+				list[i+2].value.Unit == Hertz {
 				kind = "ferrite" // its impedance is said at a frequency
 			}
 		}
@@ -311,7 +317,8 @@ func (p *part) takeLabels(list []token, claimed []bool) {
 			continue // it says something by itself
 		}
 		suits := func(j int) bool {
-			return j >= 0 && j < len(list) && !claimed[j] && list[j].value != nil && list[j].attr == "" && (list[j].value.Unit.Name() == t.label[1] || t.label[1] == "number" && list[j].value.Unit == None)
+			return j >= 0 && j < len(list) && !claimed[j] && list[j].value != nil && list[j].attr == "" &&
+				(list[j].value.Unit.Name() == t.label[1] || t.label[1] == "number" && list[j].value.Unit == None)
 		}
 		attr, at := t.label[0], -1
 		switch {
@@ -355,7 +362,8 @@ func (p *part) attributeOf(t token) string {
 	if t.value.Unit == Percent {
 		return "tolerance"
 	}
-	if _, second := p.values["current"]; second && p.kind == "fuse" && t.value.Unit == Ampere && t.value.Number.Float() >= data.BreakingFrom {
+	if _, second := p.values["current"]; second && p.kind == "fuse" && t.value.Unit == Ampere &&
+		t.value.Number.Float() >= data.BreakingFrom {
 		return "breaking"
 	}
 	if list := data.Free[unit]; len(list) > 0 {

@@ -68,7 +68,8 @@ func (s *Spec) conditions() map[string]string {
 			m[name] = v.String()
 		}
 	}
-	for name, text := range map[string]string{"class": s.Dielectric, "package": s.Package, "safety class": s.Safety, "speed": s.Speed, "kind": s.Technology} {
+	for name, text := range map[string]string{"class": s.Dielectric, "package": s.Package, "safety class": s.Safety,
+		"speed": s.Speed, "kind": s.Technology} {
 		if text != "" {
 			m[name] = text
 		}
@@ -147,7 +148,8 @@ func ParseSpec(text string) (*Spec, error) {
 		at += len(word)
 	}
 	s.settle()
-	if s.Value == nil && s.Kind == "" && s.Voltage == nil && s.Current == nil && s.Power == nil && s.Frequency == nil && s.Temperature == nil {
+	if s.Value == nil && s.Kind == "" && s.Voltage == nil && s.Current == nil && s.Power == nil &&
+		s.Frequency == nil && s.Temperature == nil {
 		return nil, fail(text, 0, "no value")
 	}
 	return s, nil
@@ -314,7 +316,8 @@ func (s *Spec) assign(v Value, label string, code bool) bool {
 		s.ESR = &v
 	case label == "@" && v.Unit == Hertz:
 		s.Frequency = &v
-	case (v.Unit == Ohm || v.Unit == Farad || v.Unit == Henry) && s.Value == nil && s.Kind != "fuse" && s.Kind != "diode" && s.Kind != "transistor" && s.Kind != "regulator":
+	case (v.Unit == Ohm || v.Unit == Farad || v.Unit == Henry) && s.Value == nil && s.Kind != "fuse" &&
+		s.Kind != "diode" && s.Kind != "transistor" && s.Kind != "regulator":
 		s.Value, s.code = &v, code
 	case v.Unit == Volt && s.Voltage == nil:
 		s.Voltage = &v

@@ -292,7 +292,8 @@ func (r swapRule) compare(a, b *part) (Fit, string) {
 	case "smaller":
 		return r.smaller(a, b)
 	case "times":
-		if x, y := a.values[r.Attr], b.values[r.Attr]; a.words["technology"] != b.words["technology"] && a.has(r.Attr) && b.has(r.Attr) && y.Number.Float() < r.Factor*x.Number.Float()*(1-1e-9) {
+		if x, y := a.values[r.Attr], b.values[r.Attr]; a.words["technology"] != b.words["technology"] &&
+			a.has(r.Attr) && b.has(r.Attr) && y.Number.Float() < r.Factor*x.Number.Float()*(1-1e-9) {
 			return DoesNotFit, fmt.Sprintf("%s only %s instead of %s: %s", name, y, x, r.Note)
 		}
 		return Fits, ""

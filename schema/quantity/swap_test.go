@@ -42,7 +42,8 @@ func TestSwap(t *testing.T) {
 	r, err := Swap("100 nF 16 V X7R 0402", "100 nF 10 V X7R 0402", []string{"capacitor-voltage"})
 	require.NoError(t, err)
 	assert.Equal(t, Fits, r.Verdict)
-	for _, pair := range [][2]string{{"fuse 2 A 250 V fast", "fuse 2 A 32 V fast"}, {"100 nF X2 275 V", "100 nF X2 100 V"}, {"fusible resistor 10R 1 W", "fusible resistor 10R 0.1 W"}} {
+	for _, pair := range [][2]string{{"fuse 2 A 250 V fast", "fuse 2 A 32 V fast"},
+		{"100 nF X2 275 V", "100 nF X2 100 V"}, {"fusible resistor 10R 1 W", "fusible resistor 10R 0.1 W"}} {
 		r, err = Swap(pair[0], pair[1], []string{"fuse-voltage", "capacitor-voltage", "resistor-power"})
 		require.NoError(t, err)
 		assert.Equal(t, DoesNotFit, r.Verdict, pair)
@@ -129,7 +130,8 @@ func FuzzSwap(f *testing.F) {
 			}
 			return -1
 		}, strings.ToLower(word)) + "qz"
-		for _, pair := range [][2]string{{old + " " + strange, new}, {old, new + " " + strange}, {old + " " + strange, new + " " + strange}, {strange + " " + old, new}} {
+		for _, pair := range [][2]string{{old + " " + strange, new}, {old, new + " " + strange},
+			{old + " " + strange, new + " " + strange}, {strange + " " + old, new}} {
 			r, err := Swap(pair[0], pair[1], nil)
 			if err == nil && (r.Verdict == Fits || r.Verdict == FitsWithRemark) {
 				t.Fatalf("%q | %q: %v", pair[0], pair[1], r)
@@ -143,7 +145,8 @@ func FuzzSwap(f *testing.F) {
 func TestNegativeRails(t *testing.T) {
 	e, err := ParseExpectation("-12 V ±5 %")
 	require.NoError(t, err)
-	for text, want := range map[string]Verdict{"-12 V": In, "-11.4 V": In, "-12.6 V": In, "-10 V": Low, "0 V": Low, "-14 V": High, "12 V": Reversed} {
+	for text, want := range map[string]Verdict{"-12 V": In, "-11.4 V": In, "-12.6 V": In, "-10 V": Low, "0 V": Low,
+		"-14 V": High, "12 V": Reversed} {
 		v, err := ParseReading(text)
 		require.NoError(t, err)
 		got, err := Judge(e, v, Decimal{})

@@ -87,15 +87,18 @@ func (u Unit) Quantity() string { return units[u].quantity }
 
 // neverNegative are the units of which less than nothing is nonsense. A meter
 // does show negative ohms in a live circuit.
-var neverNegative = [...]bool{Farad: true, Henry: true, Hertz: true, AmpereHour: true, WattHour: true, Metre: true, Gram: true, Lux: true, RPM: true, Litre: true}
+var neverNegative = [...]bool{Farad: true, Henry: true, Hertz: true, AmpereHour: true, WattHour: true, Metre: true,
+	Gram: true, Lux: true, RPM: true, Litre: true}
 
 // spellings maps what people write to a unit. Case matters where SI says so
 // and is forgiven where nothing else is meant.
 var spellings = map[string]Unit{
 	"Ω": Ohm, "\u2126": Ohm, "ohm": Ohm, "ohms": Ohm, "Ohm": Ohm, "Ohms": Ohm, "R": Ohm, "OHM": Ohm,
 	"F": Farad, "farad": Farad, "H": Henry, "henry": Henry,
-	"V": Volt, "v": Volt, "Vdc": Volt, "VDC": Volt, "Vac": Volt, "VAC": Volt, "volt": Volt, "volts": Volt, "Volt": Volt, "Volts": Volt, "VOLT": Volt, "Vrms": Volt, "Vpp": Volt,
-	"A": Ampere, "amp": Ampere, "amps": Ampere, "Amp": Ampere, "Amps": Ampere, "ampere": Ampere, "amperes": Ampere, "Ampere": Ampere, "Adc": Ampere, "Aac": Ampere,
+	"V": Volt, "v": Volt, "Vdc": Volt, "VDC": Volt, "Vac": Volt, "VAC": Volt, "volt": Volt, "volts": Volt,
+	"Volt": Volt, "Volts": Volt, "VOLT": Volt, "Vrms": Volt, "Vpp": Volt,
+	"A": Ampere, "amp": Ampere, "amps": Ampere, "Amp": Ampere, "Amps": Ampere, "ampere": Ampere, "amperes": Ampere,
+	"Ampere": Ampere, "Adc": Ampere, "Aac": Ampere,
 	"W": Watt, "w": Watt, "watt": Watt, "watts": Watt, "Watt": Watt, "Watts": Watt,
 	"hertz": Hertz, "Hertz": Hertz, "Hz": Hertz, "hz": Hertz, "HZ": Hertz, "s": Second, "sec": Second,
 	"°C": Celsius, "℃": Celsius, "degC": Celsius, "%": Percent, "dB": Decibel, "db": Decibel, "dBm": DecibelMilliwatt,
@@ -137,7 +140,8 @@ func prefix(s string) (exp, n int, ok bool) {
 }
 
 // oldFarads are ways to write farads of old parts and drawings.
-var oldFarads = map[string]int{"MFD": -6, "mfd": -6, "Mfd": -6, "MMFD": -12, "mmfd": -12, "MMF": -12, "mmf": -12, "uuF": -12, "µµF": -12, "μμF": -12}
+var oldFarads = map[string]int{"MFD": -6, "mfd": -6, "Mfd": -6, "MMFD": -12, "mmfd": -12, "MMF": -12, "mmf": -12,
+	"uuF": -12, "µµF": -12, "μμF": -12}
 
 // scanUnit reads a whole word as prefix and unit.
 func scanUnit(word string) (u Unit, exp int, ok bool) {

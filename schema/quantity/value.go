@@ -194,7 +194,8 @@ func scanCode(s string, d Decimal, n int) (Value, int, bool) {
 	}
 	// An explicit unit may follow: 2n2F, 4k7Ω, 4u7H. Others may be tolerance letters.
 	if word := unitWord(s[i:]); word != "" {
-		if u, ok := spellings[word]; ok && (u == unit || exp > 0 && u == Hertz || exp < 0 && (u == Henry || u == Volt || u == Ampere || u == Second)) {
+		if u, ok := spellings[word]; ok &&
+			(u == unit || exp > 0 && u == Hertz || exp < 0 && (u == Henry || u == Volt || u == Ampere || u == Second)) {
 			unit = u
 			i += len(word)
 		}

@@ -408,7 +408,8 @@ func (v *Vocabulary) Extend(name string, src []byte) (*Vocabulary, []diagnostic.
 			continue
 		}
 		if c == Action || c == Result || c == Outcome || c == Barrier || c == Origin {
-			say(key, diagnostic.UnknownKey, "", "%s are fixed and cannot be added to; symptoms, faults, places, before, hazards and kinds can", c)
+			say(key, diagnostic.UnknownKey, "",
+				"%s are fixed and cannot be added to; symptoms, faults, places, before, hazards and kinds can", c)
 			continue
 		}
 		if list.Kind != yaml.SequenceNode {

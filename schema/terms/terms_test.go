@@ -20,7 +20,8 @@ import (
 // synonym that means two things (which loading itself refuses).
 func TestBuiltin(t *testing.T) {
 	v := Builtin()
-	for c, least := range map[Class]int{Symptom: 60, Fault: 25, Place: 25, Origin: 8, Hazard: 12, Action: 7, Result: 3, Outcome: 4, Barrier: 6, Kind: 40, Before: 8} {
+	for c, least := range map[Class]int{Symptom: 60, Fault: 25, Place: 25, Origin: 8, Hazard: 12, Action: 7,
+		Result: 3, Outcome: 4, Barrier: 6, Kind: 40, Before: 8} {
 		assert.GreaterOrEqual(t, len(v.All(c)), least, c)
 		for _, term := range v.All(c) {
 			assert.Regexp(t, IDPattern, term.ID)
@@ -94,7 +95,8 @@ func TestRecognise(t *testing.T) {
 
 func TestResolveAndNearest(t *testing.T) {
 	v := Builtin()
-	for word, want := range map[string]string{"no-power": "no-power", "Dead": "no-power", "won't power up": "no-power", "Blows its fuse": "fuse-blows"} {
+	for word, want := range map[string]string{"no-power": "no-power", "Dead": "no-power",
+		"won't power up": "no-power", "Blows its fuse": "fuse-blows"} {
 		term, ok := v.Resolve(Symptom, word)
 		if assert.True(t, ok, word) {
 			assert.Equal(t, want, term.ID)

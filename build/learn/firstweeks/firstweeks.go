@@ -156,11 +156,13 @@ func gather(n *notebook.Notebook, j *verdict.Judge) (counts map[string]int, pick
 				byVerdict[q] = map[quantity.Verdict][]Reading{}
 			}
 			if len(byVerdict[q][r.Verdict]) < shown {
-				byVerdict[q][r.Verdict] = append(byVerdict[q][r.Verdict], Reading{c, m.Point, m.What, m.State, cmp.Or(m.Expected, r.Limits), m.Read, r.Verdict, r.Guard})
+				byVerdict[q][r.Verdict] = append(byVerdict[q][r.Verdict],
+					Reading{c, m.Point, m.What, m.State, cmp.Or(m.Expected, r.Limits), m.Read, r.Verdict, r.Guard})
 			}
 		}
 	}
-	turns := []quantity.Verdict{quantity.In, quantity.Low, quantity.TooClose, quantity.High, quantity.Short, quantity.Open, quantity.Reversed}
+	turns := []quantity.Verdict{quantity.In, quantity.Low, quantity.TooClose, quantity.High, quantity.Short,
+		quantity.Open, quantity.Reversed}
 	for q, lists := range byVerdict {
 		for turn := 0; turn < shown; turn++ {
 			for _, v := range turns {

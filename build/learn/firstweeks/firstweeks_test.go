@@ -126,7 +126,8 @@ func TestDrills(t *testing.T) {
 		assert.Greater(t, len(seen), 60, drill)
 	}
 	// IEC 60062 and EIA-96, as in testdata of the quantity package.
-	for text, c := range map[string][2]string{"4k7": {"resistance", "4.7 kΩ"}, "104K": {"capacitance", "100 nF"}, "01C": {"resistance", "10 kΩ"}, "yellow violet orange gold": {"resistance", "47 kΩ"}} {
+	for text, c := range map[string][2]string{"4k7": {"resistance", "4.7 kΩ"}, "104K": {"capacitance", "100 nF"},
+		"01C": {"resistance", "10 kΩ"}, "yellow violet orange gold": {"resistance", "47 kΩ"}} {
 		assert.True(t, Item{text, c[0]}.right(c[1]), text)
 	}
 	assert.True(t, Item{"104", "capacitance"}.right("0.1 uF"))

@@ -134,7 +134,8 @@ func reads(c *notebook.Case, row int) bool {
 // designator of a part that something was done with.
 func givesAway(c *notebook.Case, text string) bool {
 	k := &c.File.Case
-	if k.Cause != nil && slices.ContainsFunc(terms.Builtin().Recognise(terms.Fault, text), func(m terms.Match) bool { return m.Term.ID == k.Cause.Fault }) {
+	if k.Cause != nil && slices.ContainsFunc(terms.Builtin().Recognise(terms.Fault, text),
+		func(m terms.Match) bool { return m.Term.ID == k.Cause.Fault }) {
 		return true
 	}
 	named := notebook.Designators(text)
@@ -150,10 +151,13 @@ func (b *Book) Of(c *notebook.Case) (Exercise, bool) {
 	if !Possible(c) {
 		return Exercise{}, false
 	}
-	x := Exercise{ID: c.ID(), Device: c.Device.Described(n.Terms), Said: strings.TrimSpace(c.SectionPlain("Symptom")), Cause: triage.Cause{Fault: k.Cause.Fault, At: k.Cause.At},
+	x := Exercise{ID: c.ID(), Device: c.Device.Described(n.Terms), Said: strings.TrimSpace(c.SectionPlain("Symptom")),
+		Cause: triage.Cause{Fault: k.Cause.Fault, At: k.Cause.At},
 		Title: k.Title, Lesson: strings.TrimSpace(c.SectionPlain("Lesson")), Outcome: strings.TrimSpace(c.SectionPlain("Outcome")),
-		Evidence: Evidence{Symptoms: list(k.Symptoms), Absent: list(k.Absent), Before: []string{}, Device: c.Device.ID, Kind: c.Device.Kind}}
-	x.Symptoms, x.Absent, x.Before = n.Terms.Names(terms.Symptom, k.Symptoms), n.Terms.Names(terms.Symptom, k.Absent), n.Terms.Names(terms.Before, k.Before)
+		Evidence: Evidence{Symptoms: list(k.Symptoms), Absent: list(k.Absent), Before: []string{},
+			Device: c.Device.ID, Kind: c.Device.Kind}}
+	x.Symptoms, x.Absent, x.Before = n.Terms.Names(terms.Symptom, k.Symptoms), n.Terms.Names(terms.Symptom, k.Absent),
+		n.Terms.Names(terms.Before, k.Before)
 	for _, id := range k.Before {
 		if id != "nothing" {
 			x.Evidence.Before = append(x.Evidence.Before, id)
@@ -168,7 +172,8 @@ func (b *Book) Of(c *notebook.Case) (Exercise, bool) {
 		if !says(c, i) {
 			continue
 		}
-		check := Check{Text: f.Check, Seen: f.Seen, Result: f.Result, Minutes: float64(f.Minutes), Noted: f.Minutes > 0, Turn: len(x.Checks) + 1, Key: m.Key(f.Check)}
+		check := Check{Text: f.Check, Seen: f.Seen, Result: f.Result, Minutes: float64(f.Minutes),
+			Noted: f.Minutes > 0, Turn: len(x.Checks) + 1, Key: m.Key(f.Check)}
 		if !check.Noted {
 			check.Minutes = m.Minutes(f.Check)
 		}
@@ -187,7 +192,8 @@ func (b *Book) Of(c *notebook.Case) (Exercise, bool) {
 				text += ", " + more
 			}
 		}
-		x.Checks = append(x.Checks, Check{Text: text, Seen: row.Read, Result: cmp.Or(result, "fault"), Minutes: m.Minutes(""), Turn: len(x.Checks) + 1, Reading: true})
+		x.Checks = append(x.Checks, Check{Text: text, Seen: row.Read, Result: cmp.Or(result, "fault"),
+			Minutes: m.Minutes(""), Turn: len(x.Checks) + 1, Reading: true})
 	}
 	slices.SortStableFunc(x.Checks, func(a, b Check) int { return cmp.Compare(shuffle(x.ID+a.Text), shuffle(x.ID+b.Text)) })
 	return x, true
@@ -330,7 +336,8 @@ func (b *Book) Others(x Exercise) []Check {
 const others = 3
 
 func (x *Exercise) asked() triage.Evidence {
-	return triage.Evidence{Symptoms: x.Evidence.Symptoms, Absent: x.Evidence.Absent, Before: x.Evidence.Before, Device: x.Evidence.Device, Kind: x.Evidence.Kind}
+	return triage.Evidence{Symptoms: x.Evidence.Symptoms, Absent: x.Evidence.Absent, Before: x.Evidence.Before,
+		Device: x.Evidence.Device, Kind: x.Evidence.Kind}
 }
 
 // DebriefOf works out what is said at the end.

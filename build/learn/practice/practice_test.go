@@ -67,7 +67,8 @@ func TestExercises(t *testing.T) {
 		assert.LessOrEqual(t, len(choices), 8)
 		for _, o := range b.Others(x) {
 			assert.Empty(t, o.Result)
-			assert.False(t, slices.ContainsFunc(x.Checks, func(c Check) bool { return c.Key == o.Key }), "%s: %s is a check of the case", x.ID, o.Text)
+			assert.False(t, slices.ContainsFunc(x.Checks, func(c Check) bool { return c.Key == o.Key }),
+				"%s: %s is a check of the case", x.ID, o.Text)
 		}
 		d := b.DebriefOf(x)
 		assert.Len(t, d.Told, len(x.Checks))
@@ -174,7 +175,8 @@ Look at the ripple first.
 		}
 		if c[0] == "comeback" {
 			put("cases/2026-0001.md", whole)
-			put("cases/2026-0002.md", strings.NewReplacer("2026-0001", "2026-0002\nreturns: 2026-0001", "capacitor-dried", "joint-cracked", "2026-01-02", "2026-03-02", "2026-01-01", "2026-03-01").Replace(whole))
+			put("cases/2026-0002.md", strings.NewReplacer("2026-0001", "2026-0002\nreturns: 2026-0001",
+				"capacitor-dried", "joint-cracked", "2026-01-02", "2026-03-02", "2026-01-01", "2026-03-01").Replace(whole))
 		}
 		n, err := notebook.Load(dir)
 		require.NoError(t, err)
@@ -237,7 +239,8 @@ func TestScheduleProperties(t *testing.T) {
 
 func TestNext(t *testing.T) {
 	day := time.Date(2026, 1, 10, 0, 0, 0, 0, time.UTC)
-	entries := []Entry{{"a", "f1", "p1", "lamp", 1}, {"b", "f2", "p2", "radio", 5}, {"c", "f1", "p3", "radio", 2}, {"d", "f3", "p3", "toy", 1}}
+	entries := []Entry{{"a", "f1", "p1", "lamp", 1}, {"b", "f2", "p2", "radio", 5}, {"c", "f1", "p3", "radio", 2},
+		{"d", "f3", "p3", "toy", 1}}
 	p := NewProgress("T")
 	first := func() string {
 		e, _, ok := p.Next(entries, day)
@@ -264,7 +267,9 @@ func TestNext(t *testing.T) {
 }
 
 func TestGrade(t *testing.T) {
-	x := Exercise{Cause: triage.Cause{Fault: "f", At: "p"}, Checks: []Check{{Text: "a", Result: "clear", Minutes: 4, Turn: 1}, {Text: "b", Result: "fault", Minutes: 6, Turn: 2}, {Text: "c", Result: "clear", Minutes: 30, Turn: 3}}}
+	x := Exercise{Cause: triage.Cause{Fault: "f", At: "p"},
+		Checks: []Check{{Text: "a", Result: "clear", Minutes: 4, Turn: 1},
+			{Text: "b", Result: "fault", Minutes: 6, Turn: 2}, {Text: "c", Result: "clear", Minutes: 30, Turn: 3}}}
 	assert.InDelta(t, 10, x.own(), 1e-9, "up to the check that showed it")
 	right := x.Cause
 	for want, a := range map[int]Attempt{
@@ -285,8 +290,10 @@ func TestProgressFile(t *testing.T) {
 	again, err := ReadProgress(path, "T")
 	require.NoError(t, err)
 	assert.Equal(t, p, again)
-	for _, bad := range []string{"", "{", "[]", `{"format":"other"}`, `{"format":"benchlore practice 1","cases":{"x":{"ease":0,"due":"2026-01-01"}}}`,
-		`{"format":"benchlore practice 1","cases":{"x":{"ease":2,"due":"soon"}}}`, `{"format":"benchlore practice 1","cases":{"x":{"ease":2,"interval":-1,"due":"2026-01-01"}}}`} {
+	for _, bad := range []string{"", "{", "[]", `{"format":"other"}`,
+		`{"format":"benchlore practice 1","cases":{"x":{"ease":0,"due":"2026-01-01"}}}`,
+		`{"format":"benchlore practice 1","cases":{"x":{"ease":2,"due":"soon"}}}`,
+		`{"format":"benchlore practice 1","cases":{"x":{"ease":2,"interval":-1,"due":"2026-01-01"}}}`} {
 		_, err := ParseProgress([]byte(bad))
 		assert.Error(t, err, bad)
 	}

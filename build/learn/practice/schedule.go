@@ -93,7 +93,8 @@ func ParseProgress(data []byte) (*Progress, error) {
 		p.Cases = map[string]Record{}
 	}
 	for id, r := range p.Cases {
-		if _, err := time.Parse(time.DateOnly, r.Due); err != nil || r.Ease < leastEase || r.Ease > 10 || r.Interval < 0 || r.Interval > 36500 || r.Last < 0 || r.Last > 5 || r.Times < 0 || r.Missed < 0 {
+		if _, err := time.Parse(time.DateOnly, r.Due); err != nil || r.Ease < leastEase || r.Ease > 10 ||
+			r.Interval < 0 || r.Interval > 36500 || r.Last < 0 || r.Last > 5 || r.Times < 0 || r.Missed < 0 {
 			return nil, fmt.Errorf("the record of case %q is damaged", id)
 		}
 	}

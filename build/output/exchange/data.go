@@ -95,7 +95,8 @@ func DataOf(n *notebook.Notebook, j *verdict.Judge, c *notebook.Case, schema str
 	for i := range k.Measurements {
 		m := &k.Measurements[i]
 		judged := j.Reading(c, m)
-		row := measurementData{Point: m.Point, What: m.What, State: m.State, Expected: m.Expected, Read: m.Read, Verdict: judged.Verdict.String(), Unjudged: judged.Unjudged, Note: m.Note, When: string(m.When)}
+		row := measurementData{Point: m.Point, What: m.What, State: m.State, Expected: m.Expected, Read: m.Read,
+			Verdict: judged.Verdict.String(), Unjudged: judged.Unjudged, Note: m.Note, When: string(m.When)}
 		if m.Reading != nil && !m.Reading.Over && m.Reading.Bound == quantity.Exact {
 			x := m.Reading.Number.Float()
 			row.SI, row.Unit = &x, m.Reading.Unit.Name()
@@ -151,7 +152,8 @@ func ExportNDJSON(w io.Writer, n *notebook.Notebook, j *verdict.Judge) error {
 // that are counted whole, days, numbers, and text that is searched.
 func Mapping() []byte {
 	type field map[string]any
-	word, text, day, whole, real := field{"type": "keyword"}, field{"type": "text"}, field{"type": "date"}, field{"type": "integer"}, field{"type": "double"}
+	word, text, day, whole, real := field{"type": "keyword"}, field{"type": "text"}, field{"type": "date"},
+		field{"type": "integer"}, field{"type": "double"}
 	group := func(f map[string]any) field { return field{"properties": f} }
 	list := func(f map[string]any) field { return field{"type": "nested", "properties": f} }
 	sort := map[casefile.Kind]field{casefile.Date: day, casefile.Whole: whole, casefile.Money: real}
@@ -177,12 +179,14 @@ func Mapping() []byte {
 		}
 	}
 	out, _ := json.MarshalIndent(map[string]any{"mappings": map[string]any{"dynamic": false, "properties": map[string]any{
-		"case":         group(front),
-		"device":       group(map[string]any{"id": word, "kind": word, "maker": word, "model": word, "category": whole}),
-		"sections":     list(map[string]any{"name": word, "markdown": text}),
-		"findings":     list(map[string]any{"check": text, "seen": text, "result": word, "minutes": whole, "when": word}),
-		"measurements": list(map[string]any{"point": text, "what": word, "state": text, "expected": word, "read": word, "si": real, "unit": word, "verdict": word, "unjudged": text, "note": text, "when": word}),
-		"parts":        list(map[string]any{"ref": word, "part": text, "value": word, "package": word, "net": word, "action": word, "fitted": text, "note": text}),
+		"case":     group(front),
+		"device":   group(map[string]any{"id": word, "kind": word, "maker": word, "model": word, "category": whole}),
+		"sections": list(map[string]any{"name": word, "markdown": text}),
+		"findings": list(map[string]any{"check": text, "seen": text, "result": word, "minutes": whole, "when": word}),
+		"measurements": list(map[string]any{"point": text, "what": word, "state": text, "expected": word,
+			"read": word, "si": real, "unit": word, "verdict": word, "unjudged": text, "note": text, "when": word}),
+		"parts": list(map[string]any{"ref": word, "part": text, "value": word, "package": word, "net": word,
+			"action": word, "fitted": text, "note": text}),
 	}}}, "", "  ")
 	return append(out, '\n')
 }
@@ -222,7 +226,8 @@ func ExportCSV(w io.Writer, n *notebook.Notebook, j *verdict.Judge) error {
 	for _, c := range n.Cases {
 		k := &c.File.Case
 		// The device is as the notebook knows it, whether a file or the case says so.
-		device := map[string]string{"device": c.Device.ID, "device.kind": c.Device.Kind, "device.maker": c.Device.Maker, "device.model": c.Device.Model}
+		device := map[string]string{"device": c.Device.ID, "device.kind": c.Device.Kind,
+			"device.maker": c.Device.Maker, "device.model": c.Device.Model}
 		var row []string
 		for _, f := range fields {
 			value, ok := device[f.Path]

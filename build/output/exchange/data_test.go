@@ -22,11 +22,13 @@ func TestExportsOfAHostileNotebook(t *testing.T) {
 	dir := t.TempDir()
 	require.NoError(t, os.MkdirAll(filepath.Join(dir, "cases"), 0o755))
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "notebook.yaml"), []byte("name: X\n"), 0o644))
-	evil := []string{`=HYPERLINK("http://x","y")`, "+1+1", "-2+3", "@SUM(A1)", `"quoted", and; more`, "a\u2028b", "<script>alert(1)</script>"}
+	evil := []string{`=HYPERLINK("http://x","y")`, "+1+1", "-2+3", "@SUM(A1)", `"quoted", and; more`, "a\u2028b",
+		"<script>alert(1)</script>"}
 	for i, text := range evil {
 		quoted, _ := json.Marshal(text)
 		id := "2026-000" + string(rune('1'+i))
-		src := "---\ncase: " + id + "\ntitle: " + string(quoted) + "\ndevice: {kind: lamp}\nopened: 2026-01-02\n---\n## Measurements\n\n| point | what | state | expected | read |\n|---|---|---|---|---|\n| =1+1 | voltage | on | > 5 V | 3 V |\n"
+		src := "---\ncase: " + id + "\ntitle: " + string(quoted) +
+			"\ndevice: {kind: lamp}\nopened: 2026-01-02\n---\n## Measurements\n\n| point | what | state | expected | read |\n|---|---|---|---|---|\n| =1+1 | voltage | on | > 5 V | 3 V |\n"
 		require.NoError(t, os.WriteFile(filepath.Join(dir, "cases", id+".md"), []byte(src), 0o644))
 	}
 	n, err := notebook.Load(dir)

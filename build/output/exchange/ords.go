@@ -179,7 +179,8 @@ func readHeader(header []string) (map[string]int, error) {
 }
 
 // importRow writes one case. The reason is why the row was left out.
-func importRow(columns map[string]int, record []string, line int, dir string, v *terms.Vocabulary, o Options, seen map[string]int, sum *Summary) (reason string, err error) {
+func importRow(columns map[string]int, record []string, line int, dir string, v *terms.Vocabulary, o Options,
+	seen map[string]int, sum *Summary) (reason string, err error) {
 	get := func(name string) string {
 		if i, ok := columns[name]; ok {
 			return strings.Clone(record[i])

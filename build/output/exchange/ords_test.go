@@ -26,7 +26,8 @@ func run(t testing.TB, text string) (string, Summary, []BadRow) {
 	_, err := notebook.Begin(dir, "Open records", false)
 	require.NoError(t, err)
 	var bad []BadRow
-	sum, err := ImportORDS(context.Background(), strings.NewReader(text), dir, terms.Builtin(), Options{}, func(b BadRow) { bad = append(bad, b) })
+	sum, err := ImportORDS(context.Background(), strings.NewReader(text), dir, terms.Builtin(), Options{},
+		func(b BadRow) { bad = append(bad, b) })
 	require.NoError(t, err)
 	return dir, sum, bad
 }
@@ -109,7 +110,8 @@ func row(cells ...string) string {
 
 // good is a row with the given id, barrier and problem.
 func good(id, status, barrier, problem string) string {
-	return row(id, "Harbour Fixers", "IRL", "kettle", "Kettle", "14", "Unknown", "2009", "11", status, barrier, "Harbour", "2024-02-29", problem)
+	return row(id, "Harbour Fixers", "IRL", "kettle", "Kettle", "14", "Unknown", "2009", "11", status, barrier,
+		"Harbour", "2024-02-29", problem)
 }
 
 func TestOddRows(t *testing.T) {
@@ -159,11 +161,13 @@ func TestOddRows(t *testing.T) {
 		files, err := filepath.Glob(filepath.Join(dir, "cases", "*", "*.md"))
 		require.NoError(t, err)
 		require.Len(t, files, 1)
-		sum, err = ImportORDS(context.Background(), strings.NewReader(header+"\n"+good("a_1", "Fixed", "", "won't turn on")), dir, terms.Builtin(), Options{}, nil)
+		sum, err = ImportORDS(context.Background(),
+			strings.NewReader(header+"\n"+good("a_1", "Fixed", "", "won't turn on")), dir, terms.Builtin(), Options{}, nil)
 		require.NoError(t, err)
 		assert.Equal(t, 1, sum.Unchanged)
 		require.NoError(t, os.WriteFile(files[0], []byte("edited"), 0o644))
-		sum, err = ImportORDS(context.Background(), strings.NewReader(header+"\n"+good("a_1", "Fixed", "", "won't turn on")), dir, terms.Builtin(), Options{}, nil)
+		sum, err = ImportORDS(context.Background(),
+			strings.NewReader(header+"\n"+good("a_1", "Fixed", "", "won't turn on")), dir, terms.Builtin(), Options{}, nil)
 		require.NoError(t, err)
 		assert.Equal(t, 1, sum.Kept, "an edited case is never overwritten")
 	})
@@ -216,10 +220,12 @@ func TestExportOwnCases(t *testing.T) {
 	require.NoError(t, err)
 	text := "---\ncase: 2026-0001\ntitle: Lamp dark\ndevice: {kind: heater, maker: Velm}\nopened: 2026-01-02\nclosed: 2026-01-03\nsymptoms: [no-light]\noutcome: end-of-life\nbarrier: lack-of-equipment\ncause: {fault: wear, at: switch}\n---\n## Symptom\n\nStays *dark*.\n"
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "cases", "2026-0001.md"), []byte(text), 0o644))
-	require.NoError(t, os.WriteFile(filepath.Join(dir, "cases", "2026-0002.md"), []byte("---\ncase: 2026-0002\ntitle: Open\ndevice: {kind: lamp}\nopened: 2026-01-02\n---\n"), 0o644))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "cases", "2026-0002.md"),
+		[]byte("---\ncase: 2026-0002\ntitle: Open\ndevice: {kind: lamp}\nopened: 2026-01-02\n---\n"), 0o644))
 	out := export(t, dir)
 	require.Len(t, out, 2, "open cases are not exported")
-	assert.Equal(t, []string{"harbourstreet_2026-0001", "Harbour Street", "", "Room heater", "Small home electrical", "28", "Velm", "", "", "End of life",
+	assert.Equal(t, []string{"harbourstreet_2026-0001", "Harbour Street", "", "Room heater", "Small home electrical",
+		"28", "Velm", "", "", "End of life",
 		"Lack of equipment", "Harbour Street", "2026-01-03", "Stays dark."}, out[1])
 }
 

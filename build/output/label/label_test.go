@@ -50,7 +50,8 @@ func TestWhatStandsOnALabel(t *testing.T) {
 	assert.Equal(t, "2026-0001", l.ID)
 	assert.Equal(t, "Uldra N8", l.Title)
 	assert.Equal(t, "https://notes.example.org/bench/cases/2026-0001.html", l.Code)
-	assert.Equal(t, []string{"in 2026-02-03 RK", "4 fasteners out", "? Adapter under load", "? 3.3 V rail low", "? 12 V rail not read", "? cause not known yet"}, l.Lines)
+	assert.Equal(t, []string{"in 2026-02-03 RK", "4 fasteners out", "? Adapter under load", "? 3.3 V rail low",
+		"? 12 V rail not read", "? cause not known yet"}, l.Lines)
 	l, _ = Of(n, "2026-0002")
 	assert.Equal(t, []string{"in 2026-02-04, done 2026-02-05", "Dead"}, l.Lines)
 	l, _ = Of(n, "uldra-n8")
@@ -76,10 +77,14 @@ func read(t *testing.T, img image.Image) *gozxing.Result {
 // TestCodeIsReadBack draws labels as PNG and reads their codes with another
 // library than the one that made them.
 func TestCodeIsReadBack(t *testing.T) {
-	for _, text := range []string{"2026-0001", "uldra-n8", "https://notes.example.org/bench/cases/2026-0001.html", "https://notes.example.org/" + strings.Repeat("a-long-way/", 12) + "cases/2026-0001.html"} {
+	for _, text := range []string{"2026-0001", "uldra-n8", "https://notes.example.org/bench/cases/2026-0001.html",
+		"https://notes.example.org/" + strings.Repeat("a-long-way/", 12) + "cases/2026-0001.html"} {
 		for _, s := range []Size{{70, 36}, {38.1, 21.2}, {99.1, 67.7}} {
 			var b bytes.Buffer
-			require.NoError(t, Write(&b, formatPNG, []Label{{ID: "2026-0001", Title: "Uldra N8", Lines: []string{"in 2026-02-03", "? Ω and µ and a line that is much too long for the label and is cut"}, Code: text}}, s, nil, 0))
+			require.NoError(t, Write(&b, formatPNG,
+				[]Label{{ID: "2026-0001", Title: "Uldra N8",
+					Lines: []string{"in 2026-02-03",
+						"? Ω and µ and a line that is much too long for the label and is cut"}, Code: text}}, s, nil, 0))
 			img, err := png.Decode(&b)
 			require.NoError(t, err)
 			assert.Equal(t, text, decoded(t, img), "%v", s)
@@ -136,7 +141,8 @@ func TestSheet(t *testing.T) {
 		p := r.GetResultPoints()[1] // the finder of the upper left
 		at[r.GetText()] = [2]int{int(p.GetX() / dotsPerMM / 70), int((p.GetY()/dotsPerMM - 0.5) / 37)}
 	}
-	assert.Equal(t, map[string][2]int{"2026-0001": {2, 0}, "2026-0002": {0, 1}, "2026-0003": {1, 1}, "2026-0004": {2, 1}, "2026-0005": {0, 2}}, at)
+	assert.Equal(t, map[string][2]int{"2026-0001": {2, 0}, "2026-0002": {0, 1}, "2026-0003": {1, 1},
+		"2026-0004": {2, 1}, "2026-0005": {0, 2}}, at)
 }
 
 func TestFormats(t *testing.T) {
@@ -159,8 +165,10 @@ func TestFormats(t *testing.T) {
 	assert.Equal(t, pdf, b.String(), "equal labels give equal bytes")
 	assert.ErrorContains(t, Write(&b, formatPNG, labels, Size{70, 36}, nil, 0), "2 pages are needed")
 	assert.ErrorContains(t, Write(&b, formatPNG, labels, Size{7, 3}, nil, 0), "a label is 20 × 8 mm at least")
-	assert.ErrorContains(t, Write(&b, formatPDF, labels, Size{70, 36}, &Sheet{Paper: Papers["a4"], Columns: 4, Rows: 8}, 0), "need 280.0 × 288.0 mm")
-	assert.ErrorContains(t, Write(&b, formatPDF, labels, Size{70, 36}, &Sheet{Paper: Papers["a4"], Columns: 3, Rows: 8}, 24), "cannot be left free")
+	assert.ErrorContains(t, Write(&b, formatPDF, labels, Size{70, 36},
+		&Sheet{Paper: Papers["a4"], Columns: 4, Rows: 8}, 0), "need 280.0 × 288.0 mm")
+	assert.ErrorContains(t, Write(&b, formatPDF, labels, Size{70, 36},
+		&Sheet{Paper: Papers["a4"], Columns: 3, Rows: 8}, 24), "cannot be left free")
 	for name, want := range map[string]Format{"a.svg": formatSVG, "A.PNG": formatPNG, "x.y.pdf": formatPDF} {
 		f, err := FormatOf(name)
 		assert.NoError(t, err)

@@ -46,7 +46,8 @@ func checkLayout(r io.ReaderAt, size int64, files []*zip.File) error {
 			return refusef("%q is cut off", f.Name)
 		}
 		described := f.Flags&8 != 0 // sizes follow the data
-		same := string(rest[:nameLength]) == f.Name && bytes.Equal(rest[nameLength:], f.Extra) && u16(4) == f.ReaderVersion && u16(6) == f.Flags && u16(8) == f.Method && u16(10) == f.ModifiedTime && u16(12) == f.ModifiedDate
+		same := string(rest[:nameLength]) == f.Name && bytes.Equal(rest[nameLength:], f.Extra) &&
+			u16(4) == f.ReaderVersion && u16(6) == f.Flags && u16(8) == f.Method && u16(10) == f.ModifiedTime && u16(12) == f.ModifiedDate
 		if described {
 			same = same && u32(14) == 0 && u32(18) == 0 && u32(22) == 0
 		} else {
@@ -58,8 +59,10 @@ func checkLayout(r io.ReaderAt, size int64, files []*zip.File) error {
 		at = offsets[f] + int64(f.CompressedSize64)
 		if described {
 			var d [16]byte
-			if _, err := r.ReadAt(d[:], at); err != nil || binary.LittleEndian.Uint32(d[:]) != descriptorSignature || binary.LittleEndian.Uint32(d[4:]) != f.CRC32 ||
-				uint64(binary.LittleEndian.Uint32(d[8:])) != f.CompressedSize64 || uint64(binary.LittleEndian.Uint32(d[12:])) != f.UncompressedSize64 {
+			if _, err := r.ReadAt(d[:], at); err != nil || binary.LittleEndian.Uint32(d[:]) != descriptorSignature ||
+				binary.LittleEndian.Uint32(d[4:]) != f.CRC32 ||
+				uint64(binary.LittleEndian.Uint32(d[8:])) != f.CompressedSize64 ||
+				uint64(binary.LittleEndian.Uint32(d[12:])) != f.UncompressedSize64 {
 				return refusef("%q is said twice in the archive, and not the same", f.Name)
 			}
 			at += int64(len(d))
@@ -69,7 +72,8 @@ func checkLayout(r io.ReaderAt, size int64, files []*zip.File) error {
 		}
 	}
 	var end [endSize]byte
-	if _, err := r.ReadAt(end[:], size-endSize); err != nil || binary.LittleEndian.Uint32(end[:]) != endSignature || binary.LittleEndian.Uint16(end[20:]) != 0 {
+	if _, err := r.ReadAt(end[:], size-endSize); err != nil || binary.LittleEndian.Uint32(end[:]) != endSignature ||
+		binary.LittleEndian.Uint16(end[20:]) != 0 {
 		return refusef("something stands behind the archive")
 	}
 	directory, length := int64(binary.LittleEndian.Uint32(end[16:])), int64(binary.LittleEndian.Uint32(end[12:]))

@@ -148,7 +148,10 @@ func checkName(name string) error {
 		return errors.New(`a path has none of \ : * ? " < > |`)
 	case !fs.ValidPath(name) || name == ".":
 		return errors.New("a path leads down from the top, without .. and without a first /")
-	case strings.IndexFunc(name, func(r rune) bool { return unicode.IsControl(r) || unicode.In(r, unicode.Cf, unicode.Zl, unicode.Zp) }) >= 0:
+	case strings.IndexFunc(name, func(r rune) bool {
+		return unicode.IsControl(r) ||
+			unicode.In(r, unicode.Cf, unicode.Zl, unicode.Zp)
+	}) >= 0:
 		return errors.New("a path has no invisible characters")
 	}
 	for _, part := range strings.Split(name, "/") {

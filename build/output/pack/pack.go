@@ -117,7 +117,8 @@ func Write(ctx context.Context, n *notebook.Notebook, w io.Writer, o Options) (*
 		return nil, nil, err
 	}
 	defer root.Close()
-	p := packer{n: n, root: root, o: o, m: Manifest{Format: packFormat, Version: packVersion, Schema: "case 1", Licence: n.Config.Site.Licence, Currency: n.Config.Currency, Anonymous: o.Anonymous,
+	p := packer{n: n, root: root, o: o, m: Manifest{Format: packFormat, Version: packVersion, Schema: "case 1",
+		Licence: n.Config.Site.Licence, Currency: n.Config.Currency, Anonymous: o.Anonymous,
 		Origin: Origin{ID: cmp.Or(notebook.Slug(n.Config.Name), "workshop"), Name: n.Config.Name}}}
 	if err := p.gather(); err != nil {
 		return nil, nil, err
@@ -272,7 +273,8 @@ func (p *packer) chosen(c *notebook.Case) bool {
 	if len(year) >= 4 {
 		year = year[:4]
 	}
-	return k.From == "" && (!p.o.Closed || !k.Open()) && any(p.o.Devices, c.Device.ID) && any(p.o.Symptoms, k.Symptoms...) && any(p.o.Years, year) && any(p.o.Tags, k.Tags...)
+	return k.From == "" && (!p.o.Closed || !k.Open()) && any(p.o.Devices, c.Device.ID) &&
+		any(p.o.Symptoms, k.Symptoms...) && any(p.o.Years, year) && any(p.o.Tags, k.Tags...)
 }
 
 // stripped is a text without what is private in it and without comments.

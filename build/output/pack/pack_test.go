@@ -171,9 +171,11 @@ func TestNothingPrivateLeaves(t *testing.T) {
 	require.NoError(t, err)
 	if len(terms) == 0 {
 		require.NoError(t, os.MkdirAll(filepath.Join(dir, "terms"), 0o755))
-		require.NoError(t, os.WriteFile(filepath.Join(dir, "terms", "own.yaml"), []byte("private: zebra-secret-6\nplaces:\n  - {id: turntable-lift, name: Turntable lift, meaning: The lever of the arm.}\n"), 0o644))
+		require.NoError(t, os.WriteFile(filepath.Join(dir, "terms", "own.yaml"),
+			[]byte("private: zebra-secret-6\nplaces:\n  - {id: turntable-lift, name: Turntable lift, meaning: The lever of the arm.}\n"), 0o644))
 	}
-	for _, file := range []string{"benchlore.key", "devices/aldermoor-hb4/notes.txt", "cases/2025/zebra.txt", ".benchlore/history/2025-0010/zebra.md", "received/zebra.json"} {
+	for _, file := range []string{"benchlore.key", "devices/aldermoor-hb4/notes.txt", "cases/2025/zebra.txt",
+		".benchlore/history/2025-0010/zebra.md", "received/zebra.json"} {
 		path := filepath.Join(dir, filepath.FromSlash(file))
 		require.NoError(t, os.MkdirAll(filepath.Dir(path), 0o755))
 		require.NoError(t, os.WriteFile(path, []byte("zebra-secret-7"), 0o600))
@@ -212,7 +214,8 @@ func TestPersonalDataStopsAPack(t *testing.T) {
 func TestReceiving(t *testing.T) {
 	theirs := example(t)
 	require.NoError(t, os.MkdirAll(filepath.Join(theirs, "terms"), 0o755))
-	require.NoError(t, os.WriteFile(filepath.Join(theirs, "terms", "more.yaml"), []byte("places:\n  - {id: record-lift, name: Record lift, meaning: The lever of the arm.}\nsymptoms:\n  - {id: arm-drops, name: The arm drops, meaning: It falls on the record., group: moves}\n"), 0o644))
+	require.NoError(t, os.WriteFile(filepath.Join(theirs, "terms", "more.yaml"),
+		[]byte("places:\n  - {id: record-lift, name: Record lift, meaning: The lever of the arm.}\nsymptoms:\n  - {id: arm-drops, name: The arm drops, meaning: It falls on the record., group: moves}\n"), 0o644))
 	found, _ := filepath.Glob(filepath.Join(theirs, "cases", "2026", "2026-0014-*.md"))
 	src, _ := os.ReadFile(found[0])
 	text := strings.Replace(string(src), "symptoms: [", "symptoms: [arm-drops, ", 1)
@@ -221,7 +224,8 @@ func TestReceiving(t *testing.T) {
 	name, _ := packed(t, theirs, Options{})
 
 	ours := fresh(t)
-	require.NoError(t, os.WriteFile(filepath.Join(ours, "devices", "our-hb4.md"), []byte("---\ndevice: our-hb4\nkind: laptop\nmaker: ALDERMOOR\nmodel: HB4\n---\n"), 0o644))
+	require.NoError(t, os.WriteFile(filepath.Join(ours, "devices", "our-hb4.md"),
+		[]byte("---\ndevice: our-hb4\nkind: laptop\nmaker: ALDERMOOR\nmodel: HB4\n---\n"), 0o644))
 	before := tree(t, ours)
 	p, err := Open(name, "")
 	require.NoError(t, err)
@@ -541,7 +545,8 @@ func TestHostileArchives(t *testing.T) {
 		"an origin with lines":  func(z *zip.Writer, m *Manifest) { m.Origin.Name = "a\nb" },
 		"a bomb":                add("notes/cases/2026/bomb.md", strings.Repeat("a", 20<<20)),
 		"too large": func(z *zip.Writer, m *Manifest) {
-			w, err := z.CreateRaw(&zip.FileHeader{Name: "notes/a.md", Method: zip.Store, UncompressedSize64: 1 << 40, CompressedSize64: 1 << 40})
+			w, err := z.CreateRaw(&zip.FileHeader{Name: "notes/a.md", Method: zip.Store, UncompressedSize64: 1 << 40,
+				CompressedSize64: 1 << 40})
 			require.NoError(t, err)
 			_, _ = w.Write([]byte("x"))
 			m.Files = append(m.Files, File{"notes/a.md", 1 << 40, digest([]byte("x"))})

@@ -400,7 +400,8 @@ func (l *Plan) devices() (map[string]string, error) {
 			continue
 		}
 		id, ok := names[path.Base(dir)]
-		if !ok || path.Dir(dir) != "notes/devices" || picture.MediaType(name) == "" && !slices.Contains([]string{".csv", ".ipc"}, strings.ToLower(path.Ext(name))) {
+		if !ok || path.Dir(dir) != "notes/devices" || picture.MediaType(name) == "" &&
+			!slices.Contains([]string{".csv", ".ipc"}, strings.ToLower(path.Ext(name))) {
 			return nil, refusef("%s belongs to no device", name)
 		}
 		if strings.HasPrefix(id, l.Origin.ID+"-") {
@@ -535,7 +536,8 @@ func (l *Plan) parse(name string) (*casefile.File, []diagnostic.Diagnostic, erro
 }
 
 // rewrite gives a case its name here, and its device and words.
-func (l *Plan) rewrite(f *casefile.File, id string, ids map[string]bool, devices map[string]string, words map[terms.Class]map[string]string) ([]byte, error) {
+func (l *Plan) rewrite(f *casefile.File, id string, ids map[string]bool, devices map[string]string,
+	words map[terms.Class]map[string]string) ([]byte, error) {
 	k := f.Case
 	set := func(key string, value any) (err error) {
 		if f, err = f.Set(key, value); err != nil {

@@ -122,7 +122,8 @@ func cleanJPEG(b []byte) ([]byte, error) {
 // pngChunks are those that a picture needs, with the most bytes that they may have
 // (PNG, ISO/IEC 15948 clause 11): pixels, palette, transparency, and figures of
 // colour and size that have no room for words.
-var pngChunks = map[string]int{"IHDR": 13, "PLTE": 768, "IDAT": MaxBytes, "IEND": 0, "tRNS": 256, "gAMA": 4, "cHRM": 32, "sRGB": 1, "pHYs": 9, "bKGD": 6}
+var pngChunks = map[string]int{"IHDR": 13, "PLTE": 768, "IDAT": MaxBytes, "IEND": 0, "tRNS": 256, "gAMA": 4,
+	"cHRM": 32, "sRGB": 1, "pHYs": 9, "bKGD": 6}
 
 // cleanPNG drops every other chunk, and what stands after the end.
 func cleanPNG(b []byte) ([]byte, error) {
@@ -158,7 +159,8 @@ func cleanWebP(b []byte) ([]byte, error) {
 	if size := int(binary.LittleEndian.Uint32(b[4:])); size >= 4 && size+8 < len(b) {
 		b = b[:size+8]
 	}
-	chunks, err := webpChunks(b[12:], map[string]int{"VP8X": 10, "ANIM": 6, "ANMF": MaxBytes, "ALPH": MaxBytes, "VP8 ": MaxBytes, "VP8L": MaxBytes})
+	chunks, err := webpChunks(b[12:], map[string]int{"VP8X": 10, "ANIM": 6, "ANMF": MaxBytes, "ALPH": MaxBytes,
+		"VP8 ": MaxBytes, "VP8L": MaxBytes})
 	if err != nil {
 		return nil, err
 	}

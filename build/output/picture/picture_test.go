@@ -23,12 +23,14 @@ func TestPictures(t *testing.T) {
 		n := len(data)
 		return string([]byte{byte(n >> 24), byte(n >> 16), byte(n >> 8), byte(n)}) + kind + data + "CRC!"
 	}
-	png := "\x89PNG\r\n\x1a\n" + chunk("IHDR", "0123456789012") + chunk("eXIf", "GPS here") + chunk("tEXt", "Serial 123") + chunk("IDAT", "x") + chunk("IEND", "")
+	png := "\x89PNG\r\n\x1a\n" + chunk("IHDR", "0123456789012") + chunk("eXIf", "GPS here") +
+		chunk("tEXt", "Serial 123") + chunk("IDAT", "x") + chunk("IEND", "")
 	segment := func(marker byte, data string) string {
 		n := len(data) + 2
 		return "\xff" + string([]byte{marker, byte(n >> 8), byte(n)}) + data
 	}
-	jpeg := "\xff\xd8" + segment(0xE0, "JFIF") + segment(0xE1, "Exif GPS here") + segment(0xFE, "Serial 123") + segment(0xDB, "q") + segment(0xDA, "s") + "scan\xff\xd9trailing"
+	jpeg := "\xff\xd8" + segment(0xE0, "JFIF") + segment(0xE1, "Exif GPS here") + segment(0xFE, "Serial 123") +
+		segment(0xDB, "q") + segment(0xDA, "s") + "scan\xff\xd9trailing"
 	riff := func(kind, data string) string {
 		return kind + string([]byte{byte(len(data)), 0, 0, 0}) + data + strings.Repeat("\x00", len(data)%2)
 	}
@@ -49,8 +51,10 @@ func TestPictures(t *testing.T) {
 	for name, data := range map[string]string{
 		"a.png": "GIF89a", "a.jpg": "\xff\xd8\xff", "a.gif": "GIF89a", "b.webp": "RIFF",
 		"script.svg": `<svg><script/></svg>`, "event.svg": `<svg onload="x"/>`, "link.svg": `<svg><a href="javascript:x"/></svg>`,
-		"use.svg": `<svg><use href="http://x"/></svg>`, "css.svg": `<svg><rect fill="url(http://x)"/></svg>`, "style.svg": `<svg><style>@import 'x'</style></svg>`,
-		"doctype.svg": `<!DOCTYPE svg [<!ENTITY a "b">]><svg/>`, "open.svg": `<svg><g>`, "none.svg": ``, "foreign.svg": `<svg><foreignObject/></svg>`,
+		"use.svg": `<svg><use href="http://x"/></svg>`, "css.svg": `<svg><rect fill="url(http://x)"/></svg>`,
+		"style.svg":   `<svg><style>@import 'x'</style></svg>`,
+		"doctype.svg": `<!DOCTYPE svg [<!ENTITY a "b">]><svg/>`, "open.svg": `<svg><g>`, "none.svg": ``,
+		"foreign.svg": `<svg><foreignObject/></svg>`,
 	} {
 		_, err := Clean(name, []byte(data))
 		assert.Error(t, err, name)
@@ -148,7 +152,8 @@ func TestMetadataGoes(t *testing.T) {
 			assert.Equal(t, tall, img.Bounds().Dy() > img.Bounds().Dx(), "%s: orientation %d", name, o)
 			// Where red is once it is upright (JEITA CP-3451, figure of the
 			// eight orientations): left, right, right, left, top, top, bottom, bottom.
-			at := map[uint16]image.Point{1: {8, 16}, 2: {56, 16}, 3: {56, 16}, 4: {8, 16}, 5: {16, 8}, 6: {16, 8}, 7: {16, 56}, 8: {16, 56}}[o]
+			at := map[uint16]image.Point{1: {8, 16}, 2: {56, 16}, 3: {56, 16}, 4: {8, 16}, 5: {16, 8}, 6: {16, 8},
+				7: {16, 56}, 8: {16, 56}}[o]
 			r, _, blue, _ := img.At(at.X, at.Y).RGBA()
 			assert.Greater(t, r, blue, "%s: orientation %d", name, o)
 		}
@@ -272,12 +277,15 @@ func TestMarksAreCut(t *testing.T) {
 	j := plain.String()
 	var jpegs []string
 	for m := byte(0xE0); m <= 0xEF; m++ {
-		for _, head := range []string{"", "JFIF\x00\x01\x02\x00\x00\x01\x00\x01\x00\x00", "JFXX\x00\x10", "Exif\x00\x00", "ICC_PROFILE\x00\x01\x01", "MPF\x00", "Adobe\x00\x64\x00\x00\x00\x00\x01", "Photoshop 3.0\x00"} {
+		for _, head := range []string{"", "JFIF\x00\x01\x02\x00\x00\x01\x00\x01\x00\x00", "JFXX\x00\x10",
+			"Exif\x00\x00", "ICC_PROFILE\x00\x01\x01", "MPF\x00", "Adobe\x00\x64\x00\x00\x00\x00\x01", "Photoshop 3.0\x00"} {
 			jpegs = append(jpegs, j[:2]+segment(m, head+mark)+j[2:])
 		}
 	}
 	end := len(j) - 2
-	jpegs = append(jpegs, j[:2]+segment(0xFE, mark)+j[2:], j+mark, j+j[:2]+segment(0xE1, mark)+j[2:], j[:end]+segment(0xE1, mark)+j[end:], j[:end]+segment(0xFE, mark)+j[end:], j[:2]+"\xff\xff"+segment(0xFE, mark)+j[2:], j[:2]+segment(0xF7, mark)+j[2:], j[:2]+segment(0xC8, mark)+j[2:])
+	jpegs = append(jpegs, j[:2]+segment(0xFE, mark)+j[2:], j+mark, j+j[:2]+segment(0xE1, mark)+j[2:],
+		j[:end]+segment(0xE1, mark)+j[end:], j[:end]+segment(0xFE, mark)+j[end:],
+		j[:2]+"\xff\xff"+segment(0xFE, mark)+j[2:], j[:2]+segment(0xF7, mark)+j[2:], j[:2]+segment(0xC8, mark)+j[2:])
 	for i, src := range jpegs {
 		got, err := Clean("a.jpg", []byte(src))
 		if err != nil {
@@ -300,8 +308,10 @@ func TestMarksAreCut(t *testing.T) {
 		return string(binary.BigEndian.AppendUint32(b, crc32.ChecksumIEEE(b[4:])))
 	}
 	head, tail := p[:33], p[len(p)-12:]
-	for _, kind := range []string{"tEXt", "zTXt", "iTXt", "tIME", "eXIf", "iCCP", "sPLT", "hIST", "gAMA", "cHRM", "sRGB", "pHYs", "bKGD", "sBIT", "acTL", "fcTL", "fdAT", "prVt", "text", "TEXT", "vpAg", "oFFs", "sCAL", "iDOT"} {
-		for _, src := range []string{head + chunk(kind, mark) + p[33:], p[:len(p)-12] + chunk(kind, mark) + tail, p + mark, p + chunk(kind, mark)} {
+	for _, kind := range []string{"tEXt", "zTXt", "iTXt", "tIME", "eXIf", "iCCP", "sPLT", "hIST", "gAMA", "cHRM",
+		"sRGB", "pHYs", "bKGD", "sBIT", "acTL", "fcTL", "fdAT", "prVt", "text", "TEXT", "vpAg", "oFFs", "sCAL", "iDOT"} {
+		for _, src := range []string{head + chunk(kind, mark) + p[33:], p[:len(p)-12] + chunk(kind, mark) + tail,
+			p + mark, p + chunk(kind, mark)} {
 			got, err := Clean("a.png", []byte(src))
 			require.NoError(t, err, kind)
 			if kind != "bKGD" && kind != "gAMA" && kind != "cHRM" {
@@ -321,14 +331,18 @@ func TestMarksAreCut(t *testing.T) {
 		return kind + string(binary.LittleEndian.AppendUint32(nil, uint32(len(data)))) + data + strings.Repeat("\x00", len(data)%2)
 	}
 	for _, kind := range []string{"EXIF", "XMP ", "ICCP", "exif", "xmp ", "UNKN", "VP8x", "LIST", "ANIM"} {
-		body := "WEBP" + riff("VP8X", "\x2c123456789") + riff(kind, mark) + riff("VP8 ", "xx") + riff("VP8 ", mark) + riff("ANMF", strings.Repeat("f", 16)+riff("VP8 ", "yy")+riff(kind, mark))
+		body := "WEBP" + riff("VP8X", "\x2c123456789") + riff(kind, mark) + riff("VP8 ", "xx") + riff("VP8 ", mark) +
+			riff("ANMF", strings.Repeat("f", 16)+riff("VP8 ", "yy")+riff(kind, mark))
 		got, err := Clean("a.webp", []byte("RIFF"+string(binary.LittleEndian.AppendUint32(nil, uint32(len(body))))+body+mark))
 		require.NoError(t, err, kind)
 		assert.NotContains(t, string(got), mark, kind)
 		assert.Zero(t, got[20]&0x2C)
 	}
 
-	for _, src := range []string{"<!-- " + mark + " -->", "<title>" + mark + "</title>", "<desc>" + mark + "<tspan/></desc>", `<g class="` + mark + ` x" aria-label="` + mark + `"><path d="M0 0"/></g>`, `<rect id="a; ` + mark + `!"/>`, mark, `<g>` + mark + `</g>`, `<path d="M0 0" font-family="'` + mark + `'"/>`, `<g role="` + mark + `"/>`} {
+	for _, src := range []string{"<!-- " + mark + " -->", "<title>" + mark + "</title>",
+		"<desc>" + mark + "<tspan/></desc>",
+		`<g class="` + mark + ` x" aria-label="` + mark + `"><path d="M0 0"/></g>`, `<rect id="a; ` + mark + `!"/>`,
+		mark, `<g>` + mark + `</g>`, `<path d="M0 0" font-family="'` + mark + `'"/>`, `<g role="` + mark + `"/>`} {
 		got, err := Clean("a.svg", []byte(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 1 1">`+src+`<text x="1">seen</text></svg>`))
 		if err != nil {
 			continue

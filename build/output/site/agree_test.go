@@ -20,9 +20,13 @@ import (
 // empty and absurd queries over a notebook's own words.
 func agreeQueries(n *notebook.Notebook) []string {
 	r := rand.New(rand.NewPCG(21, 22))
-	list := []string{"", " ", "!!!", "won't turn on", "WON’T turn on!", "will not switch on at all", "fails to start", "no noise, it hums", "hum in both channels", "4k7", "4,7 kΩ", "0.22 Ω", "0R22", "9M9", "2n3904", "10u 6V3", "3v3 rail", "C341", "c341", "R41 open", "TP3",
-		"soft start", "Größe", "電源が入らない", "не включается", "\u202eabc", "e\u0301", "<script>alert(1)</script>", "it it it", "the and of", strings.Repeat("lamp ", 60), "constructor", "__proto__ toString", "1.2.3,4", "don't", "dont",
-		"'quoted'", "a'b c", "12,", "12.5.", "µF", "🙂 lamp", "usb-c", "3.3 V rail short to ground", "lamp flickers warm", "speeker cable", "capcaitor", "amplifer humms", "cap", "char", "no"}
+	list := []string{"", " ", "!!!", "won't turn on", "WON’T turn on!", "will not switch on at all", "fails to start",
+		"no noise, it hums", "hum in both channels", "4k7", "4,7 kΩ", "0.22 Ω", "0R22", "9M9", "2n3904", "10u 6V3",
+		"3v3 rail", "C341", "c341", "R41 open", "TP3",
+		"soft start", "Größe", "電源が入らない", "не включается", "\u202eabc", "e\u0301", "<script>alert(1)</script>",
+		"it it it", "the and of", strings.Repeat("lamp ", 60), "constructor", "__proto__ toString", "1.2.3,4", "don't", "dont",
+		"'quoted'", "a'b c", "12,", "12.5.", "µF", "🙂 lamp", "usb-c", "3.3 V rail short to ground",
+		"lamp flickers warm", "speeker cable", "capcaitor", "amplifer humms", "cap", "char", "no"}
 	var words []string
 	for _, c := range n.Cases {
 		for _, f := range search.Fields {
@@ -53,14 +57,17 @@ func agreeQueries(n *notebook.Notebook) []string {
 		pick := func() string { return words[r.IntN(len(words))] }
 		s := symptoms[r.IntN(len(symptoms))]
 		w := []rune(pick())
-		list = append(list, pick()+" "+pick(), pick()+" "+slip(pick())+" "+pick(), string(w[:max(1, len(w)/2)]), append([]string{s.Name}, s.Also...)[r.IntN(1+len(s.Also))]+" "+pick(), pick()+endings[r.IntN(len(endings))])
+		list = append(list, pick()+" "+pick(), pick()+" "+slip(pick())+" "+pick(), string(w[:max(1, len(w)/2)]),
+			append([]string{s.Name}, s.Also...)[r.IntN(1+len(s.Also))]+" "+pick(), pick()+endings[r.IntN(len(endings))])
 	}
 	return list
 }
 
 // filtered are queries with choices, some without words.
-var filtered = []search.Query{{Words: "cracked joint", Year: "2026"}, {Words: "", Outcome: "end-of-life"}, {Words: "capacitor", Kind: "amplifier"}, {Words: "no power", Fault: "corrosion"},
-	{Words: "rail", At: "supply-rail"}, {Words: "wire", Action: "bridged"}, {Words: "hum", Symptom: "hum", Device: "tarnwick-a40"}, {Words: "", Year: "2025"},
+var filtered = []search.Query{{Words: "cracked joint", Year: "2026"}, {Words: "", Outcome: "end-of-life"},
+	{Words: "capacitor", Kind: "amplifier"}, {Words: "no power", Fault: "corrosion"},
+	{Words: "rail", At: "supply-rail"}, {Words: "wire", Action: "bridged"},
+	{Words: "hum", Symptom: "hum", Device: "tarnwick-a40"}, {Words: "", Year: "2025"},
 	{Words: "lamp", Year: "1999"}}
 
 // answer is what the browser's ranking says of a query.
@@ -109,11 +116,14 @@ func asking(t testing.TB, queries []search.Query) string {
 	t.Helper()
 	var list [][2]any
 	for _, q := range queries {
-		list = append(list, [2]any{q.Words, map[string]string{"symptom": q.Symptom, "device": q.Device, "kind": q.Kind, "fault": q.Fault, "at": q.At, "action": q.Action, "outcome": q.Outcome, "year": q.Year}})
+		list = append(list, [2]any{q.Words,
+			map[string]string{"symptom": q.Symptom, "device": q.Device, "kind": q.Kind, "fault": q.Fault, "at": q.At,
+				"action": q.Action, "outcome": q.Outcome, "year": q.Year}})
 	}
 	data, err := json.Marshal(list)
 	require.NoError(t, err)
-	return `(async () => { const out = []; for (const [q, f] of ` + string(data) + `) out.push(q.trim() === "" && Object.values(f).every((v) => v === "") ? {total: 0, hits: []} : await benchloreFind(q, f)); return out; })()`
+	return `(async () => { const out = []; for (const [q, f] of ` + string(data) +
+		`) out.push(q.trim() === "" && Object.values(f).every((v) => v === "") ? {total: 0, hits: []} : await benchloreFind(q, f)); return out; })()`
 }
 
 func plainQueries(words []string) []search.Query {

@@ -91,7 +91,8 @@ func realNotebook(tb testing.TB, n, size int) *notebook.Notebook {
 		maker := sentences[model%40][:4] + "ex"
 		var b strings.Builder
 		fmt.Fprintf(&b, "---\ncase: %s\ntitle: %s\ndevice: {kind: %s, maker: %q, model: M%d}\nopened: %d-%02d-%02d\nclosed: %d-12-31\nsymptoms: [%s]\ncause: {fault: %s, at: %s, origin: wear}\noutcome: fixed\nconfirmed: an hour\n---\n",
-			id, title, kinds[model], maker, model, year, 1+r.IntN(12), 1+r.IntN(28), year, pick(terms.Symptom), pick(terms.Fault), pick(terms.Place))
+			id, title, kinds[model], maker, model, year, 1+r.IntN(12), 1+r.IntN(28), year, pick(terms.Symptom),
+			pick(terms.Fault), pick(terms.Place))
 		fmt.Fprintf(&b, "## Symptom\n\n%s\n\n## Measurements\n\n| point | what | state | expected | read | note |\n|---|---|---|---|---|---|\n", say(size/4))
 		for range 4 {
 			fmt.Fprintf(&b, "| TP%d | voltage | on | %d V ±5 %% | %d.%02d V | |\n", r.IntN(60), 3+r.IntN(20), 2+r.IntN(20), r.IntN(100))
@@ -314,7 +315,8 @@ func BenchmarkHome(b *testing.B) {
 				chrome.Do(b, chromedp.Navigate("about:blank"), chromedp.Navigate(fileURL(out, name)))
 				ready = append(ready, eval[float64](b, chrome, `performance.getEntriesByType("navigation")[0].domInteractive`))
 				loaded = append(loaded, eval[float64](b, chrome, `performance.getEntriesByType("navigation")[0].loadEventEnd`))
-				typed = append(typed, eval[float64](b, chrome, `new Promise((done) => { const q = document.getElementById("q"); q.focus(); const at = performance.now(); q.value = "h"; q.dispatchEvent(new Event("input", { bubbles: true })); requestAnimationFrame(() => requestAnimationFrame(() => done(performance.now() - at))); })`))
+				typed = append(typed, eval[float64](b, chrome,
+					`new Promise((done) => { const q = document.getElementById("q"); q.focus(); const at = performance.now(); q.value = "h"; q.dispatchEvent(new Event("input", { bubbles: true })); requestAnimationFrame(() => requestAnimationFrame(() => done(performance.now() - at))); })`))
 			}
 			b.ReportMetric(triage.Median(ready), "ms/ready")
 			b.ReportMetric(triage.Median(loaded), "ms/loaded")

@@ -78,7 +78,8 @@ func (s *site) boardPage(d *notebook.Device, b *notebook.Board, touched map[stri
 	}
 	for i := range b.Nets {
 		if sum := b.Decoupling(&b.Nets[i]); b.Nets[i].Kind == board.Supply && sum.Count > 0 {
-			p.Supplies = append(p.Supplies, fact{Name: b.Nets[i].Name, Text: s.t("%s in %s", sum.Total, s.count(sum.Count, "%d capacitor", "%d capacitors"))})
+			p.Supplies = append(p.Supplies,
+				fact{Name: b.Nets[i].Name, Text: s.t("%s in %s", sum.Total, s.count(sum.Count, "%d capacitor", "%d capacitors"))})
 		}
 	}
 	for _, side := range []board.Side{board.Top, board.Bottom} {
@@ -184,7 +185,8 @@ func (f boardFrame) draw(texts *wording.Texts, b *notebook.Board, side board.Sid
 		for size+1 < len(nameSizes) && nameSizes[size+1] <= fits {
 			size++
 		}
-		names[size].WriteString(`<text x="` + num2(x) + `" y="` + num2(y+0.35*nameSizes[size]) + `">` + html.EscapeString(p.Ref) + `</text>`)
+		names[size].WriteString(`<text x="` + num2(x) + `" y="` + num2(y+0.35*nameSizes[size]) + `">` +
+			html.EscapeString(p.Ref) + `</text>`)
 	}
 	var edge strings.Builder
 	for i, p := range b.Outline {
@@ -205,7 +207,8 @@ func (f boardFrame) draw(texts *wording.Texts, b *notebook.Board, side board.Sid
 	}
 	for i := range names {
 		if names[i].Len() > 0 {
-			fmt.Fprintf(&out, `<g class="names" data-size="%s" font-size="%s">%s</g>`, num2(nameSizes[i]), num2(nameSizes[i]), names[i].String())
+			fmt.Fprintf(&out, `<g class="names" data-size="%s" font-size="%s">%s</g>`, num2(nameSizes[i]),
+				num2(nameSizes[i]), names[i].String())
 		}
 	}
 	out.WriteString(`</svg>`)

@@ -86,7 +86,8 @@ func TestBoardDistances(t *testing.T) {
 		waitFor(t, b, `document.querySelector("#told h2")?.textContent === "`+p.Ref+`"`)
 		_ = eval[any](t, b, fmt.Sprintf(`(() => { document.getElementById("measure").click(); location.hash = "#ref=%s"; })()`, q.Ref))
 		waitFor(t, b, `document.querySelector("#told h2")?.textContent === "`+q.Ref+`"`)
-		want := fmt.Sprintf("%s to %s: %.2f mm between the bodies, %.2f mm between the centres", p.Ref, q.Ref, board.Gap(p, q), math.Hypot(p.X-q.X, p.Y-q.Y))
+		want := fmt.Sprintf("%s to %s: %.2f mm between the bodies, %.2f mm between the centres", p.Ref, q.Ref,
+			board.Gap(p, q), math.Hypot(p.X-q.X, p.Y-q.Y))
 		assert.Contains(t, eval[string](t, b, `document.getElementById("told").textContent`), want)
 	}
 }
@@ -141,7 +142,8 @@ func largeBoard(t testing.TB, n *notebook.Notebook, parts int) *notebook.Noteboo
 	t.Helper()
 	folder := filepath.Join(n.Dir, "devices", "uldra-x99")
 	require.NoError(t, os.MkdirAll(folder, 0o755))
-	require.NoError(t, os.WriteFile(folder+".md", []byte("---\ndevice: uldra-x99\nkind: network-device\nmaker: Uldra\nmodel: X99\nboards: [X99 main]\n---\n"), 0o644))
+	require.NoError(t, os.WriteFile(folder+".md",
+		[]byte("---\ndevice: uldra-x99\nkind: network-device\nmaker: Uldra\nmodel: X99\nboards: [X99 main]\n---\n"), 0o644))
 	var csv, ipc strings.Builder
 	csv.WriteString("designator,value,package,x_mm,y_mm,rotation,side\n")
 	ipc.WriteString("P  UNITS CUST 1\n")
@@ -178,7 +180,8 @@ func BenchmarkBoardFrames(b *testing.B) {
 	n := largeBoard(b, example(b), 5_000)
 	out := filepath.Join(b.TempDir(), "site")
 	publish(b, n, out)
-	for _, c := range []struct{ name, page string }{{"184-parts", "boards/aldermoor-hb4/hb4-main-rev-3.html"}, {"5000-parts", "boards/uldra-x99/x99-main.html"}} {
+	for _, c := range []struct{ name, page string }{{"184-parts", "boards/aldermoor-hb4/hb4-main-rev-3.html"},
+		{"5000-parts", "boards/uldra-x99/x99-main.html"}} {
 		b.Run(c.name, func(b *testing.B) {
 			for b.Loop() {
 				br.Do(b, chromedp.Navigate("about:blank"), chromedp.Navigate(fileURL(out, c.page)))
@@ -338,7 +341,8 @@ func TestBoardFromAnotherShop(t *testing.T) {
 	n := example(t)
 	folder := filepath.Join(n.Dir, "devices", "uldra-n8")
 	evil := `<img src=x onerror=alert(1)>`
-	csv := "designator,value,package,x_mm,y_mm,rotation,side\n" + evil + ",\"</script><script>alert(2)</script>\",\"\"\"><b>\",1,1,0,top\nR2,1k,0402,5,5,0,top\n"
+	csv := "designator,value,package,x_mm,y_mm,rotation,side\n" + evil +
+		",\"</script><script>alert(2)</script>\",\"\"\"><b>\",1,1,0,top\nR2,1k,0402,5,5,0,top\n"
 	require.NoError(t, os.WriteFile(filepath.Join(folder, "n8-main-rev-4.csv"), []byte(csv), 0o644))
 	require.NoError(t, os.Remove(filepath.Join(folder, "n8-main-rev-4.ipc")))
 	n, err := notebook.Load(n.Dir)

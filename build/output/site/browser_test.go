@@ -39,13 +39,23 @@ func command[P, R any](c cdp.Command[P, R], params P) chromedp.Action[chromedp.V
 // pageKinds names one page of each kind in the example's site.
 var pageKinds = map[string]string{
 	"home": "index.html", "case": "cases/2025-0010.html", "case-code": "cases/2026-0008.html", "case-picture": "cases/2025-0020.html",
-	"case-open": "cases/2026-0018.html", "case-readings": "cases/2026-0005.html", "case-alarm": "cases/2026-0019.html", "cases": "cases.html", "year": "years/2026.html", "symptoms": "symptoms.html",
-	"symptom": "symptoms/no-power.html", "devices": "devices.html", "device": "devices/tarnwick-a40.html", "device-board": "devices/aldermoor-hb4.html", "device-plain": "devices/tessaly-bm1.html",
-	"tray": "trays/tarnwick-a40-a4.html", "tray-letter": "trays/aldermoor-hb4-letter.html", "board": "boards/aldermoor-hb4/hb4-main-rev-3.html", "board-part": "boards/aldermoor-hb4/hb4-main-rev-3.html#ref=C341",
-	"board-net": "boards/uldra-n8/n8-main-rev-4.html#net=%2B3V3", "board-case": "boards/tarnwick-a40/a40-main-rev-d.html#case=2026-0013", "faults": "faults.html",
-	"fault": "faults/joint-cracked.html", "cautions": "cautions.html", "words": "words.html", "search": "search.html#q=hum", "search-narrowed": "search.html#q=amplifier&kind=amplifier",
-	"figures": "figures.html", "triage": "triage.html#has=hum&device=tarnwick-a40&found=rail+rippl%3Dclear", "triage-empty": "triage.html", "search-offers": "search.html#q=capacitor+hu", "search-nothing": "search.html#q=capacotorss", "reckon": "reckon.html", "practise": "practise.html", "practise-bench": "practise.html#2025-0005", "path": "path.html", "step-safety": "path/safety.html", "step-voltage": "path/measuring-voltage.html",
-	"step-drill": "path/values.html", "step-cases": "path/cases.html", "hazard": "hazards/mains.html", "docs": "docs.html", "doc": "docs/triage.html", "parts": "parts.html", "part": "parts/capacitor-100-uf.html",
+	"case-open": "cases/2026-0018.html", "case-readings": "cases/2026-0005.html",
+	"case-alarm": "cases/2026-0019.html", "cases": "cases.html", "year": "years/2026.html", "symptoms": "symptoms.html",
+	"symptom": "symptoms/no-power.html", "devices": "devices.html", "device": "devices/tarnwick-a40.html",
+	"device-board": "devices/aldermoor-hb4.html", "device-plain": "devices/tessaly-bm1.html",
+	"tray": "trays/tarnwick-a40-a4.html", "tray-letter": "trays/aldermoor-hb4-letter.html",
+	"board": "boards/aldermoor-hb4/hb4-main-rev-3.html", "board-part": "boards/aldermoor-hb4/hb4-main-rev-3.html#ref=C341",
+	"board-net":  "boards/uldra-n8/n8-main-rev-4.html#net=%2B3V3",
+	"board-case": "boards/tarnwick-a40/a40-main-rev-d.html#case=2026-0013", "faults": "faults.html",
+	"fault": "faults/joint-cracked.html", "cautions": "cautions.html", "words": "words.html",
+	"search": "search.html#q=hum", "search-narrowed": "search.html#q=amplifier&kind=amplifier",
+	"figures": "figures.html", "triage": "triage.html#has=hum&device=tarnwick-a40&found=rail+rippl%3Dclear",
+	"triage-empty": "triage.html", "search-offers": "search.html#q=capacitor+hu",
+	"search-nothing": "search.html#q=capacotorss", "reckon": "reckon.html", "practise": "practise.html",
+	"practise-bench": "practise.html#2025-0005", "path": "path.html", "step-safety": "path/safety.html",
+	"step-voltage": "path/measuring-voltage.html",
+	"step-drill":   "path/values.html", "step-cases": "path/cases.html", "hazard": "hazards/mains.html",
+	"docs": "docs.html", "doc": "docs/triage.html", "parts": "parts.html", "part": "parts/capacitor-100-uf.html",
 }
 
 func kindNames() []string {
@@ -81,7 +91,8 @@ func TestPagesAreAccessible(t *testing.T) {
 			t.Run(kind+"/"+view.name, func(t *testing.T) {
 				b.Requests, b.Problems = nil, nil
 				b.Scheme(t, view.scheme)
-				b.Do(t, chromedp.EmulateViewport(view.width, 900), chromedp.Navigate("about:blank"), chromedp.Navigate(fileURL(out, pageKinds[kind])))
+				b.Do(t, chromedp.EmulateViewport(view.width, 900), chromedp.Navigate("about:blank"),
+					chromedp.Navigate(fileURL(out, pageKinds[kind])))
 				if strings.HasPrefix(kind, "search") || strings.HasPrefix(kind, "triage") {
 					waitFor(t, b, `document.getElementById("status").textContent !== ""`)
 				}
@@ -107,7 +118,9 @@ func TestPagesAreAccessible(t *testing.T) {
 				if view.name == "desk" {
 					only = ""
 				}
-				found := eval[string](t, b, `axe.run(document, {`+only+`resultTypes: ["violations"], preload: false}).then(r => JSON.stringify(r.violations.map(v => v.id + ": " + v.help + ": " + v.nodes.map(n => n.html).slice(0, 3).join(" | "))))`)
+				found := eval[string](t, b,
+					`axe.run(document, {`+only+
+						`resultTypes: ["violations"], preload: false}).then(r => JSON.stringify(r.violations.map(v => v.id + ": " + v.help + ": " + v.nodes.map(n => n.html).slice(0, 3).join(" | "))))`)
 				assert.Equal(t, "[]", found)
 			})
 		}
@@ -161,7 +174,8 @@ func TestWithoutScripts(t *testing.T) {
 	publish(t, example(t), out)
 	b.Do(t, command(emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true}),
 		chromedp.Navigate(fileURL(out, "symptoms.html")), chromedp.Click(chromedp.CSS(`a[href="symptoms/no-power.html"]`)))
-	b.Do(t, chromedp.WaitVisible(chromedp.CSS(`a[href="../cases/2025-0010.html"]`)), chromedp.Click(chromedp.CSS(`a[href="../cases/2025-0010.html"]`)),
+	b.Do(t, chromedp.WaitVisible(chromedp.CSS(`a[href="../cases/2025-0010.html"]`)),
+		chromedp.Click(chromedp.CSS(`a[href="../cases/2025-0010.html"]`)),
 		chromedp.WaitVisible(chromedp.CSS("article")))
 	ctx, cancel := context.WithTimeout(b.Ctx, time.Minute)
 	defer cancel()

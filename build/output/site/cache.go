@@ -87,7 +87,8 @@ func openCache(n *notebook.Notebook, out string) *cache {
 		return c
 	}
 	var have cacheFile
-	if data, err := os.ReadFile(filepath.Join(n.Dir, filepath.FromSlash(c.path))); err == nil && gob.NewDecoder(bytes.NewReader(data)).Decode(&have) == nil {
+	if data, err := os.ReadFile(filepath.Join(n.Dir, filepath.FromSlash(c.path))); err == nil &&
+		gob.NewDecoder(bytes.NewReader(data)).Decode(&have) == nil {
 		c.old, c.oldNear = have.Files, have.Near
 	}
 	return c

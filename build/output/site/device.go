@@ -81,7 +81,8 @@ func (s *site) devicePage(d *notebook.Device) (devicePage, error) {
 		}
 	}
 	if k := s.history.Handling[d.ID]; k[1] > 0 {
-		p.Facts = append(p.Facts, fact{Name: s.t("From handling"), Text: s.t("%d of %s", k[0], s.count(k[1], "%d known cause", "%d known causes"))})
+		p.Facts = append(p.Facts, fact{Name: s.t("From handling"),
+			Text: s.t("%d of %s", k[0], s.count(k[1], "%d known cause", "%d known causes"))})
 	}
 	if causes := s.causeCounts(root, cases); len(causes) > 0 {
 		p.Blocks = append(p.Blocks, block{Name: s.t("Known faults here"), Items: causes})
@@ -100,9 +101,11 @@ const openingSection = "Before you open it"
 func (s *site) deviceRecord(p *devicePage, root string, d *notebook.Device) error {
 	r := &d.Record.Device
 	for _, risk := range s.history.Risks(d.ID) {
-		p.Cautions = append(p.Cautions, caution{s.t("At risk when you open it"), s.t("%s (case %s).", riskText(risk), risk.Case), root + "cases/" + risk.Case + ".html"})
+		p.Cautions = append(p.Cautions, caution{s.t("At risk when you open it"),
+			s.t("%s (case %s).", riskText(risk), risk.Case), root + "cases/" + risk.Case + ".html"})
 	}
-	for _, f := range []fact{{Name: s.t("Made"), Text: r.Years}, {Name: s.t("Supply"), Text: r.Power}, {Name: s.t("Boards"), Text: strings.Join(r.Boards, ", ")}} {
+	for _, f := range []fact{{Name: s.t("Made"), Text: r.Years}, {Name: s.t("Supply"), Text: r.Power},
+		{Name: s.t("Boards"), Text: strings.Join(r.Boards, ", ")}} {
 		if f.Text != "" {
 			p.Facts = append(p.Facts, f)
 		}
@@ -125,7 +128,8 @@ func (s *site) deviceRecord(p *devicePage, root string, d *notebook.Device) erro
 	p.Maps = s.fastenerMaps(root, d)
 	for i := range r.Fasteners {
 		f := &r.Fasteners[i]
-		row := fastenerRow{Mark: f.Mark, Place: f.Place, Head: headWords(s.n.Terms, f), Thread: f.Thread, Count: strconv.Itoa(f.Count), Torque: f.Torque, Under: f.Under, Note: f.Note, Glyph: fastenerGlyph(f)}
+		row := fastenerRow{Mark: f.Mark, Place: f.Place, Head: headWords(s.n.Terms, f), Thread: f.Thread,
+			Count: strconv.Itoa(f.Count), Torque: f.Torque, Under: f.Under, Note: f.Note, Glyph: fastenerGlyph(f)}
 		if f.Length > 0 {
 			row.Length = boards.Number(f.Length) + " mm"
 		}
@@ -163,7 +167,8 @@ func (s *site) deviceRecord(p *devicePage, root string, d *notebook.Device) erro
 }
 
 func (s *site) slipView(root string, d *notebook.Device, slip *boards.Slips) slipView {
-	v := slipView{Name: slip.Plug.Name, Carries: slip.Plug.Carries, Release: slip.Plug.Release, Beside: slip.Plug.Beside, Board: slip.Board.Name,
+	v := slipView{Name: slip.Plug.Name, Carries: slip.Plug.Carries, Release: slip.Plug.Release,
+		Beside: slip.Plug.Beside, Board: slip.Board.Name,
 		Href: root + boardRef(d, slip.Board, slip.Part.Ref)}
 	for i := range slip.Hits[:min(maxHits, len(slip.Hits))] {
 		h := &slip.Hits[i]
@@ -225,7 +230,8 @@ func headShape(drive string, x, y, r float64) string {
 	line := func(angle, from, to float64) string { return "M" + at(angle, from) + "L" + at(angle, to) }
 	dot := func(angle, radius, size float64) string {
 		sin, cos := math.Sincos(angle * math.Pi / 180)
-		return `<circle class="recess-fill" cx="` + num2(x+radius*r*cos) + `" cy="` + num2(y+radius*r*sin) + `" r="` + num2(size*r) + `"></circle>`
+		return `<circle class="recess-fill" cx="` + num2(x+radius*r*cos) + `" cy="` + num2(y+radius*r*sin) + `" r="` +
+			num2(size*r) + `"></circle>`
 	}
 	outline := `<circle class="head" cx="` + num2(x) + `" cy="` + num2(y) + `" r="` + num2(r) + `"></circle>`
 	recess, more := "", ""
@@ -284,7 +290,8 @@ func num2(v float64) string {
 func fastenerGlyph(f *casefile.Fastener) template.HTML {
 	const scale = 96 / 25.4
 	w := 34 + scale*f.Length
-	svg := `<svg class="fastener" viewBox="0 0 ` + num2(w) + ` 28" width="` + num2(w) + `" height="28" aria-hidden="true" focusable="false">` + headShape(f.Drive, 14, 14, 11)
+	svg := `<svg class="fastener" viewBox="0 0 ` + num2(w) + ` 28" width="` + num2(w) +
+		`" height="28" aria-hidden="true" focusable="false">` + headShape(f.Drive, 14, 14, 11)
 	if f.Length > 0 {
 		svg += `<path class="shank" d="M28 14H` + num2(28+scale*f.Length) + `M` + num2(28+scale*f.Length) + ` 9V19"></path>`
 	}
@@ -317,13 +324,15 @@ func (s *site) fastenerMaps(root string, d *notebook.Device) []mapView {
 						down = -1
 					}
 					from, to := at.Y+down*radius, at.Y+down*(radius+f.Length)
-					b.WriteString(`<path class="shank" d="M` + num2(at.X) + " " + num2(from) + "V" + num2(to) + "M" + num2(at.X-radius/2) + " " + num2(to) + "h" + num2(radius) + `"></path>`)
+					b.WriteString(`<path class="shank" d="M` + num2(at.X) + " " + num2(from) + "V" + num2(to) + "M" +
+						num2(at.X-radius/2) + " " + num2(to) + "h" + num2(radius) + `"></path>`)
 				}
 				x, anchor := at.X+1.5*radius, "start"
 				if at.X > v.Width*0.92 {
 					x, anchor = at.X-1.5*radius, "end"
 				}
-				b.WriteString(`<text x="` + num2(x) + `" y="` + num2(at.Y+letter/3) + `" font-size="` + num2(letter) + `" text-anchor="` + anchor + `">` + html.EscapeString(f.Mark) + `</text>`)
+				b.WriteString(`<text x="` + num2(x) + `" y="` + num2(at.Y+letter/3) + `" font-size="` + num2(letter) +
+					`" text-anchor="` + anchor + `">` + html.EscapeString(f.Mark) + `</text>`)
 			}
 		}
 		if count == 0 {
@@ -331,11 +340,15 @@ func (s *site) fastenerMaps(root string, d *notebook.Device) []mapView {
 		}
 		picture := ""
 		if v.Picture != "" && s.photos[devicePhoto(d, v.Picture)] {
-			picture = `<image href="` + html.EscapeString(root+sitePhoto(d, v.Picture)) + `" width="` + num2(v.Width) + `" height="` + num2(v.Height) + `" preserveAspectRatio="none"></image>`
+			picture = `<image href="` + html.EscapeString(root+sitePhoto(d, v.Picture)) + `" width="` +
+				num2(v.Width) + `" height="` + num2(v.Height) + `" preserveAspectRatio="none"></image>`
 		}
-		title := s.t("%s of %s, %s × %s mm, with %s", v.Name, d.Name(s.n.Terms), boards.Number(v.Width), boards.Number(v.Height), s.count(count, "%d fastener", "%d fasteners"))
-		svg := `<svg class="map" role="img" aria-label="` + html.EscapeString(title) + `" viewBox="` + num2(-margin) + " " + num2(-margin) + " " + num2(v.Width+2*margin) + " " + num2(v.Height+2*margin) + `">` +
-			picture + `<rect class="case-edge" width="` + num2(v.Width) + `" height="` + num2(v.Height) + `" rx="` + num2(size/50) + `"></rect>` + b.String() + `</svg>`
+		title := s.t("%s of %s, %s × %s mm, with %s", v.Name, d.Name(s.n.Terms), boards.Number(v.Width),
+			boards.Number(v.Height), s.count(count, "%d fastener", "%d fasteners"))
+		svg := `<svg class="map" role="img" aria-label="` + html.EscapeString(title) + `" viewBox="` + num2(-margin) +
+			" " + num2(-margin) + " " + num2(v.Width+2*margin) + " " + num2(v.Height+2*margin) + `">` +
+			picture + `<rect class="case-edge" width="` + num2(v.Width) + `" height="` + num2(v.Height) + `" rx="` +
+			num2(size/50) + `"></rect>` + b.String() + `</svg>`
 		out = append(out, mapView{title, template.HTML(svg)})
 	}
 	return out
@@ -403,7 +416,8 @@ func (s *site) trayPage(d *notebook.Device, p paper) trayPage {
 	if other == p {
 		other = papers[1]
 	}
-	t := trayPage{Frame: s.frame(root, s.t("Fastener tray, %s, %s", name, p.Name)), Heading: s.t("Fastener tray: %s", name), Device: name, Paper: p,
+	t := trayPage{Frame: s.frame(root, s.t("Fastener tray, %s, %s", name, p.Name)),
+		Heading: s.t("Fastener tray: %s", name), Device: name, Paper: p,
 		DeviceHref: root + "devices/" + d.ID + ".html", Other: link{other.Name, root + trayPath(d, other)}}
 	tray := newTray(s.texts, name, p)
 	r := &d.Record.Device
@@ -433,7 +447,8 @@ func newTray(texts *wording.Texts, name string, p paper) *tray {
 }
 
 func (t *tray) text(x, y, size float64, class, s string) {
-	t.b.WriteString(`<text x="` + num2(x) + `" y="` + num2(y) + `" font-size="` + num2(size) + `"` + class + `>` + html.EscapeString(s) + `</text>`)
+	t.b.WriteString(`<text x="` + num2(x) + `" y="` + num2(y) + `" font-size="` + num2(size) + `"` + class + `>` +
+		html.EscapeString(s) + `</text>`)
 }
 
 // fit cuts a text to a width in mm; a character takes about 0.55 of its size.
@@ -528,7 +543,8 @@ func (t *tray) box(x, y, w float64) {
 }
 
 func (t *tray) pocket(f *casefile.Fastener, d, x, w, h float64, n int) {
-	t.b.WriteString(`<rect class="pocket" x="` + num2(x) + `" y="` + num2(t.y) + `" width="` + num2(w) + `" height="` + num2(h) + `"></rect>`)
+	t.b.WriteString(`<rect class="pocket" x="` + num2(x) + `" y="` + num2(t.y) + `" width="` + num2(w) +
+		`" height="` + num2(h) + `"></rect>`)
 	t.text(x+1, t.y+h-1, 3.2, "", f.Mark+strconv.Itoa(n))
 	head := 0.95 * d
 	mid := x + w/2
@@ -536,7 +552,8 @@ func (t *tray) pocket(f *casefile.Fastener, d, x, w, h float64, n int) {
 	top := t.y + 2.5 + 2*head
 	if f.Length > 0 {
 		length := min(f.Length, h-(top-t.y)-4)
-		t.b.WriteString(`<path class="silhouette" d="M` + num2(mid-d/2) + " " + num2(top) + "h" + num2(d) + "v" + num2(length) + "h" + num2(-d) + `Z"></path>`)
+		t.b.WriteString(`<path class="silhouette" d="M` + num2(mid-d/2) + " " + num2(top) + "h" + num2(d) + "v" +
+			num2(length) + "h" + num2(-d) + `Z"></path>`)
 		if length < f.Length {
 			t.text(x+1, t.y+h-5, 2.6, "", t.texts.Say("cut short"))
 		}
@@ -552,7 +569,8 @@ func (t *tray) finish(total int) []template.HTML {
 	var out []template.HTML
 	for i, body := range t.sheets {
 		label := t.texts.Say("Fastener tray of %s, sheet %d of %d", t.name, i+1, len(t.sheets))
-		out = append(out, template.HTML(`<svg class="tray-sheet" role="img" aria-label="`+html.EscapeString(label)+`" width="`+num2(t.w)+`mm" height="`+num2(t.h)+`mm" viewBox="0 0 `+num2(t.w)+" "+num2(t.h)+`">`+body+`</svg>`))
+		out = append(out, template.HTML(`<svg class="tray-sheet" role="img" aria-label="`+html.EscapeString(label)+
+			`" width="`+num2(t.w)+`mm" height="`+num2(t.h)+`mm" viewBox="0 0 `+num2(t.w)+" "+num2(t.h)+`">`+body+`</svg>`))
 	}
 	return out
 }

@@ -82,7 +82,8 @@ func (e *engine) open(t testing.TB) {
 func run[T any](t testing.TB, e *engine, promise string) T {
 	t.Helper()
 	var out T
-	_, err := e.vm.Eval(`globalThis.answer = null; globalThis.failed = null; (`+promise+`).then((v) => { answer = JSON.stringify(v); }, (err) => { failed = String(err) + (err.stack ?? ""); }); 0`, quickjs.EvalGlobal)
+	_, err := e.vm.Eval(`globalThis.answer = null; globalThis.failed = null; (`+promise+
+		`).then((v) => { answer = JSON.stringify(v); }, (err) => { failed = String(err) + (err.stack ?? ""); }); 0`, quickjs.EvalGlobal)
 	require.NoError(t, err)
 	for {
 		n, err := e.vm.ExecutePendingJobs()
@@ -108,7 +109,8 @@ func (e *engine) ask(t testing.TB) asker {
 func TestSearchAgreesInAnEngine(t *testing.T) {
 	t.Parallel()
 	for name, n := range map[string]*notebook.Notebook{"example": example(t), "invented": invented(t, 1500, "en"),
-		"de": invented(t, 150, "de"), "fr": invented(t, 150, "fr"), "fi": invented(t, 100, "fi"), "ru": invented(t, 100, "ru"), "pl": invented(t, 60, "pl")} {
+		"de": invented(t, 150, "de"), "fr": invented(t, 150, "fr"), "fi": invented(t, 100, "fi"),
+		"ru": invented(t, 100, "ru"), "pl": invented(t, 60, "pl")} {
 		t.Run(name, func(t *testing.T) {
 			out := filepath.Join(t.TempDir(), "site")
 			publish(t, n, out)
@@ -152,7 +154,8 @@ var otherWords = map[string][2]string{
 	"fr": {"condensateur appareil résistance câble soudure interrupteur alimentation écran boîtier fusible mesure panne l'appareil d'écran chauffe répar remplac court-circuit ne pas marche et", "- - - -s -e -es -er -ée -ant"},
 	"fi": {"kondensaattori laite vastus johto kytkin näyttö kotelo sulake mittaus vika akku juotos kaiutin jännite virta ei toimi ja", "- - -n -t -ssa -sta -lla -en -in"},
 	"ru": {"конденсатор прибор резистор кабель провод экран корпус предохранител пайк питани аккумулятор выключател не работает и", "- - -а -ы -ов -ом -е -ами"},
-	"pl": {"kondensator urządzenie rezystor kabel przewód ekran obudowa bezpiecznik zasilacz bateria nie działa i", "- - -y -a -ów -em -owi"},
+	"pl": {"kondensator urządzenie rezystor kabel przewód ekran obudowa bezpiecznik zasilacz bateria nie działa i",
+		"- - -y -a -ów -em -owi"},
 }
 
 // invented makes a notebook of n cases whose words follow Zipf's law, as those
@@ -193,9 +196,12 @@ func invented(t testing.TB, n int, lang string) *notebook.Notebook {
 	write(t, dir, "notebook.yaml", "name: Invented\nlanguage: "+lang+"\n")
 	for i := range n {
 		id := []string{"2024", "2025", "2026"}[i*3/n] + "-" + string(must(json.Marshal(10000+i)))
-		write(t, dir, "cases/"+id+".md", "---\ncase: "+id+"\ntitle: "+sentence(5)+"\ndevice: {kind: amplifier, maker: "+word()+", model: M"+string(rune('1'+i%9))+
-			"}\nopened: 2026-01-01\nclosed: 2026-02-01\nsymptoms: ["+symptoms[r.IntN(len(symptoms))]+"]\ncause: {fault: "+faults[r.IntN(len(faults))]+
-			", at: power-supply, origin: wear}\noutcome: fixed\nconfirmed: an hour\n---\n## Symptom\n\n"+sentence(20+r.IntN(40))+".\n\n## Outcome\n\n"+sentence(30)+".\n")
+		write(t, dir, "cases/"+id+".md",
+			"---\ncase: "+id+"\ntitle: "+sentence(5)+"\ndevice: {kind: amplifier, maker: "+word()+", model: M"+string(rune('1'+i%9))+
+				"}\nopened: 2026-01-01\nclosed: 2026-02-01\nsymptoms: ["+symptoms[r.IntN(len(symptoms))]+
+				"]\ncause: {fault: "+faults[r.IntN(len(faults))]+
+				", at: power-supply, origin: wear}\noutcome: fixed\nconfirmed: an hour\n---\n## Symptom\n\n"+
+				sentence(20+r.IntN(40))+".\n\n## Outcome\n\n"+sentence(30)+".\n")
 	}
 	loaded, err := notebook.Load(dir)
 	require.NoError(t, err)

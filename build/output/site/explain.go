@@ -25,8 +25,10 @@ var explained = []terms.Class{terms.Word, terms.Place, terms.Fault, terms.Hazard
 // resistor and a part in shunt to ground, a pad of copper and one of silicone, the track of
 // a board and of a record. They are explained only in a longer form ("current shunt"),
 // or where the author marks them: [shunt](word:shunt).
-var severalSenses = map[string]bool{"shunt": true, "pad": true, "pads": true, "via": true, "vias": true, "track": true, "tracks": true, "net": true, "beeps": true, "bead": true, "braid": true,
-	"coating": true, "lacquer": true, "spacer": true, "standoff": true, "standoffs": true, "donor": true, "donors": true, "crystal": true, "resonator": true, "buck": true, "leakage": true,
+var severalSenses = map[string]bool{"shunt": true, "pad": true, "pads": true, "via": true, "vias": true,
+	"track": true, "tracks": true, "net": true, "beeps": true, "bead": true, "braid": true,
+	"coating": true, "lacquer": true, "spacer": true, "standoff": true, "standoffs": true, "donor": true,
+	"donors": true, "crystal": true, "resonator": true, "buck": true, "leakage": true,
 	"footprint": true}
 
 type meaning struct {
@@ -69,7 +71,8 @@ func newExplainer(v *terms.Vocabulary) *explainer {
 
 // silent are elements in whose text nothing is explained: what can be acted on
 // already, headings, code, and drawings.
-var silent = []string{"a", "button", "code", "pre", "h1", "h2", "h3", "h4", "h5", "h6", "svg", "script", "style", "noscript", "summary", "select", "option", "label", "legend", "textarea", "th", "dt", "nav", "header", "footer", "title", "figcaption"}
+var silent = []string{"a", "button", "code", "pre", "h1", "h2", "h3", "h4", "h5", "h6", "svg", "script", "style",
+	"noscript", "summary", "select", "option", "label", "legend", "textarea", "th", "dt", "nav", "header", "footer", "title", "figcaption"}
 
 // explain returns the page with its words explained. Of itself a page explains
 // nothing: about names what it is about.
@@ -246,7 +249,8 @@ func (x *explainer) at(next func(k int) (string, bool)) (m *meaning, words int) 
 func (s *site) wordList(out *bytes.Buffer, used []*meaning, root string) {
 	out.WriteString("<aside class=\"meanings\">\n")
 	for _, m := range used {
-		out.WriteString(`<div popover id="` + m.id + `" class="meaning"><strong>` + html.EscapeString(m.term.Name) + `</strong> ` + html.EscapeString(m.term.Meaning) +
+		out.WriteString(`<div popover id="` + m.id + `" class="meaning"><strong>` + html.EscapeString(m.term.Name) +
+			`</strong> ` + html.EscapeString(m.term.Meaning) +
 			` <a href="` + root + m.href + `">` + html.EscapeString(s.t("Words")) + "</a></div>\n")
 	}
 	out.WriteString("</aside>\n<section class=\"glossary\">\n<h2>" + html.EscapeString(s.t("Words on this page")) + "</h2>\n<dl>\n")

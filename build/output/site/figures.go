@@ -72,12 +72,16 @@ func (s *site) figuresPage() figuresPage {
 	p := figuresPage{Frame: s.frame("", s.t("Figures"))}
 	first := s.t("unknown: no record says whether the device came back")
 	if k := f.FirstTime; k.Of > 0 {
-		first = s.t("%d of %d of which it is known, %.0f %% (95 %% range %.0f to %.0f %%); of %d it is not", k.N, k.Of, 100*k.P, 100*k.Low, 100*k.High, f.FirstTimeUnknown)
+		first = s.t("%d of %d of which it is known, %.0f %% (95 %% range %.0f to %.0f %%); of %d it is not", k.N,
+			k.Of, 100*k.P, 100*k.Low, 100*k.High, f.FirstTimeUnknown)
 	}
 	r := f.Returns
-	p.Facts = []fact{{Name: s.t("Cases"), Text: fmt.Sprint(f.Cases)}, {Name: s.t("Open"), Text: fmt.Sprint(len(f.Open))}, {Name: s.t("Closed without a cause"), Text: fmt.Sprint(f.NoCause)}, {Name: s.t("Right the first time"), Text: first},
+	p.Facts = []fact{{Name: s.t("Cases"), Text: fmt.Sprint(f.Cases)},
+		{Name: s.t("Open"), Text: fmt.Sprint(len(f.Open))},
+		{Name: s.t("Closed without a cause"), Text: fmt.Sprint(f.NoCause)}, {Name: s.t("Right the first time"), Text: first},
 		{Name: s.t("Came back"), Text: s.t("%d with the same fault, %d from our own work, %d unrelated, %d not known yet", r.SameFault, r.OwnWork, r.Unrelated, r.Open)},
-		{Name: s.t("Parts cost"), Text: strings.TrimSpace(s.t("%.2f %s in %s that say", f.Cost, f.Currency, s.count(f.CostCases, "%d case", "%d cases")))}}
+		{Name: s.t("Parts cost"), Text: strings.TrimSpace(s.t("%.2f %s in %s that say", f.Cost, f.Currency,
+			s.count(f.CostCases, "%d case", "%d cases")))}}
 	months := figureTable{Name: s.t("Cases a month"), Columns: []string{s.t("Month"), s.t("Opened"), s.t("Closed")}, Bars: true}
 	recent := f.Months[max(0, len(f.Months)-mostRows):]
 	most := 0
@@ -85,23 +89,29 @@ func (s *site) figuresPage() figuresPage {
 		most = max(most, m.Opened, m.Closed)
 	}
 	for _, m := range recent {
-		months.Rows = append(months.Rows, figureRow{[]figureCell{{Text: m.Month}, number("%d", m.Opened), number("%d", m.Closed)}, bar(m.Opened, most)})
+		months.Rows = append(months.Rows,
+			figureRow{[]figureCell{{Text: m.Month}, number("%d", m.Opened), number("%d", m.Closed)}, bar(m.Opened, most)})
 	}
-	times := figureTable{Name: s.t("Minutes by kind of device"), Lead: s.t("Medians; the bar is both together."), Columns: []string{s.t("Kind"), s.t("Cases"), s.t("Diagnosis"), s.t("Repair")}, Bars: true}
+	times := figureTable{Name: s.t("Minutes by kind of device"), Lead: s.t("Medians; the bar is both together."),
+		Columns: []string{s.t("Kind"), s.t("Cases"), s.t("Diagnosis"), s.t("Repair")}, Bars: true}
 	most = 0
 	for _, k := range f.Times[:min(mostRows, len(f.Times))] {
 		most = max(most, int(k.Diagnosis.Median+k.Repair.Median))
 	}
 	for _, k := range f.Times[:min(mostRows, len(f.Times))] {
-		times.Rows = append(times.Rows, figureRow{[]figureCell{{Text: k.Name}, number("%d", k.N), minutesOf(k.Diagnosis), minutesOf(k.Repair)}, bar(int(k.Diagnosis.Median+k.Repair.Median), most)})
+		times.Rows = append(times.Rows, figureRow{[]figureCell{{Text: k.Name}, number("%d", k.N),
+			minutesOf(k.Diagnosis), minutesOf(k.Repair)}, bar(int(k.Diagnosis.Median+k.Repair.Median), most)})
 	}
-	causes := figureTable{Name: s.t("What symptoms turned out to be"), Columns: []string{s.t("Symptom"), s.t("Cases"), s.t("Commonest causes")}, Bars: true}
+	causes := figureTable{Name: s.t("What symptoms turned out to be"),
+		Columns: []string{s.t("Symptom"), s.t("Cases"), s.t("Commonest causes")}, Bars: true}
 	for _, k := range f.Symptoms[:min(mostRows, len(f.Symptoms))] {
 		var names []string
 		for _, c := range k.Causes[:min(3, len(k.Causes))] {
 			names = append(names, fmt.Sprintf("%s (%d)", c.Name, c.N))
 		}
-		causes.Rows = append(causes.Rows, figureRow{[]figureCell{{Text: k.Name, Href: "symptoms/" + k.ID + ".html"}, number("%d", k.N), {Text: strings.Join(names, "; ")}}, bar(k.N, f.Symptoms[0].N)})
+		causes.Rows = append(causes.Rows,
+			figureRow{[]figureCell{{Text: k.Name, Href: "symptoms/" + k.ID + ".html"}, number("%d", k.N),
+				{Text: strings.Join(names, "; ")}}, bar(k.N, f.Symptoms[0].N)})
 	}
 	parts := figureTable{Name: s.t("Parts used most"), Columns: []string{s.t("Part"), s.t("Times")}, Bars: true}
 	for _, k := range f.Parts[:min(mostRows, len(f.Parts))] {
@@ -133,8 +143,9 @@ func (s *site) curve(h triage.Hold) curveView {
 	if h.By == "action" {
 		name = s.n.Terms.Name(terms.Action, h.ID)
 	}
-	v := curveView{Name: s.t("How repairs hold: %s", name), Lead: s.t("%s, %d of them watched, %d came back. The estimate is Kaplan and Meier's, the range 95 %% by Greenwood's formula.",
-		s.count(h.Repairs, "%d repair", "%d repairs"), h.Watched, h.Returned)}
+	v := curveView{Name: s.t("How repairs hold: %s", name),
+		Lead: s.t("%s, %d of them watched, %d came back. The estimate is Kaplan and Meier's, the range 95 %% by Greenwood's formula.",
+			s.count(h.Repairs, "%d repair", "%d repairs"), h.Watched, h.Returned)}
 	if h.Watched < triage.FewCases {
 		v.Lead += " " + s.t("The numbers are small.")
 	}
@@ -145,7 +156,8 @@ func (s *site) curve(h triage.Hold) curveView {
 	for _, k := range h.Curve {
 		line += fmt.Sprintf(" H%.1f V%.1f", x(k.Days), y(k.Holds))
 		before = k.Holds
-		v.Rows = append(v.Rows, curveRow{fmt.Sprintf("%.0f", k.Days), fmt.Sprint(k.AtRisk), fmt.Sprint(k.Ended), fmt.Sprintf("%.0f %%", 100*k.Holds), s.t("%.0f to %.0f %%", 100*k.Low, 100*k.High)})
+		v.Rows = append(v.Rows, curveRow{fmt.Sprintf("%.0f", k.Days), fmt.Sprint(k.AtRisk), fmt.Sprint(k.Ended),
+			fmt.Sprintf("%.0f %%", 100*k.Holds), s.t("%.0f to %.0f %%", 100*k.Low, 100*k.High)})
 	}
 	if h.Watched < triage.FewCases {
 		return v // a line through one or two repairs would look like knowledge

@@ -17,7 +17,8 @@ import (
 // BenchmarkHighlightHostile prints how long the slowest lexer takes for the texts that
 // make lexers backtrack, as long as any that is coloured.
 func BenchmarkHighlightHostile(b *testing.B) {
-	signs := []string{"\\", "\"", "'", "(", "{", "/*", "<", "`", "#", "//", "a ", "\\\"", "0", "=", "[", "%", "$", "${", "*", "-", "--", "!", "@", ":", "; ", ".", "<<A\n", "//\\\n", " \t", "\n", "'''", `"""`, "+", "|", ","}
+	signs := []string{"\\", "\"", "'", "(", "{", "/*", "<", "`", "#", "//", "a ", "\\\"", "0", "=", "[", "%", "$",
+		"${", "*", "-", "--", "!", "@", ":", "; ", ".", "<<A\n", "//\\\n", " \t", "\n", "'''", `"""`, "+", "|", ","}
 	for b.Loop() {
 		worst, which := time.Duration(0), ""
 		for _, language := range slices.Sorted(maps.Keys(lexers)) {
@@ -42,11 +43,15 @@ func BenchmarkHighlightHostile(b *testing.B) {
 // out again, whatever the language.
 func TestHighlight(t *testing.T) {
 	for _, c := range []struct{ language, code, want string }{
-		{"json", `{"volts": 3.3, "ok": true, "by": "RK"}`, `{<NameTag "volts">: <LiteralNumber 3.3>, <NameTag "ok">: <KeywordConstant true>, <NameTag "by">: <LiteralStringDouble "RK">}`},
+		{"json", `{"volts": 3.3, "ok": true, "by": "RK"}`,
+			`{<NameTag "volts">: <LiteralNumber 3.3>, <NameTag "ok">: <KeywordConstant true>, <NameTag "by">: <LiteralStringDouble "RK">}`},
 		{"ini", "; note\n[rail]\nvolts=5\n", "<CommentSingle ; note>\n<Keyword [rail]>\n<NameTag volts>=5\n"},
-		{"diff", "--- a\n+++ b\n@@ -1 +1 @@\n-old\n+new\n same\n", "<GenericHeading --- a>\n<GenericHeading +++ b>\n<GenericSubheading @@ -1 +1 @@>\n<GenericDeleted -old>\n<GenericInserted +new>\n same\n"},
-		{"sh", "if [ -f $X ]; then # yes\n  echo 'a # b' 12\nfi\n", "<Keyword if> [ -f <NameConstant $X> ]; <Keyword then> <CommentSingle # yes>\n  echo <LiteralStringSingle 'a # b'> <LiteralNumber 12>\n<Keyword fi>\n"},
-		{"python", "def f(x): return None # 0x1f\n", "<Keyword def> f(x): <Keyword return> <KeywordConstant None> <CommentSingle # 0x1f>\n"},
+		{"diff", "--- a\n+++ b\n@@ -1 +1 @@\n-old\n+new\n same\n",
+			"<GenericHeading --- a>\n<GenericHeading +++ b>\n<GenericSubheading @@ -1 +1 @@>\n<GenericDeleted -old>\n<GenericInserted +new>\n same\n"},
+		{"sh", "if [ -f $X ]; then # yes\n  echo 'a # b' 12\nfi\n",
+			"<Keyword if> [ -f <NameConstant $X> ]; <Keyword then> <CommentSingle # yes>\n  echo <LiteralStringSingle 'a # b'> <LiteralNumber 12>\n<Keyword fi>\n"},
+		{"python", "def f(x): return None # 0x1f\n",
+			"<Keyword def> f(x): <Keyword return> <KeywordConstant None> <CommentSingle # 0x1f>\n"},
 		{"python", "v = 0x1f + 2.5e-3\n", "v = <LiteralNumberHex 0x1f> + <LiteralNumber 2.5e-3>\n"},
 		{"text", "any # thing 12\n", "any # thing 12\n"},
 	} {

@@ -33,7 +33,8 @@ func (s *site) judgedJob(learned func() *triage.Model, by []byte) job {
 		}
 		kept, ok := triage.LastKept(s.n.Dir)
 		if !ok {
-			p := judgedPage{Frame: s.frame("", s.t("How far to trust Triage")), Lead: s.t("With more than %d closed cases this is not worked out at each publication. `benchlore triage --evaluate` works it out, and the next publication shows it.", judgedCases)}
+			p := judgedPage{Frame: s.frame("", s.t("How far to trust Triage")),
+				Lead: s.t("With more than %d closed cases this is not worked out at each publication. `benchlore triage --evaluate` works it out, and the next publication shows it.", judgedCases)}
 			return s.key("judged", nil), func() ([]byte, error) { return s.render("judged", p) }, nil
 		}
 		text, err := json.Marshal(kept)
@@ -70,7 +71,8 @@ func (s *site) judgedPage(e triage.Evaluation, made string) judgedPage {
 	out.Rows = []figureRow{row(s.t("Triage"), e.Top1, e.Top3), row(s.t("Commonest cause first"), e.CommonestTop1, e.CommonestTop3),
 		row(s.t("The methods alone"), e.MethodsTop1, e.MethodsTop3),
 		row(s.t("Triage, causes that could be named"), e.Known.Top1, e.Known.Top3)}
-	sure := figureTable{Name: s.t("When it says so many per cent, how often is it right?"), Columns: []string{s.t("It said"), s.t("Cases"), s.t("Mean said"), s.t("Right")}}
+	sure := figureTable{Name: s.t("When it says so many per cent, how often is it right?"),
+		Columns: []string{s.t("It said"), s.t("Cases"), s.t("Mean said"), s.t("Right")}}
 	for _, b := range e.Reliability {
 		if b.Cases > 0 {
 			sure.Rows = append(sure.Rows, row(s.t("%.0f to %.0f %%", 100*b.From, 100*b.To), b.Cases, b.Said, b.Right))
@@ -83,7 +85,8 @@ func (s *site) judgedPage(e triage.Evaluation, made string) judgedPage {
 		for _, r := range []struct {
 			name string
 			triage.Right
-		}{{s.t("Triage, symptoms, events and device"), l.Chosen}, {s.t("Triage, the owner’s words and device"), l.Words}, {s.t("Triage, all of it"), l.Both},
+		}{{s.t("Triage, symptoms, events and device"), l.Chosen},
+			{s.t("Triage, the owner’s words and device"), l.Words}, {s.t("Triage, all of it"), l.Both},
 			{s.t("Commonest cause first"), l.Commonest}, {s.t("The methods alone"), l.Methods}} {
 			later.Rows = append(later.Rows, row(r.name, r.Top1, r.Top3))
 		}
@@ -94,7 +97,8 @@ func (s *site) judgedPage(e triage.Evaluation, made string) judgedPage {
 		for _, r := range []struct {
 			name string
 			x    float64
-		}{{s.t("As Triage offers them"), k.Offered}, {s.t("Commonest cause first"), k.CommonestFirst}, {s.t("Cheapest check first"), k.CheapestFirst}, {s.t("Any order"), k.Random}, {s.t("Knowing the cause"), k.Clairvoyant}} {
+		}{{s.t("As Triage offers them"), k.Offered}, {s.t("Commonest cause first"), k.CommonestFirst},
+			{s.t("Cheapest check first"), k.CheapestFirst}, {s.t("Any order"), k.Random}, {s.t("Knowing the cause"), k.Clairvoyant}} {
 			t.Rows = append(t.Rows, figureRow{Cells: []figureCell{{Text: r.name}, number("%.1f", r.x)}})
 		}
 		p.Tables = append(p.Tables, t)

@@ -53,7 +53,9 @@ func TestScheduleAgrees(t *testing.T) {
 	for range 60 {
 		var entries []practice.Entry
 		for i := range 1 + r.IntN(12) {
-			entries = append(entries, practice.Entry{ID: fmt.Sprintf("2026-%04d", i), Fault: string(rune('a' + r.IntN(4))), At: string(rune('p' + r.IntN(4))), Kind: []string{"lamp", "radio"}[r.IntN(2)], Common: r.IntN(5)})
+			entries = append(entries, practice.Entry{ID: fmt.Sprintf("2026-%04d", i),
+				Fault: string(rune('a' + r.IntN(4))), At: string(rune('p' + r.IntN(4))),
+				Kind: []string{"lamp", "radio"}[r.IntN(2)], Common: r.IntN(5)})
 		}
 		type turn struct {
 			ID  string `json:"id"`
@@ -236,7 +238,8 @@ func TestPracticeInThePage(t *testing.T) {
 		c, _ := n.Case(entry.ID)
 		x, _ := book.Of(c)
 		_ = eval[any](t, b, `location.hash = "`+x.ID+`"`)
-		waitFor(t, b, `document.querySelector("#bench h2")?.textContent.includes(`+jsonOf(t, x.Device)+`) && document.querySelectorAll("#bench .pick").length >= `+fmt.Sprint(len(x.Checks)))
+		waitFor(t, b, `document.querySelector("#bench h2")?.textContent.includes(`+jsonOf(t, x.Device)+
+			`) && document.querySelectorAll("#bench .pick").length >= `+fmt.Sprint(len(x.Checks)))
 		text := eval[string](t, b, `document.getElementById("bench").textContent`)
 		for _, s := range x.Symptoms {
 			assert.Contains(t, text, s)
@@ -250,7 +253,8 @@ func TestPracticeInThePage(t *testing.T) {
 			check := checkAt(x, turn)
 			at := eval[int](t, b, `[...document.querySelectorAll("#bench .pick label")].findIndex((l) => l.textContent.startsWith(`+jsonOf(t, check.Text+" (")+`))`)
 			require.GreaterOrEqual(t, at, 0, check.Text)
-			b.Do(t, chromedp.Focus(chromedp.CSS(fmt.Sprintf("#check-%d", at))), chromedp.KeyEvent(" "), chromedp.Focus(chromedp.CSS("#expect")), chromedp.KeyEvent("n"), chromedp.KeyEvent("\t"), chromedp.KeyEvent("\r"))
+			b.Do(t, chromedp.Focus(chromedp.CSS(fmt.Sprintf("#check-%d", at))), chromedp.KeyEvent(" "),
+				chromedp.Focus(chromedp.CSS("#expect")), chromedp.KeyEvent("n"), chromedp.KeyEvent("\t"), chromedp.KeyEvent("\r"))
 			waitFor(t, b, `document.querySelectorAll("#bench tbody tr").length === `+fmt.Sprint(turn))
 			row := eval[string](t, b, `document.querySelector("#bench tbody tr:last-child").textContent`)
 			assert.Contains(t, row, check.Seen)
@@ -286,7 +290,8 @@ func TestPracticeInThePage(t *testing.T) {
 	b.Do(t, chromedp.Navigate("about:blank"), chromedp.Navigate(fileURL(out, "practise.html")))
 	waitFor(t, b, `document.getElementById("so-far").textContent.startsWith("10 of ")`)
 	load := func(text string) {
-		_ = eval[any](t, b, `(() => { const f = new File([`+jsonOf(t, text)+`], "practice.json"), d = new DataTransfer(), i = document.getElementById("load-progress"); d.items.add(f); i.files = d.files; i.dispatchEvent(new Event("change")); })()`)
+		_ = eval[any](t, b, `(() => { const f = new File([`+jsonOf(t, text)+
+			`], "practice.json"), d = new DataTransfer(), i = document.getElementById("load-progress"); d.items.add(f); i.files = d.files; i.dispatchEvent(new Event("change")); })()`)
 	}
 	load("not progress")
 	waitFor(t, b, `document.getElementById("file-said").textContent.includes("nothing was changed")`)
@@ -294,7 +299,8 @@ func TestPracticeInThePage(t *testing.T) {
 	fresh.Take(entries[0].ID, 5, time.Now())
 	load(jsonOf(t, fresh))
 	waitFor(t, b, `document.getElementById("so-far").textContent.startsWith("1 of ")`)
-	assert.Contains(t, eval[string](t, b, `(() => { let got = ""; const click = HTMLAnchorElement.prototype.click; HTMLAnchorElement.prototype.click = function () { got = this.download + " " + decodeURIComponent(this.href); }; document.getElementById("save-progress").click(); HTMLAnchorElement.prototype.click = click; return got; })()`), entries[0].ID)
+	assert.Contains(t, eval[string](t, b,
+		`(() => { let got = ""; const click = HTMLAnchorElement.prototype.click; HTMLAnchorElement.prototype.click = function () { got = this.download + " " + decodeURIComponent(this.href); }; document.getElementById("save-progress").click(); HTMLAnchorElement.prototype.click = click; return got; })()`), entries[0].ID)
 	assert.Empty(t, b.Problems)
 }
 
@@ -353,8 +359,10 @@ func TestWordsOpen(t *testing.T) {
 	b := startBrowser(t)
 	out := filepath.Join(t.TempDir(), "site")
 	publish(t, example(t), out)
-	b.Do(t, command(emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true}), chromedp.Navigate(fileURL(out, "cases/2025-0010.html")))
-	b.Do(t, chromedp.Focus(chromedp.CSS(`.word[popovertarget="w-words-ripple"]`)), chromedp.KeyEvent("\r"), chromedp.WaitVisible(chromedp.CSS("#w-words-ripple")))
+	b.Do(t, command(emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true}),
+		chromedp.Navigate(fileURL(out, "cases/2025-0010.html")))
+	b.Do(t, chromedp.Focus(chromedp.CSS(`.word[popovertarget="w-words-ripple"]`)), chromedp.KeyEvent("\r"),
+		chromedp.WaitVisible(chromedp.CSS("#w-words-ripple")))
 	b.Do(t, chromedp.KeyEvent("\x1b"), chromedp.WaitNotVisible(chromedp.CSS("#w-words-ripple")))
 	page, err := os.ReadFile(filepath.Join(out, "cases", "2025-0010.html"))
 	require.NoError(t, err)
@@ -384,11 +392,14 @@ func TestExplain(t *testing.T) {
 		return out.String()
 	}
 	for body, want := range map[string]int{
-		"<p>The ripple is large, and the Ripple stays.</p>": 1, "<h2>Ripple</h2><p>none</p>": 0, "<p><a href=\"x\">ripple</a> and <code>ripple</code></p>": 0,
-		"<p>flux residue and flux</p>": 1, "<p>fuses</p>": 1, "<p>a ceramic capacitor here</p>": 1, "<p>1 &lt; ripple &amp; fuse</p>": 2, "<p>confused refuse</p>": 0,
+		"<p>The ripple is large, and the Ripple stays.</p>": 1, "<h2>Ripple</h2><p>none</p>": 0,
+		"<p><a href=\"x\">ripple</a> and <code>ripple</code></p>": 0,
+		"<p>flux residue and flux</p>":                            1, "<p>fuses</p>": 1, "<p>a ceramic capacitor here</p>": 1,
+		"<p>1 &lt; ripple &amp; fuse</p>": 2, "<p>confused refuse</p>": 0,
 		"<td>solder joint</td>": 1, "<p title=\"ripple > fuse\">x</p>": 0, "<p></p>": 0, "<p>isolating\ntransformer</p>": 0,
 		// What has several senses at a bench, or is of everyday language, is left alone.
-		"<p>C12 is in shunt to nothing</p>": 0, "<p>across the current shunt</p>": 1, "<p>a silicone pad, two pads</p>": 0, "<p>Memory tests passed, the pump runs</p>": 0, "<p>No light at all</p>": 0,
+		"<p>C12 is in shunt to nothing</p>": 0, "<p>across the current shunt</p>": 1,
+		"<p>a silicone pad, two pads</p>": 0, "<p>Memory tests passed, the pump runs</p>": 0, "<p>No light at all</p>": 0,
 		"<p>the track of the record</p>": 0, "<p>the copper track</p>": 1, "<p>Solder joint</p>": 1,
 	} {
 		page := string(s.explain([]byte(wrap(body)), "../", ""))
@@ -413,7 +424,8 @@ func FuzzExplain(f *testing.F) {
 	f.Add("<p>ripple <b>fuse</b></p>")
 	f.Add("a < b & ripple\"'>")
 	f.Fuzz(func(t *testing.T, body string) {
-		if strings.Contains(body, "<main") || strings.Contains(body, "</main") || strings.Contains(body, `class="meanings"`) || strings.Contains(body, `class="word"`) {
+		if strings.Contains(body, "<main") || strings.Contains(body, "</main") ||
+			strings.Contains(body, `class="meanings"`) || strings.Contains(body, `class="word"`) {
 			t.Skip()
 		}
 		page := string(s.explain([]byte(`<main id="content">`+body+`</main>`), "", ""))
@@ -493,7 +505,9 @@ func TestOtherLanguages(t *testing.T) {
 			b.Do(t, chromedp.Focus(chromedp.CSS("#q")), chromedp.SendKeys(chromedp.CSS("#q"), c.query+"\r"))
 			waitFor(t, b, `document.querySelectorAll("#results li").length > 0`)
 			assert.Contains(t, eval[string](t, b, `document.getElementById("results").textContent`), c.found)
-			for _, page := range []string{"index.html", "search.html#q=hum", "triage.html#has=hum", "practise.html#2025-0005", "path/safety.html", "cases/2025-0010.html", "devices/tarnwick-a40.html", "boards/aldermoor-hb4/hb4-main-rev-3.html#ref=C341"} {
+			for _, page := range []string{"index.html", "search.html#q=hum", "triage.html#has=hum",
+				"practise.html#2025-0005", "path/safety.html", "cases/2025-0010.html", "devices/tarnwick-a40.html",
+				"boards/aldermoor-hb4/hb4-main-rev-3.html#ref=C341"} {
 				b.Problems = nil
 				b.Do(t, chromedp.Navigate("about:blank"), chromedp.Navigate(fileURL(out, page)))
 				if strings.HasPrefix(page, "practise") {
@@ -501,7 +515,8 @@ func TestOtherLanguages(t *testing.T) {
 				}
 				assert.Empty(t, b.Problems, page) // before axe-core, which asks for what the policy forbids
 				_ = eval[any](t, b, string(axe)+"; null")
-				found := eval[string](t, b, `axe.run(document, {resultTypes: ["violations"], preload: false}).then(r => JSON.stringify(r.violations.map(v => v.id + ": " + v.nodes.map(n => n.html).slice(0, 2).join(" | "))))`)
+				found := eval[string](t, b,
+					`axe.run(document, {resultTypes: ["violations"], preload: false}).then(r => JSON.stringify(r.violations.map(v => v.id + ": " + v.nodes.map(n => n.html).slice(0, 2).join(" | "))))`)
 				assert.Equal(t, "[]", found, page)
 				assert.Zero(t, eval[float64](t, b, `document.documentElement.scrollWidth - document.documentElement.clientWidth`), page)
 				b.Shot(t, c.lang+"-"+strings.NewReplacer("/", "-", "#", "-", ".html", "", "=", "-").Replace(page))

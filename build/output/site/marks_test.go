@@ -40,7 +40,8 @@ func TestMarksLieOnTheirTargets(t *testing.T) {
 		require.NoError(t, os.WriteFile(filepath.Join(dir, "cases/2026/2026-0001", fmt.Sprintf("p%d.jpg", w)), out.Bytes(), 0o644))
 		photos += fmt.Sprintf("  - {file: p%d.jpg, caption: A board %d wide, marks: [{x: 0.8, y: 0.3, label: R1}, {x: 0.1, y: 0.9, label: C1}]}\n", w, w)
 	}
-	write(t, dir, "cases/2026/2026-0001-a.md", "---\ncase: 2026-0001\ntitle: Dead\ndevice: {kind: lamp, maker: W, model: L1}\nopened: 2026-01-02\nsymptoms: [no-power]\nphotos:\n"+photos+"---\n## Symptom\n\nDead.\n")
+	write(t, dir, "cases/2026/2026-0001-a.md",
+		"---\ncase: 2026-0001\ntitle: Dead\ndevice: {kind: lamp, maker: W, model: L1}\nopened: 2026-01-02\nsymptoms: [no-power]\nphotos:\n"+photos+"---\n## Symptom\n\nDead.\n")
 	n, err := notebook.Load(dir)
 	require.NoError(t, err)
 	out := filepath.Join(t.TempDir(), "site")
@@ -61,7 +62,9 @@ func TestMarksLieOnTheirTargets(t *testing.T) {
 	for _, screen := range []int64{320, 390, 1280} {
 		for _, density := range []float64{1, 2, 3} {
 			for _, media := range []string{"screen", "print"} {
-				b.Do(t, chromedp.EmulateViewport(screen, 900, chromedp.EmulateScale(density)), command(emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: media}), chromedp.Navigate(fileURL(out, "cases/2026-0001.html")))
+				b.Do(t, chromedp.EmulateViewport(screen, 900, chromedp.EmulateScale(density)),
+					command(emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: media}),
+					chromedp.Navigate(fileURL(out, "cases/2026-0001.html")))
 				_ = eval[any](t, b, `(document.querySelectorAll("img").forEach((i) => { i.loading = "eager"; }), null)`)
 				waitFor(t, b, `[...document.images].every((i) => i.complete && i.naturalWidth > 0)`)
 				list := measure()

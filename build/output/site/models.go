@@ -252,7 +252,8 @@ func (s *site) casePage(c *notebook.Case, near []similar.Neighbour) (casePage, e
 	it := s.item(root, c)
 	p := casePage{Frame: s.frame(root, it.Title+" · "+c.ID()), ID: c.ID(), Title: it.Title, Device: it.Device,
 		DeviceHref: root + "devices/" + c.Device.ID + ".html", Board: k.Board,
-		Cautions: s.cautions(root, cautions.OfCase(s.n, c)), Glance: s.glance(root, c), DataHref: root + "data/" + c.ID() + ".json", Triage: triageHref(root, k.Symptoms, c.Device.ID)}
+		Cautions: s.cautions(root, cautions.OfCase(s.n, c)), Glance: s.glance(root, c),
+		DataHref: root + "data/" + c.ID() + ".json", Triage: triageHref(root, k.Symptoms, c.Device.ID)}
 	if practice.Possible(c) {
 		p.Practise = root + "practise.html#" + c.ID()
 	}
@@ -291,7 +292,8 @@ func (s *site) photoView(root string, c *notebook.Case, ph casefile.Photo) (phot
 		v.Small = folder + smallFolder + "/" + url.PathEscape(ph.File)
 	}
 	for i, m := range ph.Marks {
-		mark := photoMark{Number: i + 1, X: percent(m.X), Y: percent(m.Y), Label: m.Label, Where: where(m.X, m.Y), Shape: cmp.Or(m.Shape, "pin")}
+		mark := photoMark{Number: i + 1, X: percent(m.X), Y: percent(m.Y), Label: m.Label, Where: where(m.X, m.Y),
+			Shape: cmp.Or(m.Shape, "pin")}
 		if len(m.To) != 2 {
 			mark.Shape = "pin"
 		} else {
@@ -431,7 +433,8 @@ func (s *site) sections(c *notebook.Case) ([]sectionView, error) {
 	var out []sectionView
 	shown := false // the pictures have their place
 	for i, sec := range k.Sections {
-		v := sectionView{Name: s.t(cmp.Or(sec.Name, "Note")), Anchor: "s" + strconv.Itoa(i+1), AfterPictures: !shown && (sec.Name == "Outcome" || sec.Name == "Lesson")}
+		v := sectionView{Name: s.t(cmp.Or(sec.Name, "Note")), Anchor: "s" + strconv.Itoa(i+1),
+			AfterPictures: !shown && (sec.Name == "Outcome" || sec.Name == "Lesson")}
 		shown = shown || v.AfterPictures
 		src := c.Text.Bytes[sec.Start:sec.Stop]
 		computed := false
@@ -503,7 +506,8 @@ func (s *site) findings(k *casefile.Case, v *sectionView) bool {
 	}
 	v.ExtraColumns = columnsOf(k.Findings[0].Extra)
 	for _, f := range k.Findings {
-		row := findingRow{Check: f.Check, Seen: f.Seen, Result: resultMark(f.Result), After: f.When == casefile.After, Extra: cellsOf(f.Extra)}
+		row := findingRow{Check: f.Check, Seen: f.Seen, Result: resultMark(f.Result), After: f.When == casefile.After,
+			Extra: cellsOf(f.Extra)}
 		if f.Minutes > 0 {
 			row.Minutes = strconv.Itoa(f.Minutes)
 		}
@@ -521,8 +525,10 @@ func (s *site) measurements(c *notebook.Case, v *sectionView) bool {
 	for i := range k.Measurements {
 		m := &k.Measurements[i]
 		j := s.judge.Reading(c, m)
-		row := measurementRow{Point: m.Point, What: m.What, State: m.State, Expected: cmp.Or(m.Expected, j.Limits), Read: m.Read, Note: m.Note,
-			From: j.From, Guard: j.Guard, Unjudged: j.Unjudged, After: m.When == casefile.After, Verdict: verdictMark(j.Verdict), Scale: scale(m.Reading, j), Extra: cellsOf(m.Extra)}
+		row := measurementRow{Point: m.Point, What: m.What, State: m.State, Expected: cmp.Or(m.Expected, j.Limits),
+			Read: m.Read, Note: m.Note,
+			From: j.From, Guard: j.Guard, Unjudged: j.Unjudged, After: m.When == casefile.After,
+			Verdict: verdictMark(j.Verdict), Scale: scale(m.Reading, j), Extra: cellsOf(m.Extra)}
 		v.NoMeter = v.NoMeter || j.Verdict != quantity.NoVerdict && j.Guard == "" && !m.Reading.Over
 		v.Measurements = append(v.Measurements, row)
 	}
@@ -558,7 +564,8 @@ func (s *site) parts(c *notebook.Case, v *sectionView) bool {
 		if b, ok := c.Board(); ok {
 			if known, ok := b.Part(p.Ref); ok {
 				row.OnBoard = "../" + boardRef(c.Device, b, known.Ref)
-				row.Value, row.Package, row.Net = cmp.Or(row.Value, known.Value), cmp.Or(row.Package, known.Package), cmp.Or(row.Net, b.NetWords(known))
+				row.Value, row.Package, row.Net = cmp.Or(row.Value, known.Value), cmp.Or(row.Package, known.Package),
+					cmp.Or(row.Net, b.NetWords(known))
 			}
 		}
 		if j, ok := s.judge.Part(c, p); ok {
@@ -627,7 +634,8 @@ func scale(reading *quantity.Value, j verdict.Reading) template.HTML {
 		pointer = `<path class="scale-read" d="M` + num(px) + ` 8 L` + num(px-3) + ` 1 L` + num(px+3) + ` 1 Z"></path>`
 	}
 	return template.HTML(`<svg class="scale" viewBox="0 0 100 16" aria-hidden="true" focusable="false"><rect class="scale-band" x="` +
-		num(at(low)) + `" y="6" width="` + num(max(at(high)-at(low), 0.5)) + `" height="7"></rect><path class="scale-line" d="M4 13 H96"></path>` + pointer + `</svg>`)
+		num(at(low)) + `" y="6" width="` + num(max(at(high)-at(low), 0.5)) +
+		`" height="7"></rect><path class="scale-line" d="M4 13 H96"></path>` + pointer + `</svg>`)
 }
 
 func abs(x float64) float64 { return max(x, -x) }

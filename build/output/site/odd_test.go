@@ -28,7 +28,8 @@ var odd = map[string]map[string]string{
 		all := map[string]string{}
 		for i := 1; i <= 12; i++ {
 			id := fmt.Sprintf("2025-%04d", i)
-			all["cases/2025/"+id+"-x.md"] = "---\ncase: " + id + "\ntitle: Kettle\ndevice: {kind: small-kitchen, maker: V}\nopened: 2025-03-02\nclosed: 2025-03-02\noutcome: fixed\nsymptoms: [no-power]\n---\n## Symptom\n\nDoes not heat.\n"
+			all["cases/2025/"+id+"-x.md"] = "---\ncase: " + id +
+				"\ntitle: Kettle\ndevice: {kind: small-kitchen, maker: V}\nopened: 2025-03-02\nclosed: 2025-03-02\noutcome: fixed\nsymptoms: [no-power]\n---\n## Symptom\n\nDoes not heat.\n"
 		}
 		return all
 	}(),
@@ -42,7 +43,9 @@ var odd = map[string]map[string]string{
 }
 
 // addresses are what a page may be called with by a link that is broken or meant ill.
-var addresses = []string{"#%", "#%E0%A4%A", "#constructor", "#__proto__", "#case=__proto__", "#case=constructor&part=__proto__", "#q=constructor+__proto__", "#q=%", "#has=constructor&device=__proto__&checked=toString", "#has=%&found=%E0", "#&&==&", "#2099-9999"}
+var addresses = []string{"#%", "#%E0%A4%A", "#constructor", "#__proto__", "#case=__proto__",
+	"#case=constructor&part=__proto__", "#q=constructor+__proto__", "#q=%",
+	"#has=constructor&device=__proto__&checked=toString", "#has=%&found=%E0", "#&&==&", "#2099-9999"}
 
 // TestOddNotebooksInTheBrowser: every page of a notebook at the edges opens without
 // an error of its scripts, and so do pages with scripts at addresses that nobody
@@ -66,7 +69,8 @@ func TestOddNotebooksInTheBrowser(t *testing.T) {
 			publish(t, n, out)
 			var pages []string
 			require.NoError(t, filepath.WalkDir(out, func(file string, e fs.DirEntry, err error) error {
-				if rel, _ := filepath.Rel(out, file); err == nil && filepath.Ext(file) == ".html" && !strings.HasPrefix(filepath.ToSlash(rel), "docs") {
+				if rel, _ := filepath.Rel(out, file); err == nil && filepath.Ext(file) == ".html" &&
+					!strings.HasPrefix(filepath.ToSlash(rel), "docs") {
 					pages = append(pages, filepath.ToSlash(rel))
 				}
 				return err
@@ -78,7 +82,8 @@ func TestOddNotebooksInTheBrowser(t *testing.T) {
 					continue // of one template
 				}
 				at := []string{""}
-				if scripted := page == "triage.html" || page == "search.html" || page == "practise.html" || page == "reckon.html"; scripted && name == "words of scripts" {
+				if scripted := page == "triage.html" || page == "search.html" || page == "practise.html" ||
+					page == "reckon.html"; scripted && name == "words of scripts" {
 					at = append(at, addresses...)
 				}
 				for _, hash := range at {
@@ -86,7 +91,8 @@ func TestOddNotebooksInTheBrowser(t *testing.T) {
 					b.Do(t, chromedp.Navigate("about:blank"), chromedp.Navigate(fileURL(out, page+hash)))
 					// What the page puts off until its data has come.
 					_ = eval[any](t, b, `new Promise((done) => requestAnimationFrame(() => setTimeout(() => done(null), 30)))`)
-					shown := eval[[]bool](t, b, `Promise.all([...document.images].map((i) => { i.loading = "eager"; return i.decode().then(() => true, () => false); }))`)
+					shown := eval[[]bool](t, b,
+						`Promise.all([...document.images].map((i) => { i.loading = "eager"; return i.decode().then(() => true, () => false); }))`)
 					assert.NotContains(t, shown, false, "%s: a picture is missing", page)
 					if page == "cases/2026-0002.html" {
 						assert.NotEmpty(t, shown, page)

@@ -108,7 +108,8 @@ func (s *site) home() homePage {
 }
 
 func (s *site) symptomsPage() listPage {
-	p := listPage{Frame: s.frame("", s.t("Symptoms")), Heading: s.t("Symptoms"), Lead: s.t("What people notice, and how many cases had it."), Blocks: s.symptomBlocks("")}
+	p := listPage{Frame: s.frame("", s.t("Symptoms")), Heading: s.t("Symptoms"),
+		Lead: s.t("What people notice, and how many cases had it."), Blocks: s.symptomBlocks("")}
 	if len(p.Blocks) == 0 {
 		p.Empty = s.t("No case has a symptom yet.")
 	}
@@ -262,7 +263,8 @@ func (s *site) wordsPage() wordsPage {
 			Terms    []wordView
 		}{ID: string(c), Name: s.t(classNames[c])}
 		for _, t := range s.n.Terms.All(c) {
-			w := wordView{ID: t.ID, Anchor: string(c) + "-" + t.ID, Name: t.Name, Meaning: t.Meaning, Also: strings.Join(t.Also[:min(4, len(t.Also))], ", ")}
+			w := wordView{ID: t.ID, Anchor: string(c) + "-" + t.ID, Name: t.Name, Meaning: t.Meaning,
+				Also: strings.Join(t.Also[:min(4, len(t.Also))], ", ")}
 			if c == terms.Symptom && len(s.lists.symptom[t.ID]) > 0 {
 				w.Href = "symptoms/" + t.ID + ".html"
 			}
@@ -278,7 +280,8 @@ func (s *site) wordsPage() wordsPage {
 
 var classNames = map[terms.Class]string{terms.Symptom: "Symptoms", terms.Before: "What happened before", terms.Fault: "Faults",
 	terms.Place: "Places", terms.Origin: "Origins", terms.Hazard: "Hazards", terms.Action: "Actions on parts",
-	terms.Result: "Results of checks", terms.Outcome: "Outcomes", terms.Barrier: "Why it was given up", terms.Kind: "Kinds of device", terms.Head: "Heads of fasteners", terms.Word: "Words of the bench"}
+	terms.Result: "Results of checks", terms.Outcome: "Outcomes", terms.Barrier: "Why it was given up",
+	terms.Kind: "Kinds of device", terms.Head: "Heads of fasteners", terms.Word: "Words of the bench"}
 
 // partList is every time a kind of part, by value and package, was touched.
 type partList struct {
@@ -300,7 +303,8 @@ func (l *lists) addPart(c *notebook.Case, p *casefile.Part) {
 }
 
 func (s *site) partsPage() listPage {
-	p := listPage{Frame: s.frame("", s.t("Parts")), Heading: s.t("Parts"), Lead: s.t("Every kind of part that was touched, by value and package, and what came of it.")}
+	p := listPage{Frame: s.frame("", s.t("Parts")), Heading: s.t("Parts"),
+		Lead: s.t("Every kind of part that was touched, by value and package, and what came of it.")}
 	byKind := map[string][]counted{}
 	for slug, list := range s.lists.part {
 		kind, _, _ := strings.Cut(list.name, " ")

@@ -70,9 +70,12 @@ func (s *site) pathJobs(entries []practice.Entry) []job {
 }
 
 var stepTitles = map[string]string{
-	"safety": "Safety", "measuring-resistance": "Measuring resistance", "measuring-voltage": "Measuring voltage", "measuring-ac-voltage": "Measuring alternating voltage",
-	"measuring-current": "Measuring current", "measuring-diode": "Measuring a diode", "measuring-capacitance": "Measuring capacitance", "measuring-frequency": "Measuring frequency",
-	"measuring-temperature": "Measuring temperature", "values": "Reading values", "markings-capacitors": "Markings of capacitors", "markings-resistors": "Markings of resistors", "cases": "Repairs, from common to rare",
+	"safety": "Safety", "measuring-resistance": "Measuring resistance", "measuring-voltage": "Measuring voltage",
+	"measuring-ac-voltage": "Measuring alternating voltage",
+	"measuring-current":    "Measuring current", "measuring-diode": "Measuring a diode",
+	"measuring-capacitance": "Measuring capacitance", "measuring-frequency": "Measuring frequency",
+	"measuring-temperature": "Measuring temperature", "values": "Reading values",
+	"markings-capacitors": "Markings of capacitors", "markings-resistors": "Markings of resistors", "cases": "Repairs, from common to rare",
 }
 
 func (s *site) stepTitle(step firstweeks.Step) string {
@@ -91,7 +94,8 @@ func (s *site) stepWhy(step firstweeks.Step) string {
 		if step.Count == 0 {
 			return s.t("This shop has not recorded such a reading yet; it will be needed all the same.")
 		}
-		return s.texts.Count(step.Count, "Next, since %d reading of this shop is of this kind.", "Next, since %d readings of this shop are of this kind.")
+		return s.texts.Count(step.Count, "Next, since %d reading of this shop is of this kind.",
+			"Next, since %d readings of this shop are of this kind.")
 	case firstweeks.Drill:
 		return s.t("Next, since every reading is compared with a value that somebody wrote short.")
 	case firstweeks.Cases:
@@ -130,15 +134,18 @@ func (s *site) stepPage(steps []firstweeks.Step, at int) (stepPage, error) {
 		p.Cautions = s.cautions(root, cautions.Of(s.n, measuringHazards[step.ID]))
 		for _, r := range step.Readings {
 			where := []string{r.Case.Device.Name(s.n.Terms), r.Point, r.State}
-			p.Readings = append(p.Readings, readingView{Where: strings.Join(where, ", "), Expected: r.Expected, Read: r.Read, Guard: r.Guard, Verdict: verdictMark(r.Verdict),
-				Case: link{r.Case.ID(), root + casePath(r.Case)}})
+			p.Readings = append(p.Readings,
+				readingView{Where: strings.Join(where, ", "), Expected: r.Expected, Read: r.Read, Guard: r.Guard,
+					Verdict: verdictMark(r.Verdict),
+					Case:    link{r.Case.ID(), root + casePath(r.Case)}})
 		}
 	case firstweeks.Drill:
 		p.Drill = step.ID
 	case firstweeks.Cases:
 		for _, e := range step.Entries[:min(maxListed, len(step.Entries))] {
 			c, _ := s.n.Case(e.ID)
-			p.Cases = append(p.Cases, counted{Name: c.Device.Name(s.n.Terms) + ": " + strings.Join(s.n.Terms.Names(terms.Symptom, c.File.Case.Symptoms), ", "), Href: root + "practise.html#" + e.ID,
+			p.Cases = append(p.Cases, counted{Name: c.Device.Name(s.n.Terms) + ": " +
+				strings.Join(s.n.Terms.Names(terms.Symptom, c.File.Case.Symptoms), ", "), Href: root + "practise.html#" + e.ID,
 				Note: s.texts.Count(e.Common, "its cause was met %d time here", "its cause was met %d times here")})
 		}
 	case firstweeks.Own:
@@ -148,8 +155,10 @@ func (s *site) stepPage(steps []firstweeks.Step, at int) (stepPage, error) {
 }
 
 // measuringHazards are what a kind of measurement calls for.
-var measuringHazards = map[string][]string{"measuring-voltage": {"mains", "stored-charge"}, "measuring-ac-voltage": {"mains"}, "measuring-current": {"mains"},
-	"measuring-resistance": {"stored-charge"}, "measuring-diode": {"stored-charge"}, "measuring-capacitance": {"stored-charge"}, "measuring-temperature": {"mains", "hot-air"}}
+var measuringHazards = map[string][]string{"measuring-voltage": {"mains", "stored-charge"},
+	"measuring-ac-voltage": {"mains"}, "measuring-current": {"mains"},
+	"measuring-resistance": {"stored-charge"}, "measuring-diode": {"stored-charge"},
+	"measuring-capacitance": {"stored-charge"}, "measuring-temperature": {"mains", "hot-air"}}
 
 // safety shows every hazard with its precautions, and asks about each.
 func (s *site) safety(p *stepPage, root string) {
@@ -158,7 +167,8 @@ func (s *site) safety(p *stepPage, root string) {
 		if !ok {
 			continue
 		}
-		v := careView{hazardView: hazardView{ID: t.ID, Name: t.Name, Meaning: t.Meaning, Caution: s.cautionText(t), Href: root + hazardPath(t.ID)}}
+		v := careView{hazardView: hazardView{ID: t.ID, Name: t.Name, Meaning: t.Meaning, Caution: s.cautionText(t),
+			Href: root + hazardPath(t.ID)}}
 		for _, c := range care.Care {
 			v.Care = append(v.Care, s.t(c))
 		}

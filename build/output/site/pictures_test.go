@@ -27,13 +27,15 @@ func TestPictures(t *testing.T) {
 		{"home", "index.html", `true`, "body"}, {"case", "cases/2025-0010.html", `true`, "#s3"},
 		{"triage", "triage.html#has=hum&device=tarnwick-a40", `document.querySelectorAll("#checks li").length > 0`, "#answer"},
 		{"practise", "practise.html#2025-0005", `document.querySelectorAll("#bench .pick").length > 0`, "#bench"},
-		{"board", "boards/aldermoor-hb4/hb4-main-rev-3.html#ref=C341", `!document.getElementById("told").hidden`, ".board-side:not([hidden])"},
+		{"board", "boards/aldermoor-hb4/hb4-main-rev-3.html#ref=C341", `!document.getElementById("told").hidden`,
+			".board-side:not([hidden])"},
 	} {
 		b.Scheme(t, "light")
 		b.Do(t, chromedp.EmulateViewport(1000, 700), chromedp.Navigate("about:blank"), chromedp.Navigate(fileURL(out, p.page)))
 		waitFor(t, b, p.ready)
 		// What the caption names is what the picture shows.
-		_ = eval[any](t, b, `document.querySelector(`+strconv.Quote(p.show)+`).scrollIntoView({block: "`+map[bool]string{true: "end", false: "start"}[p.name == "board"]+`"})`)
+		_ = eval[any](t, b, `document.querySelector(`+strconv.Quote(p.show)+`).scrollIntoView({block: "`+
+			map[bool]string{true: "end", false: "start"}[p.name == "board"]+`"})`)
 		ctx, cancel := context.WithTimeout(b.Ctx, time.Minute)
 		png, err := chromedp.Run(ctx, chromedp.CaptureScreenshot())
 		cancel()

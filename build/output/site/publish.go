@@ -138,7 +138,9 @@ func templates(texts *wording.Texts) *template.Template {
 // newSite prepares what every page is made with.
 func newSite(n *notebook.Notebook) *site {
 	texts := wording.In(n.Config.Language)
-	return &site{n: n, texts: texts, explainer: newExplainer(n.Terms), markdown: newMarkdown(3), markdown2: newMarkdown(2), templates: templates(texts), nav: map[string]template.HTML{}, sizes: map[string][2]int{}, photos: map[string]bool{}}
+	return &site{n: n, texts: texts, explainer: newExplainer(n.Terms), markdown: newMarkdown(3),
+		markdown2: newMarkdown(2), templates: templates(texts), nav: map[string]template.HTML{},
+		sizes: map[string][2]int{}, photos: map[string]bool{}}
 }
 
 // t says a text in the notebook's language, and count a number of things.
@@ -269,7 +271,8 @@ func (s *site) frame(root, title string) frame {
 		here := `">` + html.EscapeString(about) + `</a>`
 		nav = template.HTML(strings.Replace(string(nav), here, `" aria-current="page`+here, 1))
 	}
-	return frame{Root: root, Title: title, About: about, Workshop: name, Lang: lang, Licence: s.n.Config.Site.Licence, Credit: s.credit, Nav: nav}
+	return frame{Root: root, Title: title, About: about, Workshop: name, Lang: lang, Licence: s.n.Config.Site.Licence,
+		Credit: s.credit, Nav: nav}
 }
 
 func escaped(s string) template.HTML { return template.HTML(html.EscapeString(s)) }
@@ -621,7 +624,8 @@ func readPhoto(root *os.Root, name string) ([]byte, error) {
 
 // write makes every file on all processors, those of the index last, stages what
 // changed, then moves it into place.
-func (s *site) write(ctx context.Context, out string, jobs []job, index func() ([]job, error), old manifest, progress func(done, total int)) error {
+func (s *site) write(ctx context.Context, out string, jobs []job, index func() ([]job, error), old manifest,
+	progress func(done, total int)) error {
 	if err := os.MkdirAll(out, 0o755); err != nil {
 		return err
 	}

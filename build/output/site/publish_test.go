@@ -167,7 +167,8 @@ func TestWarmIsColdAfterAnything(t *testing.T) {
 			write(t, n.Dir, "terms/more.yaml", "symptoms:\n  - {id: smells-of-tea, name: Smells of tea, meaning: It smells of tea.}\n")
 		}},
 		{"a new case", func() {
-			write(t, n.Dir, "cases/2026/2026-0900-new.md", "---\ncase: 2026-0900\ntitle: Amplifier hums again\ndevice: tarnwick-a40\nopened: 2026-11-01\nsymptoms: [hum]\n---\n## Symptom\n\nHums.\n")
+			write(t, n.Dir, "cases/2026/2026-0900-new.md",
+				"---\ncase: 2026-0900\ntitle: Amplifier hums again\ndevice: tarnwick-a40\nopened: 2026-11-01\nsymptoms: [hum]\n---\n## Symptom\n\nHums.\n")
 		}},
 		{"a comeback", set("2026-0900", "returns", "2025-0002")},
 		{"a case gone", func() { require.NoError(t, os.Remove(filepath.Join(n.Dir, of("2025-0016")))) }},
@@ -331,12 +332,18 @@ func TestHostileNotebook(t *testing.T) {
 	const evil = `\"><img src=x onerror=alert(1)><script>alert(2)</script>`
 	dir := filepath.Join(t.TempDir(), "book")
 	write(t, dir, "notebook.yaml", "name: \""+evil+"\"\nsite: {welcome: \""+evil+"\", licence: \""+evil+"\"}\n")
-	write(t, dir, "terms/more.yaml", "symptoms:\n  - {id: odd, group: power, name: \""+evil+"\", meaning: \""+evil+"\", also: [\""+evil+"\"]}\n")
-	write(t, dir, "devices/d.md", "---\ndevice: d\nkind: lamp\nmaker: \""+evil+"\"\nmodel: \""+evil+"\"\nboards: [\""+evil+"\"]\npower: \""+evil+"\"\n---\n## "+evil+"\n\n"+evil+"\n")
-	write(t, dir, "cases/x1.md", "---\ncase: x1\ntitle: \""+evil+"\"\ndevice: d\nboard: \""+evil+"\"\nopened: 2026-01-02\nclosed: 2026-01-02\nsymptoms: [odd]\noutcome: fixed\nconfirmed: \""+evil+
-		"\"\ncause: {fault: wear, at: relay}\nphotos: [{file: p.svg, caption: \""+evil+"\", marks: [{x: 0.5, y: 0.5, label: \""+evil+"\"}]}]\n---\n"+
-		"## "+evil+"\n\n"+evil+"\n\n## Findings\n| check | seen | result | "+strings.ReplaceAll(evil, "|", "")+" |\n|---|---|---|---|\n| "+evil+" | "+evil+" | clear | "+evil+" |\n\n"+
-		"## Measurements\n| point | read | note |\n|---|---|---|\n| "+evil+" | 1 V | "+evil+" |\n\n## Parts\n| ref | part | action | note |\n|---|---|---|---|\n| "+evil+" | "+evil+" | cleaned | "+evil+" |\n")
+	write(t, dir, "terms/more.yaml", "symptoms:\n  - {id: odd, group: power, name: \""+evil+"\", meaning: \""+evil+
+		"\", also: [\""+evil+"\"]}\n")
+	write(t, dir, "devices/d.md", "---\ndevice: d\nkind: lamp\nmaker: \""+evil+"\"\nmodel: \""+evil+"\"\nboards: [\""+
+		evil+"\"]\npower: \""+evil+"\"\n---\n## "+evil+"\n\n"+evil+"\n")
+	write(t, dir, "cases/x1.md", "---\ncase: x1\ntitle: \""+evil+"\"\ndevice: d\nboard: \""+evil+
+		"\"\nopened: 2026-01-02\nclosed: 2026-01-02\nsymptoms: [odd]\noutcome: fixed\nconfirmed: \""+evil+
+		"\"\ncause: {fault: wear, at: relay}\nphotos: [{file: p.svg, caption: \""+evil+
+		"\", marks: [{x: 0.5, y: 0.5, label: \""+evil+"\"}]}]\n---\n"+
+		"## "+evil+"\n\n"+evil+"\n\n## Findings\n| check | seen | result | "+strings.ReplaceAll(evil, "|", "")+
+		" |\n|---|---|---|---|\n| "+evil+" | "+evil+" | clear | "+evil+" |\n\n"+
+		"## Measurements\n| point | read | note |\n|---|---|---|\n| "+evil+" | 1 V | "+evil+
+		" |\n\n## Parts\n| ref | part | action | note |\n|---|---|---|---|\n| "+evil+" | "+evil+" | cleaned | "+evil+" |\n")
 	write(t, dir, "cases/x1/p.svg", `<svg xmlns="http://www.w3.org/2000/svg"><script>alert(3)</script></svg>`)
 	out := filepath.Join(t.TempDir(), "site")
 	r := publish(t, load(t, dir), out)

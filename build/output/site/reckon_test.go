@@ -20,20 +20,31 @@ import (
 // valueInputs are texts of every kind that the reader knows, nonsense among them.
 func valueInputs() []string {
 	r := rand.New(rand.NewPCG(11, 12))
-	list := []string{"", " ", "4k7", "4,7k", "4.7 kΩ", "0R1", "R47", "47K", "104K", "47KK", "M47M", "5p6D", "R47F", "10R", "12R", "22F", "10A", "OL", "∞", "3V3", "1450 rpm", "25 C", "25C", "-3 pF",
-		"−12 V", "1e999 V", "4k7k", "OLOL", "🙂", "12:30", "3.3 V ±5 %", "3.3 V +5/-10 %", "0.45..0.55 V", "10..22 kΩ", "5..3 V", "> 1 MΩ", "< 0.5 Ω", "≥1M", "OL ", "300-340 V", "~320 V", "ca. 12 V ±5 %", "environ 12 V ±1 V", "35 Volt", "35 Volt ±2 V", "4.7 kOhm", "320 V DC ±5 %", "12.1 VAC", "11-13 V AC", "beep", "no beep", "o.l.", "16 MHz ±50 ppm", "16 MHz ±x ppm", "-5 - -3 V", "1-2", "100 nF 16 V X7R 0402", "100nF/16V",
-		"240R@100MHz", "600R@100MHz 1 A DCR 0.2 Ω 0603", "fuse 2 A 32 V fast 0603", "diode schottky 40 V 5 A SMC", "electrolytic 100 µF 50 V 105 °C", "10k 1% 0603 0.1 W", "22 pF ±0.5 pF C0G", "100 nF +80/-20 % Y5V",
-		"brown black red gold", "yellow violet orange silver", "red red black brown brown", "brown black black red brown red", "gray purple gold gold", "gold black red", "X7R", "C0G", "NP0", "U2J", "Z5U", "0603M", "01005", "1005",
-		"99999999999999999999 V", "0.000000001", "1 yΩ", "k", "%", "1/min", "10 kelvin", "µ1", "μ1", "1 000", "5 m", "5 min", "C106", "106C", "E475", "regulator 3.3 V 0.5 A SOT-23", "100 nF X2 275 V", strings.Repeat("9", 300)}
-	for _, p := range []string{"008004", "0201", "0402", "0603", "0805", "1008", "1206", "1210", "1806", "1812", "2010", "2220", "2512", "3216", "6432"} {
+	list := []string{"", " ", "4k7", "4,7k", "4.7 kΩ", "0R1", "R47", "47K", "104K", "47KK", "M47M", "5p6D", "R47F",
+		"10R", "12R", "22F", "10A", "OL", "∞", "3V3", "1450 rpm", "25 C", "25C", "-3 pF",
+		"−12 V", "1e999 V", "4k7k", "OLOL", "🙂", "12:30", "3.3 V ±5 %", "3.3 V +5/-10 %", "0.45..0.55 V", "10..22 kΩ",
+		"5..3 V", "> 1 MΩ", "< 0.5 Ω", "≥1M", "OL ", "300-340 V", "~320 V", "ca. 12 V ±5 %", "environ 12 V ±1 V",
+		"35 Volt", "35 Volt ±2 V", "4.7 kOhm", "320 V DC ±5 %", "12.1 VAC", "11-13 V AC", "beep", "no beep", "o.l.",
+		"16 MHz ±50 ppm", "16 MHz ±x ppm", "-5 - -3 V", "1-2", "100 nF 16 V X7R 0402", "100nF/16V",
+		"240R@100MHz", "600R@100MHz 1 A DCR 0.2 Ω 0603", "fuse 2 A 32 V fast 0603", "diode schottky 40 V 5 A SMC",
+		"electrolytic 100 µF 50 V 105 °C", "10k 1% 0603 0.1 W", "22 pF ±0.5 pF C0G", "100 nF +80/-20 % Y5V",
+		"brown black red gold", "yellow violet orange silver", "red red black brown brown",
+		"brown black black red brown red", "gray purple gold gold", "gold black red", "X7R", "C0G", "NP0", "U2J",
+		"Z5U", "0603M", "01005", "1005",
+		"99999999999999999999 V", "0.000000001", "1 yΩ", "k", "%", "1/min", "10 kelvin", "µ1", "μ1", "1 000", "5 m",
+		"5 min", "C106", "106C", "E475", "regulator 3.3 V 0.5 A SOT-23", "100 nF X2 275 V", strings.Repeat("9", 300)}
+	for _, p := range []string{"008004", "0201", "0402", "0603", "0805", "1008", "1206", "1210", "1806", "1812",
+		"2010", "2220", "2512", "3216", "6432"} {
 		list = append(list, p, p+"M")
 	}
 	letters := "ABCDEFGHJKLMNPRSTUVWXYZ"
 	prefixes := []string{"", "p", "n", "u", "µ", "m", "k", "K", "M", "G"}
 	units := []string{"", "Ω", "ohm", "F", "H", "V", "A", "W", "Hz", "s", "Ah", "°C", "%"}
 	for range 160 {
-		list = append(list, fmt.Sprintf("%03d", r.IntN(1000)), fmt.Sprintf("%04d", r.IntN(10000)), fmt.Sprintf("%02d%c", r.IntN(100), letters[r.IntN(len(letters))]),
-			fmt.Sprintf("%d%c%d", r.IntN(1000), "RKMpnuVkL"[r.IntN(9)], r.IntN(100)), fmt.Sprintf("%03d%c", r.IntN(1000), letters[r.IntN(len(letters))]),
+		list = append(list, fmt.Sprintf("%03d", r.IntN(1000)), fmt.Sprintf("%04d", r.IntN(10000)),
+			fmt.Sprintf("%02d%c", r.IntN(100), letters[r.IntN(len(letters))]),
+			fmt.Sprintf("%d%c%d", r.IntN(1000), "RKMpnuVkL"[r.IntN(9)], r.IntN(100)),
+			fmt.Sprintf("%03d%c", r.IntN(1000), letters[r.IntN(len(letters))]),
 			fmt.Sprintf("%d.%02d %s%s", r.IntN(1000), r.IntN(100), prefixes[r.IntN(len(prefixes))], units[r.IntN(len(units))]),
 			fmt.Sprintf("%d,%d%s%s ±%d%%", r.IntN(100), r.IntN(10), prefixes[r.IntN(len(prefixes))], units[r.IntN(len(units))], r.IntN(30)))
 	}
@@ -48,9 +59,12 @@ func valueInputs() []string {
 }
 
 func swapInputs() [][2]string {
-	parts := []string{"100 nF 16 V X7R 0402", "100 nF 25 V X5R 0402", "47 nF 16 V X7R 0603", "22 pF 50 V C0G", "22 pF 50 V U2J", "electrolytic 100 µF 50 V 105 °C", "100 µF 63 V tantalum", "100 nF X2 275 V", "100 nF Y2 300 V film",
-		"10k 1% 0.1 W 0603", "10.2k 1% 0.125 W 0805", "10k 5% 0.1 W 1608M", "600R@100MHz 1 A 0603", "600R 2 A", "10 µH 2.5 A DCR 50 mΩ", "12 µH 3 A DCR 40 mΩ", "fuse 2 A 32 V fast", "fuse 2 A 63 V slow", "diode schottky 40 V 5 A SMC",
-		"diode 60 V 5 A", "regulator 3.3 V 0.5 A", "transistor npn 140 V 10 A 100 W TO-3P", "transistor pnp 230 V 15 A", "nonsense", "0 Ω 0.1 W"}
+	parts := []string{"100 nF 16 V X7R 0402", "100 nF 25 V X5R 0402", "47 nF 16 V X7R 0603", "22 pF 50 V C0G",
+		"22 pF 50 V U2J", "electrolytic 100 µF 50 V 105 °C", "100 µF 63 V tantalum", "100 nF X2 275 V", "100 nF Y2 300 V film",
+		"10k 1% 0.1 W 0603", "10.2k 1% 0.125 W 0805", "10k 5% 0.1 W 1608M", "600R@100MHz 1 A 0603", "600R 2 A",
+		"10 µH 2.5 A DCR 50 mΩ", "12 µH 3 A DCR 40 mΩ", "fuse 2 A 32 V fast", "fuse 2 A 63 V slow", "diode schottky 40 V 5 A SMC",
+		"diode 60 V 5 A", "regulator 3.3 V 0.5 A", "transistor npn 140 V 10 A 100 W TO-3P",
+		"transistor pnp 230 V 15 A", "nonsense", "0 Ω 0.1 W"}
 	var list [][2]string
 	table, err := os.ReadFile("../../../schema/quantity/testdata/swaps.tsv")
 	if err != nil {
@@ -75,8 +89,10 @@ type formulaInput struct {
 
 func formulaInputs() []formulaInput {
 	r := rand.New(rand.NewPCG(13, 14))
-	samples := map[string][]string{"ohm": {"4k7", "100R", "0R22", "1M"}, "farad": {"100n", "47u", "22p"}, "henry": {"10uH", "1 mH", "10u"}, "volt": {"12", "400 V", "3V3", "60"}, "ampere": {"1", "20 mA", "2.5 A"},
-		"watt": {"0.5", "10 W"}, "hertz": {"50", "1 kHz", "1 MHz"}, "second": {"1", "0.5 s", "10"}, "degree Celsius": {"20", "85 °C", "-10"}, "kelvin": {"10", "20"}, "metre": {"0.3 mm", "1 m", "35 µm"},
+	samples := map[string][]string{"ohm": {"4k7", "100R", "0R22", "1M"}, "farad": {"100n", "47u", "22p"},
+		"henry": {"10uH", "1 mH", "10u"}, "volt": {"12", "400 V", "3V3", "60"}, "ampere": {"1", "20 mA", "2.5 A"},
+		"watt": {"0.5", "10 W"}, "hertz": {"50", "1 kHz", "1 MHz"}, "second": {"1", "0.5 s", "10"},
+		"degree Celsius": {"20", "85 °C", "-10"}, "kelvin": {"10", "20"}, "metre": {"0.3 mm", "1 m", "35 µm"},
 		"ampere hour": {"2.1 Ah", "3000 mAh"}, "number": {"1", "30", "0.024", "0.048", "40"}}
 	var list []formulaInput
 	for _, f := range quantity.Formulas() {
@@ -205,7 +221,8 @@ func TestReckonByKeyboard(t *testing.T) {
 		chromedp.Focus(chromedp.CSS("#value-text")), chromedp.SendKeys(chromedp.CSS("#value-text"), "104K\r"))
 	waitFor(t, b, `document.querySelector("#value-answer li")`)
 	assert.Contains(t, eval[string](t, b, `document.querySelector("#value-answer li").textContent`), "100 nF ±10 %")
-	b.Do(t, chromedp.SendKeys(chromedp.CSS("#swap-old"), "fuse 2 A 32 V fast"), chromedp.SendKeys(chromedp.CSS("#swap-new"), "fuse 3 A 32 V fast\r"))
+	b.Do(t, chromedp.SendKeys(chromedp.CSS("#swap-old"), "fuse 2 A 32 V fast"),
+		chromedp.SendKeys(chromedp.CSS("#swap-new"), "fuse 3 A 32 V fast\r"))
 	waitFor(t, b, `document.querySelector("#swap-answer li")`)
 	assert.Contains(t, eval[string](t, b, `document.querySelector("#swap-answer").textContent`), "does not fit")
 	b.Do(t, chromedp.SendKeys(chromedp.CSS("#in-f"), "1 kHz"), chromedp.SendKeys(chromedp.CSS("#in-c"), "10u\r"))

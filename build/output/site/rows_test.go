@@ -22,13 +22,17 @@ func TestRowsOnAPhone(t *testing.T) {
 	out := filepath.Join(t.TempDir(), "site")
 	publish(t, example(t), out)
 	const cells = `[...document.querySelectorAll(".rows tbody td, .rows tbody th")].filter((c) => c.textContent.trim() !== "")`
-	for _, page := range []string{"cases/2025-0005.html", "cases/2025-0002.html", "devices/tarnwick-a40.html", "devices/aldermoor-hb4.html"} {
+	for _, page := range []string{"cases/2025-0005.html", "cases/2025-0002.html", "devices/tarnwick-a40.html",
+		"devices/aldermoor-hb4.html"} {
 		for _, width := range []int64{320, 390} {
 			b.Do(t, chromedp.EmulateViewport(width, 844), chromedp.Navigate(fileURL(out, page)))
 			waitFor(t, b, `document.querySelector(".rows") !== null`)
-			assert.Empty(t, eval[[]string](t, b, cells+`.filter((c) => { const r = c.getBoundingClientRect(); return r.left < 0 || r.right > innerWidth + 0.5; }).map((c) => c.textContent)`), "%s at %d", page, width)
-			assert.Empty(t, eval[[]string](t, b, cells+`.filter((c) => c.tagName === "TD" && !c.classList.contains("said") && !getComputedStyle(c, "::before").content.includes(c.dataset.label ?? "-")).map((c) => c.textContent)`), page)
-			assert.True(t, eval[bool](t, b, `[...document.querySelectorAll(".rows tr:has(td.said)")].every((r) => { const s = r.querySelector("td.said"), n = r.querySelector("th"); if (!n || s.textContent.trim() === "") return true; const a = s.getBoundingClientRect(), c = n.getBoundingClientRect(); return a.top < c.top - 1 || a.left <= c.left; })`), page)
+			assert.Empty(t, eval[[]string](t, b,
+				cells+`.filter((c) => { const r = c.getBoundingClientRect(); return r.left < 0 || r.right > innerWidth + 0.5; }).map((c) => c.textContent)`), "%s at %d", page, width)
+			assert.Empty(t, eval[[]string](t, b,
+				cells+`.filter((c) => c.tagName === "TD" && !c.classList.contains("said") && !getComputedStyle(c, "::before").content.includes(c.dataset.label ?? "-")).map((c) => c.textContent)`), page)
+			assert.True(t, eval[bool](t, b,
+				`[...document.querySelectorAll(".rows tr:has(td.said)")].every((r) => { const s = r.querySelector("td.said"), n = r.querySelector("th"); if (!n || s.textContent.trim() === "") return true; const a = s.getBoundingClientRect(), c = n.getBoundingClientRect(); return a.top < c.top - 1 || a.left <= c.left; })`), page)
 			assert.Zero(t, eval[float64](t, b, `document.documentElement.scrollWidth - document.documentElement.clientWidth`), page)
 		}
 		b.Do(t, chromedp.EmulateViewport(1280, 900))
@@ -60,8 +64,10 @@ func TestFewRepairsAreNoCurve(t *testing.T) {
 func TestCurrentPage(t *testing.T) {
 	out := filepath.Join(t.TempDir(), "site")
 	publish(t, example(t), out)
-	for page, want := range map[string]string{"search.html": "Search", "triage.html": "Triage", "cases.html": "Cases", "symptoms.html": "Symptoms", "devices.html": "Devices", "faults.html": "Faults", "parts.html": "Parts",
-		"reckon.html": "Calculate", "figures.html": "Figures", "path.html": "First weeks", "practise.html": "Practise", "cautions.html": "Cautions", "words.html": "Words", "cases/2025-0002.html": "", "index.html": ""} {
+	for page, want := range map[string]string{"search.html": "Search", "triage.html": "Triage", "cases.html": "Cases",
+		"symptoms.html": "Symptoms", "devices.html": "Devices", "faults.html": "Faults", "parts.html": "Parts",
+		"reckon.html": "Calculate", "figures.html": "Figures", "path.html": "First weeks",
+		"practise.html": "Practise", "cautions.html": "Cautions", "words.html": "Words", "cases/2025-0002.html": "", "index.html": ""} {
 		src, err := os.ReadFile(filepath.Join(out, filepath.FromSlash(page)))
 		require.NoError(t, err)
 		if want == "" {
@@ -103,7 +109,9 @@ func TestTriageThis(t *testing.T) {
 	out := filepath.Join(t.TempDir(), "site")
 	publish(t, example(t), out)
 	for page, want := range map[string]string{
-		"devices/tarnwick-a40.html": `href="../triage.html#device=tarnwick-a40"`, "symptoms/hum.html": `href="../triage.html#has=hum"`, "cases/2025-0002.html": `href="../triage.html#device=tarnwick-a40&amp;has=hum"`,
+		"devices/tarnwick-a40.html": `href="../triage.html#device=tarnwick-a40"`,
+		"symptoms/hum.html":         `href="../triage.html#has=hum"`,
+		"cases/2025-0002.html":      `href="../triage.html#device=tarnwick-a40&amp;has=hum"`,
 	} {
 		src, err := os.ReadFile(filepath.Join(out, filepath.FromSlash(page)))
 		require.NoError(t, err)

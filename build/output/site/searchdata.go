@@ -16,7 +16,8 @@ func (s *site) searchShards() ([]search.Shard, error) {
 // apart.
 func (s *site) card(c *notebook.Case) search.Card {
 	it := s.item("", c)
-	return search.Card{it.ID, it.Title, it.Device, it.Cause, s.t(it.State.Word), it.State.Sign, it.State.Class, excerpt(c.SectionPlain("Symptom"))}
+	return search.Card{it.ID, it.Title, it.Device, it.Cause, s.t(it.State.Word), it.State.Sign, it.State.Class,
+		excerpt(c.SectionPlain("Symptom"))}
 }
 
 // excerptLength is about three lines of a phone.

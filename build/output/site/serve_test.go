@@ -36,8 +36,10 @@ func TestHandler(t *testing.T) {
 	assert.Equal(t, "<p>home</p>", ok.Body.String())
 	assert.Equal(t, "nosniff", ok.Header().Get("X-Content-Type-Options"))
 	assert.Equal(t, http.StatusOK, ask(http.MethodHead, "/").Code)
-	assert.Contains(t, ask(http.MethodGet, "/photos/a/p.svg").Header().Get("Content-Security-Policy"), "sandbox", "a drawing opened by itself runs nothing")
-	for _, path := range []string{"/../secret.txt", "/link.txt", "/theirs.html", "/.staging-1/half.html", "/photos/../../secret.txt", "/none.html", "/a\x00b", "/..%2fsecret.txt"} {
+	assert.Contains(t, ask(http.MethodGet, "/photos/a/p.svg").Header().Get("Content-Security-Policy"), "sandbox",
+		"a drawing opened by itself runs nothing")
+	for _, path := range []string{"/../secret.txt", "/link.txt", "/theirs.html", "/.staging-1/half.html",
+		"/photos/../../secret.txt", "/none.html", "/a\x00b", "/..%2fsecret.txt"} {
 		w := ask(http.MethodGet, path)
 		assert.NotEqual(t, http.StatusOK, w.Code, path)
 		assert.NotContains(t, w.Body.String(), "secret\n", path)

@@ -59,7 +59,8 @@ func CaseSheet(n *notebook.Notebook, c *notebook.Case) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	text := policyTag.ReplaceAllLiteralString(string(page), `<meta http-equiv="Content-Security-Policy" content="default-src 'none'; img-src data:; style-src 'unsafe-inline'; base-uri 'none'">`)
+	text := policyTag.ReplaceAllLiteralString(string(page),
+		`<meta http-equiv="Content-Security-Policy" content="default-src 'none'; img-src data:; style-src 'unsafe-inline'; base-uri 'none'">`)
 	text = otherLinks.ReplaceAllLiteralString(text, "")
 	text = stylesheet.ReplaceAllLiteralString(text, "<style>\n"+string(style)+"</style>")
 	text = pictureTag.ReplaceAllStringFunc(text, func(tag string) string {

@@ -27,7 +27,8 @@ func TestFromAStick(t *testing.T) {
 	require.NoError(t, os.MkdirAll(filepath.Dir(stick), 0o755))
 	require.NoError(t, os.CopyFS(stick, os.DirFS(made)))
 	require.NoError(t, os.RemoveAll(made))
-	b.Do(t, command(network.OverrideNetworkState, network.OverrideNetworkStateParams{Offline: true, Latency: 0, DownloadThroughput: -1, UploadThroughput: -1}),
+	b.Do(t, command(network.OverrideNetworkState,
+		network.OverrideNetworkStateParams{Offline: true, Latency: 0, DownloadThroughput: -1, UploadThroughput: -1}),
 		chromedp.EmulateViewport(390, 700), chromedp.Navigate(fileURL(strings.ReplaceAll(stick, " ", "%20"), "search.html")))
 	focus := func() string {
 		return eval[string](t, b, `(() => { const e = document.activeElement; return e.id || e.className || e.textContent.trim(); })()`)
@@ -133,7 +134,8 @@ func TestDamagedIndexIsSaid(t *testing.T) {
 			waitFor(t, b, `document.getElementById("status").textContent.includes("Publish the site again")`)
 			assert.Regexp(t, `search/w-[0-9a-f]*\.js`, eval[string](t, b, `document.getElementById("status").textContent`))
 			_ = eval[any](t, b, string(axe)+"; null")
-			assert.Equal(t, 0, eval[int](t, b, `axe.run(document, {resultTypes: ["violations"], preload: false}).then(r => r.violations.length)`))
+			assert.Equal(t, 0, eval[int](t, b,
+				`axe.run(document, {resultTypes: ["violations"], preload: false}).then(r => r.violations.length)`))
 		})
 	}
 }
@@ -144,9 +146,11 @@ func TestAbsurdQueries(t *testing.T) {
 	out := filepath.Join(t.TempDir(), "site")
 	publish(t, example(t), out)
 	b.Do(t, chromedp.Navigate(fileURL(out, "search.html")))
-	for _, script := range []string{`"a".repeat(100000)`, `"hum ".repeat(25000)`, `"!?;:,.()[]{}".repeat(50)`, `"\u202e\u0645\u0631\u062d\u0628\u0627 hum"`, `"e\u0301\u0301\u0301".repeat(400)`,
+	for _, script := range []string{`"a".repeat(100000)`, `"hum ".repeat(25000)`, `"!?;:,.()[]{}".repeat(50)`,
+		`"\u202e\u0645\u0631\u062d\u0628\u0627 hum"`, `"e\u0301\u0301\u0301".repeat(400)`,
 		`"<img src=x onerror=document.title='fired'>"`, `"\ud83d\ude42".repeat(300)`, `"\ud800 half"`, `"constructor __proto__ toString"`} {
-		_ = eval[any](t, b, `(() => { const q = document.getElementById("q"); q.value = `+script+`; document.getElementById("status").textContent = ""; q.form.requestSubmit(); })()`)
+		_ = eval[any](t, b, `(() => { const q = document.getElementById("q"); q.value = `+script+
+			`; document.getElementById("status").textContent = ""; q.form.requestSubmit(); })()`)
 		waitFor(t, b, `document.getElementById("status").textContent !== ""`)
 		assert.NotContains(t, eval[string](t, b, `document.getElementById("status").textContent`), "damaged", script)
 		assert.Zero(t, eval[int](t, b, `document.querySelectorAll("main img").length`))

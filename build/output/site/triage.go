@@ -103,7 +103,8 @@ func (s *site) triageJobs() []job {
 			return key, func() ([]byte, error) { return s.methodsData(learned()) }, nil
 		}},
 		{"triage/words.js", func() (digest, func() ([]byte, error), error) {
-			return s.key("triage words", wordsHash), func() ([]byte, error) { return script("benchloreWords", learned().ExportWords()) }, nil
+			return s.key("triage words", wordsHash),
+				func() ([]byte, error) { return script("benchloreWords", learned().ExportWords()) }, nil
 		}},
 		{"triage.html", func() (digest, func() ([]byte, error), error) {
 			return key, func() ([]byte, error) { x := model(); return s.render("triage", s.triagePage(&x)) }, nil

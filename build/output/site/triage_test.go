@@ -36,7 +36,8 @@ func TestTriageAgrees(t *testing.T) {
 	}
 	none := *example(t)
 	none.Cases = nil
-	for name, n := range map[string]*notebook.Notebook{"example": example(t), "without checks": invented(t, 300, "en"), "other workshops": mixed,
+	for name, n := range map[string]*notebook.Notebook{"example": example(t),
+		"without checks": invented(t, 300, "en"), "other workshops": mixed,
 		"example with methods": example(t), "other workshops with methods": mixed, "methods alone": &none} {
 		t.Run(name, func(t *testing.T) {
 			var methods []method.Method
@@ -131,7 +132,8 @@ func TestTriageAgrees(t *testing.T) {
 					near(s.After, k.After, "after")
 					assert.Equal(t, s.Cases, k.Cases)
 					assert.Equal(t, s.Expect, k.Expect)
-					assert.Equal(t, s.From, map[string]string{"": "", "method": triage.FromMethod, "own": triage.FromOwn, "sheet": triage.FromSheet}[k.From])
+					assert.Equal(t, s.From,
+						map[string]string{"": "", "method": triage.FromMethod, "own": triage.FromOwn, "sheet": triage.FromSheet}[k.From])
 					if s.From != "" {
 						told++
 					}
@@ -188,7 +190,8 @@ func randomEvidence(r *rand.Rand, n *notebook.Notebook, x triage.Export) (triage
 		e.Found = append(e.Found, triage.Finding{Check: x.Checks[k].Name, Result: result})
 		found = append(found, map[string]any{"check": k, "result": result})
 	}
-	return e, map[string]any{"symptoms": e.Symptoms, "absent": e.Absent, "before": e.Before, "device": e.Device, "kind": e.Kind, "found": found}
+	return e, map[string]any{"symptoms": e.Symptoms, "absent": e.Absent, "before": e.Before, "device": e.Device,
+		"kind": e.Kind, "found": found}
 }
 
 // TestTriageInThePage taps at phone width and then works by keyboard alone; the
@@ -249,7 +252,8 @@ func TestStopOnThePage(t *testing.T) {
 	reds := 0
 	for _, id := range ids {
 		red := cautions.MustStop([]string{id}, nil)
-		shown := eval[bool](t, b, `(() => { const x = document.querySelector("[data-symptom='`+id+`']"); x.click(); const shown = !document.getElementById("stop").hidden; x.click(); x.click(); return shown; })()`)
+		shown := eval[bool](t, b, `(() => { const x = document.querySelector("[data-symptom='`+id+
+			`']"); x.click(); const shown = !document.getElementById("stop").hidden; x.click(); x.click(); return shown; })()`)
 		assert.Equal(t, red, shown, id)
 		if red {
 			reds++
@@ -262,7 +266,8 @@ func TestStopOnThePage(t *testing.T) {
 // English and German, with and without other evidence, and compares every cause.
 func TestSaidAgrees(t *testing.T) {
 	t.Parallel()
-	for name, n := range map[string]*notebook.Notebook{"example": example(t), "invented": invented(t, 300, "en"), "de": invented(t, 60, "de")} {
+	for name, n := range map[string]*notebook.Notebook{"example": example(t), "invented": invented(t, 300, "en"),
+		"de": invented(t, 60, "de")} {
 		t.Run(name, func(t *testing.T) {
 			out := filepath.Join(t.TempDir(), "site")
 			publish(t, n, out)
@@ -271,7 +276,8 @@ func TestSaidAgrees(t *testing.T) {
 			for _, file := range []string{"assets/infer.js", "assets/said.js", "triage/words.js"} {
 				src, err := os.ReadFile(filepath.Join(out, filepath.FromSlash(file)))
 				require.NoError(t, err)
-				_, err = e.vm.Eval("globalThis.benchloreWords = (text) => { globalThis.words = JSON.parse(text); };"+string(src)+";0", quickjs.EvalGlobal)
+				_, err = e.vm.Eval("globalThis.benchloreWords = (text) => { globalThis.words = JSON.parse(text); };"+
+					string(src)+";0", quickjs.EvalGlobal)
 				require.NoError(t, err, file)
 			}
 			data, err := json.Marshal(m.Export())
@@ -280,7 +286,9 @@ func TestSaidAgrees(t *testing.T) {
 			require.NoError(t, err)
 			_, err = e.vm.Eval("said = benchloreSaid(words, rank); 0", quickjs.EvalGlobal)
 			require.NoError(t, err)
-			texts := []string{"clicks, then nothing, after the storm", "Brummt seit dem Gewitter, die Anzeige bleibt dunkel", "smoke from the amplifier; hums!", "it won't turn on at all", "qwxz", "does not charge, don't know why; 4k7 at 3.3 V", "ÜBERHITZT nach 5 min"}
+			texts := []string{"clicks, then nothing, after the storm",
+				"Brummt seit dem Gewitter, die Anzeige bleibt dunkel", "smoke from the amplifier; hums!",
+				"it won't turn on at all", "qwxz", "does not charge, don't know why; 4k7 at 3.3 V", "ÜBERHITZT nach 5 min"}
 			for _, c := range n.Cases[:min(30, len(n.Cases))] {
 				texts = append(texts, c.SectionPlain("Symptom"))
 			}
@@ -306,7 +314,8 @@ func TestSaidAgrees(t *testing.T) {
 					}
 					Unseen float64
 					Plan   []string
-				}](t, e, `(async () => { const heard = await said.read(`+string(quoted)+`), x = {...`+string(more)+`, said: heard}, r = model.rank(x); return {unseen: r.unseen, causes: r.causes.map((c, i) => ({fault: c.fault, at: c.at, p: c.p, words: i < 6 ? heard.spoke(c.fault) : []})), plan: model.plan(x).steps.map((s) => s.check)}; })()`)
+				}](t, e, `(async () => { const heard = await said.read(`+string(quoted)+`), x = {...`+string(more)+
+					`, said: heard}, r = model.rank(x); return {unseen: r.unseen, causes: r.causes.map((c, i) => ({fault: c.fault, at: c.at, p: c.p, words: i < 6 ? heard.spoke(c.fault) : []})), plan: model.plan(x).steps.map((s) => s.check)}; })()`)
 				causes, unseen := m.Causes(evidence)
 				assert.InDelta(t, unseen, got.Unseen, 1e-9, text)
 				require.Len(t, got.Causes, len(causes))
@@ -368,9 +377,11 @@ func TestSaidInThePage(t *testing.T) {
 	waitFor(t, b, `document.getElementById("checks").textContent.includes("general method, no cases")`)
 	assert.Contains(t, eval[string](t, b, `document.getElementById("checks").textContent`), "Protective earth")
 	assert.Contains(t, eval[string](t, b, `document.getElementById("causes").textContent`), "named by the method, no cases")
-	assert.Contains(t, eval[string](t, b, `document.getElementById("status").textContent`), fmt.Sprintf("counts as %d cases", triage.Pseudo))
+	assert.Contains(t, eval[string](t, b, `document.getElementById("status").textContent`),
+		fmt.Sprintf("counts as %d cases", triage.Pseudo))
 	assert.False(t, eval[bool](t, b, `document.getElementById("method").open`), "it stands among the checks already")
-	assert.Zero(t, eval[float64](t, b, `document.documentElement.scrollWidth - document.documentElement.clientWidth`), "the page scrolls sideways")
+	assert.Zero(t, eval[float64](t, b, `document.documentElement.scrollWidth - document.documentElement.clientWidth`),
+		"the page scrolls sideways")
 	assert.Empty(t, b.Problems)
 	b.Shot(t, "method-phone")
 }

@@ -42,11 +42,14 @@ func TestWalks(t *testing.T) {
 	publish(t, example(t), out)
 	for _, width := range []int64{1280, 390} {
 		open := func(t *testing.T, page string) {
-			b.Do(t, command(emulation.SetFocusEmulationEnabled, emulation.SetFocusEmulationEnabledParams{Enabled: true}), chromedp.EmulateViewport(width, 844), chromedp.Navigate("about:blank"), chromedp.Navigate(fileURL(out, page)))
+			b.Do(t, command(emulation.SetFocusEmulationEnabled,
+				emulation.SetFocusEmulationEnabledParams{Enabled: true}), chromedp.EmulateViewport(width, 844),
+				chromedp.Navigate("about:blank"), chromedp.Navigate(fileURL(out, page)))
 		}
 		fits := func(t *testing.T) {
 			waitFor(t, b, `document.readyState === "complete"`) // with its style
-			assert.Zero(t, eval[float64](t, b, `document.documentElement.scrollWidth - document.documentElement.clientWidth`), "the page scrolls sideways")
+			assert.Zero(t, eval[float64](t, b,
+				`document.documentElement.scrollWidth - document.documentElement.clientWidth`), "the page scrolls sideways")
 		}
 		name := map[int64]string{1280: "desk", 390: "phone"}[width]
 		t.Run(name+"/search", func(t *testing.T) {

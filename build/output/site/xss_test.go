@@ -33,7 +33,8 @@ func payloads(t *testing.T) []string {
 	list := read("payloads.txt")
 	for _, line := range read("events.txt") {
 		for _, event := range strings.Fields(line) {
-			list = append(list, "<img src=x "+event+"=alert(1)>", `"><svg `+event+`="alert(1)">`, "<input autofocus tabindex=1 "+event+"=alert(1)>")
+			list = append(list, "<img src=x "+event+"=alert(1)>", `"><svg `+event+`="alert(1)">`,
+				"<input autofocus tabindex=1 "+event+"=alert(1)>")
 		}
 	}
 	return list
@@ -56,24 +57,40 @@ func TestHostileTexts(t *testing.T) {
 	short := func(s string) string { return string([]rune(s)[:min(110, len([]rune(s)))]) }
 	one := func(i int) string { return list[i%len(list)] }
 	write("notebook.yaml", "name: "+quote(short(one(0)))+"\nsite: {licence: "+quote(one(25))+", welcome: "+quote(one(26))+"}\n")
-	write("terms/own.yaml", "symptoms:\n  - {id: own-one, name: "+quote(one(72))+", meaning: "+quote(one(1))+", group: "+quote("x"+short(one(26)))+"}\nplaces:\n  - {id: own-place, name: "+quote(one(90))+", meaning: "+quote(one(25))+"}\n"+
+	write("terms/own.yaml", "symptoms:\n  - {id: own-one, name: "+quote(one(72))+", meaning: "+quote(one(1))+
+		", group: "+quote("x"+short(one(26)))+"}\nplaces:\n  - {id: own-place, name: "+quote(one(90))+", meaning: "+quote(one(25))+"}\n"+
 		"hazards:\n  - {id: own-hazard, name: "+quote(one(91))+", meaning: "+quote(one(25))+", caution: "+quote(one(0))+"}\n")
-	write("devices/evil.md", "---\ndevice: evil\nkind: lamp\nmaker: "+quote(short(one(72)))+"\nmodel: "+quote(short(one(25)))+"\nboards: [main]\npower: "+quote(short(one(93)))+"\nhazards: [own-hazard]\nviews: [{name: "+quote(short(one(26)))+", width: 100, height: 80}]\n---\n## Before you open it\n\n"+one(72)+"\n\n## Fasteners\n\n"+
-		casefile.FormatTable([]string{"mark", "place", "head", "thread", "length", "count", "x", "y", "under", "note"}, [][]string{{"<b>", one(72), "PH1", one(25), "8", "1", "10", "10", one(0), one(26)}, {"&\"'", one(91), "PH1", one(25), "4", "1", "50", "10", one(93), one(0)}})+
-		"\n## Connectors\n\n"+casefile.FormatTable([]string{"name", "carries", "release", "beside", "ref"}, [][]string{{one(72), one(0), one(25), one(26), "R1"}}))
-	write("path/evil.md", "---\ntitle: "+quote(short(one(72)))+"\nwhy: "+quote(short(one(25)))+"\n---\n"+one(72)+"\n\n"+one(0)+"\n\n> "+one(91)+"\n")
+	write("devices/evil.md", "---\ndevice: evil\nkind: lamp\nmaker: "+quote(short(one(72)))+"\nmodel: "+
+		quote(short(one(25)))+"\nboards: [main]\npower: "+quote(short(one(93)))+
+		"\nhazards: [own-hazard]\nviews: [{name: "+quote(short(one(26)))+
+		", width: 100, height: 80}]\n---\n## Before you open it\n\n"+one(72)+"\n\n## Fasteners\n\n"+
+		casefile.FormatTable([]string{"mark", "place", "head", "thread", "length", "count", "x", "y", "under",
+			"note"}, [][]string{{"<b>", one(72), "PH1", one(25), "8", "1", "10", "10", one(0), one(26)},
+			{"&\"'", one(91), "PH1", one(25), "4", "1", "50", "10", one(93), one(0)}})+
+		"\n## Connectors\n\n"+casefile.FormatTable([]string{"name", "carries", "release", "beside", "ref"},
+		[][]string{{one(72), one(0), one(25), one(26), "R1"}}))
+	write("path/evil.md", "---\ntitle: "+quote(short(one(72)))+"\nwhy: "+quote(short(one(25)))+"\n---\n"+one(72)+
+		"\n\n"+one(0)+"\n\n> "+one(91)+"\n")
 	csv := "designator,value,package,x_mm,y_mm,rotation,side\nR1,1k,0402,5,5,0,top\n"
 	for i := range 60 {
-		csv += fmt.Sprintf("\"%s\",\"%s\",0402,%d,%d,0,top\n", strings.ReplaceAll(string([]rune(one(i))[:min(60, len([]rune(one(i))))]), `"`, `""`), strings.ReplaceAll(one(i+60), `"`, `""`), 5+i%3, 7+i)
+		csv += fmt.Sprintf("\"%s\",\"%s\",0402,%d,%d,0,top\n",
+			strings.ReplaceAll(string([]rune(one(i))[:min(60, len([]rune(one(i))))]), `"`, `""`),
+			strings.ReplaceAll(one(i+60), `"`, `""`), 5+i%3, 7+i)
 	}
 	write("devices/evil/main.csv", csv)
 	for i, p := range list {
 		id := fmt.Sprintf("2026-%04d", i+1)
 		title := short(p)
-		src := "---\ncase: " + id + "\ntitle: " + quote(title) + "\ndevice: " + []string{"evil", "{kind: lamp, maker: " + quote(title) + ", model: " + quote(title) + "}"}[i%2] + "\nopened: 2026-01-02\nclosed: 2026-01-03\nsymptoms: [own-one]\nhazards: [own-hazard]\ncause: {fault: joint-cracked, at: own-place}\noutcome: fixed\nconfirmed: " + quote(title) +
-			"\ntags: [" + quote(string([]rune(title)[:min(30, len([]rune(title)))])) + "]\n---\n## Symptom\n\n" + p + "\n\n" + casefile.EscapeText(p) + "\n\n## Findings\n\n" +
-			casefile.FormatTable(casefile.FindingColumns, [][]string{{p, p, "fault", "1"}}) + "\n" + p + "\n\n## Measurements\n\n" + casefile.FormatTable(casefile.MeasurementColumns, [][]string{{p, p, p, "> 5 V", "3 V", p}}) +
-			"\n## Parts\n\n" + casefile.FormatTable(casefile.PartColumns, [][]string{{"R1", p, p, p, p, "substituted", p, p}}) + "\n## Outcome\n\n```html\n" + p + "\n```\n\n> " + p + "\n\n## " + title + "\n\n- " + p + "\n"
+		src := "---\ncase: " + id + "\ntitle: " + quote(title) + "\ndevice: " +
+			[]string{"evil", "{kind: lamp, maker: " + quote(title) + ", model: " + quote(title) + "}"}[i%2] +
+			"\nopened: 2026-01-02\nclosed: 2026-01-03\nsymptoms: [own-one]\nhazards: [own-hazard]\ncause: {fault: joint-cracked, at: own-place}\noutcome: fixed\nconfirmed: " + quote(title) +
+			"\ntags: [" + quote(string([]rune(title)[:min(30, len([]rune(title)))])) + "]\n---\n## Symptom\n\n" + p +
+			"\n\n" + casefile.EscapeText(p) + "\n\n## Findings\n\n" +
+			casefile.FormatTable(casefile.FindingColumns, [][]string{{p, p, "fault", "1"}}) + "\n" + p +
+			"\n\n## Measurements\n\n" + casefile.FormatTable(casefile.MeasurementColumns, [][]string{{p, p, p, "> 5 V", "3 V", p}}) +
+			"\n## Parts\n\n" + casefile.FormatTable(casefile.PartColumns,
+			[][]string{{"R1", p, p, p, p, "substituted", p, p}}) + "\n## Outcome\n\n```html\n" + p + "\n```\n\n> " +
+			p + "\n\n## " + title + "\n\n- " + p + "\n"
 		write("cases/2026/"+id+".md", src)
 	}
 	n, err := notebook.Load(dir)
@@ -132,7 +149,11 @@ func TestHostileTexts(t *testing.T) {
 			}
 			whole := eval[string](t, b, `document.querySelector("main").textContent`)
 			assert.GreaterOrEqual(t, strings.Count(squeezed(whole), squeezed(p)), 5, name)
-			assert.True(t, slices.ContainsFunc(n.Problems, func(d diagnostic.Diagnostic) bool { return d.File == c.Text.Name && d.Rule == diagnostic.UnclosedFence }), "%s: check names it", name)
+			assert.True(t, slices.ContainsFunc(n.Problems,
+				func(d diagnostic.Diagnostic) bool {
+					return d.File == c.Text.Name &&
+						d.Rule == diagnostic.UnclosedFence
+				}), "%s: check names it", name)
 		} else {
 			assert.GreaterOrEqual(t, strings.Count(squeezed(got[1]), squeezed(p)), 8, "%s: %q stands in the cells", name, p)
 			assert.Contains(t, got[2], strings.TrimSpace(p), name)
@@ -140,8 +161,12 @@ func TestHostileTexts(t *testing.T) {
 		assert.Equal(t, "0", got[3], "%s: no element of theirs is in the page", name)
 		quiet(name)
 	}
-	for _, name := range []string{"index.html", "cases.html", "years/2026.html", "symptoms.html", "symptoms/own-one.html", "devices.html", "devices/evil.html", "trays/evil-a4.html", "boards/evil/main.html", "faults.html", "parts.html", "words.html",
-		"cautions.html", "hazards/own-hazard.html", "path.html", "path/evil.html", "path/cases.html", "practise.html", "practise.html#2026-0001", "practise.html#2026-0002", "docs.html", "figures.html", "reckon.html", "triage.html#has=own-one&device=evil", "search.html#q=alert", "search.html#q=%3Cscript%3Ealert(1)%3C%2Fscript%3E"} {
+	for _, name := range []string{"index.html", "cases.html", "years/2026.html", "symptoms.html",
+		"symptoms/own-one.html", "devices.html", "devices/evil.html", "trays/evil-a4.html", "boards/evil/main.html",
+		"faults.html", "parts.html", "words.html",
+		"cautions.html", "hazards/own-hazard.html", "path.html", "path/evil.html", "path/cases.html", "practise.html",
+		"practise.html#2026-0001", "practise.html#2026-0002", "docs.html", "figures.html", "reckon.html",
+		"triage.html#has=own-one&device=evil", "search.html#q=alert", "search.html#q=%3Cscript%3Ealert(1)%3C%2Fscript%3E"} {
 		open(name)
 		if strings.HasPrefix(name, "practise.html#") {
 			waitFor(t, b, `document.querySelector("#bench h2, #exercises") !== null`)

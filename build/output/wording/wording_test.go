@@ -46,7 +46,8 @@ func texts(t *testing.T) []string {
 			out[s] = true
 		}
 	}
-	for _, pattern := range []string{"../../../theme/templates/*.html", "../../../theme/bench/*.html", "../site/*.go", "../../write/editor/*.go", "../../reason/similar/*.go", "../../../cmd/benchlore/practise.go"} {
+	for _, pattern := range []string{"../../../theme/templates/*.html", "../../../theme/bench/*.html", "../site/*.go",
+		"../../write/editor/*.go", "../../reason/similar/*.go", "../../../cmd/benchlore/practise.go"} {
 		files, err := filepath.Glob(pattern)
 		require.NoError(t, err)
 		require.NotEmpty(t, files, pattern)
@@ -66,7 +67,8 @@ func texts(t *testing.T) []string {
 				add(unquote(t, string(m[1])))
 			}
 			// Maps of texts that a template or another place says.
-			for _, start := range []string{"var classNames = ", "var stepTitles = ", "var sideNames = ", "var says = ", "fieldHints    = map[string]string{\"device\"", "hints := map[string]string{"} {
+			for _, start := range []string{"var classNames = ", "var stepTitles = ", "var sideNames = ",
+				"var says = ", "fieldHints    = map[string]string{\"device\"", "hints := map[string]string{"} {
 				if _, rest, ok := bytes.Cut(src, []byte(start)); ok {
 					body, _, _ := bytes.Cut(rest, []byte("}\n"))
 					for _, m := range mapValues.FindAllSubmatch(append([]byte(": "), body...), -1) {
@@ -100,7 +102,8 @@ func texts(t *testing.T) []string {
 	for _, s := range terms.Builtin().All(terms.Symptom) {
 		add(strings.ToUpper(s.Group[:1]) + s.Group[1:])
 	}
-	for _, kind := range []string{"Own", "Capacitors", "Resistors", "Inductors", "Fuses", "Diodes", "Transistors", "Crystals"} { // as parts.html groups them
+	for _, kind := range []string{"Own", "Capacitors", "Resistors", "Inductors", "Fuses", "Diodes", "Transistors",
+		"Crystals"} { // as parts.html groups them
 		add(kind)
 	}
 	add(verdict.NoTolerance)
@@ -170,7 +173,8 @@ func TestCounting(t *testing.T) {
 		lang string
 		n    int
 		want string
-	}{{"en", 0, "0 cases"}, {"en", 1, "1 case"}, {"en", 2, "2 cases"}, {"de-CH", 1, "1 Fall"}, {"de", 0, "0 Fälle"}, {"fr", 0, "0 cas"}, {"fr", 1, "1 cas"}, {"tlh", 3, "3 cases"}} {
+	}{{"en", 0, "0 cases"}, {"en", 1, "1 case"}, {"en", 2, "2 cases"}, {"de-CH", 1, "1 Fall"}, {"de", 0, "0 Fälle"},
+		{"fr", 0, "0 cas"}, {"fr", 1, "1 cas"}, {"tlh", 3, "3 cases"}} {
 		assert.Equal(t, c.want, In(c.lang).Count(c.n, "%d case", "%d cases"), "%s %d", c.lang, c.n)
 	}
 	assert.Equal(t, "1 pièce", In("fr").Count(1, "%d part", "%d parts"))

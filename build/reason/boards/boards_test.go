@@ -49,8 +49,11 @@ func shop(t *testing.T) (*notebook.Notebook, *notebook.Device) {
 		pin("SNS", "R9", "1", 59.7, 60) + pin("V12", "R9", "2", 60.3, 60) + "999\n"
 	write("devices/w-b1/b1-main.ipc", ipc)
 	body := func(id, opened, origin, action, ref, note string) string {
-		return "---\ncase: " + id + "\ntitle: Dead\ndevice: w-b1\nboard: B1 main\nopened: " + opened + "\nclosed: " + opened + "\nsymptoms: [no-power]\ncause: {fault: part-missing, at: power-supply, origin: " + origin + "}\noutcome: fixed\n---\n## Symptom\n\nDead.\n\n## Parts\n\n" +
-			"| ref | part | value | package | net | action | fitted | note |\n|---|---|---|---|---|---|---|---|\n| " + ref + " | part | | | | " + action + " | | " + note + " |\n"
+		return "---\ncase: " + id + "\ntitle: Dead\ndevice: w-b1\nboard: B1 main\nopened: " + opened + "\nclosed: " +
+			opened + "\nsymptoms: [no-power]\ncause: {fault: part-missing, at: power-supply, origin: " + origin +
+			"}\noutcome: fixed\n---\n## Symptom\n\nDead.\n\n## Parts\n\n" +
+			"| ref | part | value | package | net | action | fitted | note |\n|---|---|---|---|---|---|---|---|\n| " +
+			ref + " | part | | | | " + action + " | | " + note + " |\n"
 	}
 	write("cases/2026/2026-0001-a.md", body("2026-0001", "2026-01-02", "wear", "replaced", "C1", "dried"))
 	write("cases/2026/2026-0002-b.md", body("2026-0002", "2026-02-02", "handling", "replaced", "R2", "knocked off"))

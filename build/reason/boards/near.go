@@ -44,7 +44,8 @@ func Touched(n *notebook.Notebook, b *notebook.Board, device string) map[string]
 				if !ok {
 					continue
 				}
-				out[p.Ref] = append(out[p.Ref], Touch{c.ID(), row.Action, cmp.Or(row.Note, row.Fitted), k.Cause != nil && k.Cause.Origin == "handling"})
+				out[p.Ref] = append(out[p.Ref],
+					Touch{c.ID(), row.Action, cmp.Or(row.Note, row.Fitted), k.Cause != nil && k.Cause.Origin == "handling"})
 			}
 		}
 	}
@@ -76,7 +77,8 @@ func Near(b *board.Board, p *board.Part, within float64, touched map[string][]To
 		if role == board.TestPoint {
 			continue
 		}
-		h := Hit{Part: near.Part, Gap: near.Gap, Role: role, Nets: b.NetsOf(near.Part), Important: b.Important(near.Part), Touches: touched[near.Part.Ref]}
+		h := Hit{Part: near.Part, Gap: near.Gap, Role: role, Nets: b.NetsOf(near.Part),
+			Important: b.Important(near.Part), Touches: touched[near.Part.Ref]}
 		h.Important = h.Important || h.Lost()
 		out = append(out, h)
 	}

@@ -48,8 +48,10 @@ type Neighbour struct {
 // mm.
 func ShowPart(n *notebook.Notebook, d *notebook.Device, at Place, within float64) PartView {
 	b, p := at.Board, at.Part
-	v := PartView{Board: b.Name, Ref: p.Ref, Value: p.Value, Package: p.Package, Side: p.Side.String(), AtMM: [2]float64{round(p.X), round(p.Y)},
-		Rotation: p.Rotation, Nets: listed(b.NetsOf(p)), Role: b.Role(p), Important: b.Important(p), Neighbours: []Neighbour{}, Touches: []Touch{}}
+	v := PartView{Board: b.Name, Ref: p.Ref, Value: p.Value, Package: p.Package, Side: p.Side.String(),
+		AtMM:     [2]float64{round(p.X), round(p.Y)},
+		Rotation: p.Rotation, Nets: listed(b.NetsOf(p)), Role: b.Role(p), Important: b.Important(p),
+		Neighbours: []Neighbour{}, Touches: []Touch{}}
 	if p.Size[0] > 0 {
 		v.SizeMM = []float64{round(p.Size[0]), round(p.Size[1])}
 	}

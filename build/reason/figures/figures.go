@@ -155,7 +155,8 @@ func Of(n *notebook.Notebook) Figures {
 	}
 	slices.SortFunc(f.Months, func(a, b Month) int { return strings.Compare(a.Month, b.Month) })
 	for kind := range union(diagnosis, repair) {
-		f.Times = append(f.Times, KindTime{Count{kind, n.Terms.Name(terms.Kind, kind), max(len(diagnosis[kind]), len(repair[kind]))}, timesOf(diagnosis[kind]), timesOf(repair[kind])})
+		f.Times = append(f.Times, KindTime{Count{kind, n.Terms.Name(terms.Kind, kind),
+			max(len(diagnosis[kind]), len(repair[kind]))}, timesOf(diagnosis[kind]), timesOf(repair[kind])})
 	}
 	slices.SortFunc(f.Times, func(a, b KindTime) int { return byCount(a.Count, b.Count) })
 	if s := &f.FirstTime; s.Of > 0 {
@@ -165,7 +166,8 @@ func Of(n *notebook.Notebook) Figures {
 	for id, count := range symptoms {
 		s := SymptomCauses{Count: Count{id, n.Terms.Name(terms.Symptom, id), count}}
 		for cause, times := range causes[id] {
-			s.Causes = append(s.Causes, Count{cause[0] + "@" + cause[1], n.Terms.Name(terms.Fault, cause[0]) + ", " + n.Terms.Name(terms.Place, cause[1]), times})
+			s.Causes = append(s.Causes, Count{cause[0] + "@" + cause[1],
+				n.Terms.Name(terms.Fault, cause[0]) + ", " + n.Terms.Name(terms.Place, cause[1]), times})
 		}
 		slices.SortFunc(s.Causes, byCount)
 		f.Symptoms = append(f.Symptoms, s)

@@ -26,7 +26,8 @@ func TestOf(t *testing.T) {
 	assert.Equal(t, len(n.Cases), opened)
 	assert.Equal(t, len(n.Cases)-len(f.Open), closed)
 	assert.LessOrEqual(t, f.FirstTime.Low, f.FirstTime.P)
-	assert.Equal(t, f.FirstTime.Of-f.FirstTime.N, f.Returns.SameFault+f.Returns.OwnWork+f.Returns.Unrelated+f.Returns.Open, "each repair came back at most once here")
+	assert.Equal(t, f.FirstTime.Of-f.FirstTime.N,
+		f.Returns.SameFault+f.Returns.OwnWork+f.Returns.Unrelated+f.Returns.Open, "each repair came back at most once here")
 	cost := 0.0
 	for _, c := range n.Cases {
 		if c.File.Case.Cost != nil {
@@ -75,5 +76,6 @@ func TestWhatIsNotKnown(t *testing.T) {
 	n, err = notebook.Load(dir)
 	require.NoError(t, err)
 	f = Of(n)
-	assert.Equal(t, []int{1, 2, 3}, []int{f.FirstTime.N, f.FirstTime.Of, f.FirstTimeUnknown}, "one held, one came back, of three nobody knows")
+	assert.Equal(t, []int{1, 2, 3}, []int{f.FirstTime.N, f.FirstTime.Of, f.FirstTimeUnknown},
+		"one held, one came back, of three nobody knows")
 }

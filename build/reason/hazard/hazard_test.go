@@ -32,9 +32,12 @@ func ids(list []*terms.Term) []string {
 func TestByWording(t *testing.T) {
 	n := example(t)
 	for text, want := range map[string][]string{
-		"Reflow the joint at the relay": {"hot-air", "fumes"}, "Discharge the reservoir capacitor": {"stored-charge"}, "Insulation test, unplugged": {"mains"},
-		"Look at the battery pack": {"lithium"}, "No hot air was used": {}, "Wiggle the knob": {}, "Belt": {"moving-parts"}, "On the isolating transformer, live": {"mains"},
-		"Heißluft auf C12": {"hot-air", "fumes"}, "Clean with isopropyl alcohol": {"chemicals"}, "Laser pickup": {"laser"}, "Lift the cracked glass": {"sharp-edges"},
+		"Reflow the joint at the relay": {"hot-air", "fumes"}, "Discharge the reservoir capacitor": {"stored-charge"},
+		"Insulation test, unplugged": {"mains"},
+		"Look at the battery pack":   {"lithium"}, "No hot air was used": {}, "Wiggle the knob": {},
+		"Belt": {"moving-parts"}, "On the isolating transformer, live": {"mains"},
+		"Heißluft auf C12": {"hot-air", "fumes"}, "Clean with isopropyl alcohol": {"chemicals"},
+		"Laser pickup": {"laser"}, "Lift the cracked glass": {"sharp-edges"},
 	} {
 		assert.Equal(t, want, ids(OfText(n, text)), text)
 	}
@@ -104,7 +107,8 @@ func TestPrecautions(t *testing.T) {
 	}
 	assert.Equal(t, fmt.Sprintf("%.0f V", 230*math.Sqrt2), limits["Peak of rectified 230 V mains"])
 	const c, v0, r = 220e-6, 400.0, 2200.0
-	assert.Equal(t, fmt.Sprintf("%.2f s, %.1f J, %.0f W at first", r*c*math.Log(v0/60), c*v0*v0/2, v0*v0/r), limits["400 V on 220 µF through 2.2 kΩ down to 60 V"])
+	assert.Equal(t, fmt.Sprintf("%.2f s, %.1f J, %.0f W at first", r*c*math.Log(v0/60), c*v0*v0/2, v0*v0/r),
+		limits["400 V on 220 µF through 2.2 kΩ down to 60 V"])
 	assert.Contains(t, limits["1 µF at 2.1 kV, as in a microwave oven"], fmt.Sprintf("%.1f J", 1e-6*2100*2100/2))
 }
 

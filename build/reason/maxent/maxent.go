@@ -99,8 +99,10 @@ func Train(rows []Row, class []int, classes, features int, o Options) *Model {
 			at, last = append(at[:0], x...), loss(grads, x)
 		}
 	}
-	problem := optimize.Problem{Func: func(x []float64) float64 { both(x); return last }, Grad: func(grad, x []float64) { both(x); copy(grad, grads) }}
-	result, err := optimize.Minimize(problem, make([]float64, n), &optimize.Settings{MajorIterations: o.Iterations, GradientThreshold: 1e-3 * o.Cost, Concurrent: 1}, &optimize.LBFGS{})
+	problem := optimize.Problem{Func: func(x []float64) float64 { both(x); return last },
+		Grad: func(grad, x []float64) { both(x); copy(grad, grads) }}
+	result, err := optimize.Minimize(problem, make([]float64, n),
+		&optimize.Settings{MajorIterations: o.Iterations, GradientThreshold: 1e-3 * o.Cost, Concurrent: 1}, &optimize.LBFGS{})
 	if result == nil {
 		panic(err) // a convex function has a step downhill
 	}

@@ -138,12 +138,15 @@ func Of(dir string, v *terms.Vocabulary) ([]Method, error) {
 		for _, m := range list {
 			for _, k := range m.Kinds {
 				if _, ok := v.Lookup(terms.Kind, k); !ok {
-					return nil, &Error{name, 1, fmt.Sprintf("%q of the method %q is not a known kind of device; the nearest is %q", k, m.ID, v.Nearest(terms.Kind, k))}
+					return nil, &Error{name, 1,
+						fmt.Sprintf("%q of the method %q is not a known kind of device; the nearest is %q", k, m.ID,
+							v.Nearest(terms.Kind, k))}
 				}
 			}
 			for _, h := range m.Hazards {
 				if _, ok := v.Lookup(terms.Hazard, h); !ok {
-					return nil, &Error{name, 1, fmt.Sprintf("%q of the method %q is not a known hazard; the nearest is %q", h, m.ID, v.Nearest(terms.Hazard, h))}
+					return nil, &Error{name, 1,
+						fmt.Sprintf("%q of the method %q is not a known hazard; the nearest is %q", h, m.ID, v.Nearest(terms.Hazard, h))}
 				}
 			}
 			for _, s := range m.Steps {
@@ -209,7 +212,8 @@ func parse(src []byte, name string) ([]Method, error) {
 	dec.KnownFields(true)
 	if err := dec.Decode(&list); err != nil && !errors.Is(err, io.EOF) {
 		line, text := said(err)
-		return nil, &Error{name, line, text + "; a method is a list of - {id, name, kinds, hazards, steps}, a step {check, expect, minutes, finds, causes}"}
+		return nil, &Error{name, line, text +
+			"; a method is a list of - {id, name, kinds, hazards, steps}, a step {check, expect, minutes, finds, causes}"}
 	}
 	for i, m := range list {
 		if m.ID == "" || m.Name == "" || len(m.Steps) == 0 {

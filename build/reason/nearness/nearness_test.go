@@ -17,7 +17,8 @@ func TestOf(t *testing.T) {
 		}
 		return false
 	}
-	alike := [][2]string{{"batteri", "charg"}, {"smoke", "smell"}, {"solder", "joint"}, {"cartridg", "ink"}, {"cd", "disc"}, {"hum", "buzz"}, {"leak", "water"}, {"screen", "display"}, {"keyboard", "key"}, {"fuse", "blown"}}
+	alike := [][2]string{{"batteri", "charg"}, {"smoke", "smell"}, {"solder", "joint"}, {"cartridg", "ink"},
+		{"cd", "disc"}, {"hum", "buzz"}, {"leak", "water"}, {"screen", "display"}, {"keyboard", "key"}, {"fuse", "blown"}}
 	found := 0
 	for _, p := range alike {
 		if near(p[0], p[1]) || near(p[1], p[0]) {

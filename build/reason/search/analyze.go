@@ -114,8 +114,10 @@ var (
 	valueForm = regexp.MustCompile(`^([0-9]+(?:\.[0-9]+)?)([a-z]+)([0-9]{0,3})$`)
 	// valueUnits travels with the index that the page loads.
 	valueUnits = map[string]string{"r": "ohm", "k": "kohm", "m": "mohm", "g": "gohm", "p": "pf", "n": "nf", "u": "uf", "v": "v",
-		"ohm": "ohm", "kohm": "kohm", "mohm": "mohm", "gohm": "gohm", "pf": "pf", "nf": "nf", "uf": "uf", "mf": "mf", "uh": "uh", "mh": "mh", "nh": "nh",
-		"mv": "mv", "uv": "uv", "kv": "kv", "a": "a", "ma": "ma", "ua": "ua", "w": "w", "mw": "mw", "kw": "kw", "hz": "hz", "khz": "khz", "mhz": "mhz", "ah": "ah", "mah": "mah"}
+		"ohm": "ohm", "kohm": "kohm", "mohm": "mohm", "gohm": "gohm", "pf": "pf", "nf": "nf", "uf": "uf", "mf": "mf",
+		"uh": "uh", "mh": "mh", "nh": "nh",
+		"mv": "mv", "uv": "uv", "kv": "kv", "a": "a", "ma": "ma", "ua": "ua", "w": "w", "mw": "mw", "kw": "kw",
+		"hz": "hz", "khz": "khz", "mhz": "mhz", "ah": "ah", "mah": "mah"}
 )
 
 // splitValue parts a value into number and unit, so that 4k7, 4.7k, 4.7kΩ and

@@ -37,7 +37,8 @@ var Fields = []Field{titleField, symptomField, deviceField, causeField, findings
 //
 // The symptom in the owner's words is ordinary text and counts 1; what is heavier than
 // that saturates sooner, as if k1 were smaller.
-var fieldWeights = map[Field]float64{titleField: 1.2, symptomField: 1, deviceField: 0.8, causeField: 0.6, lessonField: 0.4, findingsField: 0.4, partsField: 0.4, outcomeField: 0.3, readingsField: 0.2}
+var fieldWeights = map[Field]float64{titleField: 1.2, symptomField: 1, deviceField: 0.8, causeField: 0.6,
+	lessonField: 0.4, findingsField: 0.4, partsField: 0.4, outcomeField: 0.3, readingsField: 0.2}
 
 // content is a case as the ranking sees it: what stands in it with weighted
 // frequencies and its weighted length, all in tenths, as fieldWeights are.

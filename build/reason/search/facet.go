@@ -66,7 +66,8 @@ func facetValues(c *notebook.Case, facet string) []string {
 
 // facetLabel is the name of a facet's value as people read it.
 func facetLabel(n *notebook.Notebook, facet, id string) string {
-	classes := map[string]terms.Class{"symptom": terms.Symptom, "kind": terms.Kind, "fault": terms.Fault, "at": terms.Place, "action": terms.Action, "outcome": terms.Outcome}
+	classes := map[string]terms.Class{"symptom": terms.Symptom, "kind": terms.Kind, "fault": terms.Fault,
+		"at": terms.Place, "action": terms.Action, "outcome": terms.Outcome}
 	if class, ok := classes[facet]; ok {
 		return n.Terms.Name(class, id)
 	}

@@ -247,7 +247,8 @@ func (p *plan) weigh(it *item, share float64) {
 
 // makePlan lists the items of a query: each distinct word, each pair of
 // neighbours that means something together, and each symptom.
-func makePlan(lex lexicon, l *language.Language, stem func(word string) string, tokens []Token, phrases []terms.Match, models []string) (*plan, error) {
+func makePlan(lex lexicon, l *language.Language, stem func(word string) string, tokens []Token, phrases []terms.Match,
+	models []string) (*plan, error) {
 	p := &plan{lex: lex, lang: l, stem: stem}
 	seen := map[string]bool{}
 	known := func(m terms.Match) bool {

@@ -41,7 +41,8 @@ func TestWorkedExample(t *testing.T) {
 		doc   int
 		words []string
 		want  float64
-	}{{0, []string{"fuse", "power"}, 1.0884}, {2, []string{"fuse", "power"}, 1.0045}, {1, []string{"fuse", "power"}, 0}, {2, []string{"fuse"}, 0.5909}, {0, []string{"fuse"}, 0.5442}} {
+	}{{0, []string{"fuse", "power"}, 1.0884}, {2, []string{"fuse", "power"}, 1.0045},
+		{1, []string{"fuse", "power"}, 0}, {2, []string{"fuse"}, 0.5909}, {0, []string{"fuse"}, 0.5442}} {
 		assert.InDelta(t, c.want, score(c.doc, c.words...), 5e-5, "%d %v", c.doc, c.words)
 	}
 	// The book's K is 1.11 for a length of 0.9 of the mean: 15 (k1+1)/(15+K) and 25 (k1+1)/(25+K).
@@ -114,7 +115,9 @@ func TestSameFault(t *testing.T) {
 		require.NoError(t, err)
 		defer plain.Close()
 		for _, c := range n.Cases {
-			require.NoError(t, plain.Index(c.ID(), map[string]string{"text": strings.Join([]string{Text(n, c, titleField), Text(n, c, symptomField), Text(n, c, deviceField)}, "\n")}))
+			require.NoError(t, plain.Index(c.ID(),
+				map[string]string{"text": strings.Join([]string{Text(n, c, titleField), Text(n, c, symptomField),
+					Text(n, c, deviceField)}, "\n")}))
 		}
 		share := func(find func(text string) []string) float64 {
 			sum := 0.0
@@ -143,7 +146,8 @@ func TestSameFault(t *testing.T) {
 			}
 			return ids
 		})
-		t.Logf("%s: %d asked of %d: same fault among the first ten: ours %.4f, the library's BM25 %.4f", set[1], len(asked), len(known), ours, theirs)
+		t.Logf("%s: %d asked of %d: same fault among the first ten: ours %.4f, the library's BM25 %.4f", set[1],
+			len(asked), len(known), ours, theirs)
 		assert.Greater(t, ours, theirs)
 	}
 }

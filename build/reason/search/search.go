@@ -203,7 +203,8 @@ func OpenDir(dir string) (*Index, error) {
 		}
 		if lines, file, err := openFile(at.index, s.Made); err == nil {
 			keep = true
-			return &Index{n: n, store: lines, file: file, found: map[string][]posting{}, rows: s.Rows, partial: true, Kept: len(s.Rows.IDs), turn: turn}, nil
+			return &Index{n: n, store: lines, file: file, found: map[string][]posting{}, rows: s.Rows, partial: true,
+				Kept: len(s.Rows.IDs), turn: turn}, nil
 		}
 	}
 	if turn != nil {
@@ -587,7 +588,8 @@ func (ix *Index) Resolve(q Query) (Query, error) {
 			*word = t.ID
 			return nil
 		}
-		return fmt.Errorf("%w: %q is not a known %s%s", errUnknownTerm, *word, c.Singular(), diagnostic.DidYouMean(ix.n.Terms.Nearest(c, *word)))
+		return fmt.Errorf("%w: %q is not a known %s%s", errUnknownTerm, *word, c.Singular(),
+			diagnostic.DidYouMean(ix.n.Terms.Nearest(c, *word)))
 	}
 	for _, err := range []error{term(terms.Symptom, &q.Symptom), term(terms.Kind, &q.Kind), term(terms.Fault, &q.Fault),
 		term(terms.Place, &q.At), term(terms.Action, &q.Action), term(terms.Outcome, &q.Outcome)} {
@@ -604,7 +606,8 @@ func (ix *Index) Resolve(q Query) (Query, error) {
 				return q, nil
 			}
 		}
-		return q, fmt.Errorf("%w: %q is not a known device%s", errUnknownTerm, q.Device, diagnostic.DidYouMean(terms.Nearest(q.Device, ids)))
+		return q, fmt.Errorf("%w: %q is not a known device%s", errUnknownTerm, q.Device,
+			diagnostic.DidYouMean(terms.Nearest(q.Device, ids)))
 	}
 	return q, nil
 }

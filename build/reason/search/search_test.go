@@ -82,8 +82,10 @@ func TestAnalyze(t *testing.T) {
 // TestStem pins the stemmer to words of the Snowball project's vocabulary
 // (English, before version 3.0).
 func TestStem(t *testing.T) {
-	for word, want := range map[string]string{"consigned": "consign", "consistency": "consist", "knackeries": "knackeri", "knightly": "knight",
-		"battery": "batteri", "charging": "charg", "corroded": "corrod", "generously": "generous", "news": "news", "only": "onli", "dying": "die",
+	for word, want := range map[string]string{"consigned": "consign", "consistency": "consist",
+		"knackeries": "knackeri", "knightly": "knight",
+		"battery": "batteri", "charging": "charg", "corroded": "corrod", "generously": "generous", "news": "news",
+		"only": "onli", "dying": "die",
 		"skies": "sky", "herring": "herring", "succeed": "succeed", "intermittent": "intermitt", "evening": "even"} {
 		assert.Equal(t, want, english.Stem(word))
 	}
@@ -136,7 +138,8 @@ func TestFindAndNarrow(t *testing.T) {
 		}
 		return ids
 	}())
-	assert.ElementsMatch(t, []string{"2025-0002", "2025-0021", "2026-0001", "2026-0013"}, find(t, ix, Query{Words: "amplifier", Device: "tarnwick-a40"}))
+	assert.ElementsMatch(t, []string{"2025-0002", "2025-0021", "2026-0001", "2026-0013"},
+		find(t, ix, Query{Words: "amplifier", Device: "tarnwick-a40"}))
 }
 
 func TestFindNothing(t *testing.T) {
@@ -194,12 +197,13 @@ func TestUpToDate(t *testing.T) {
 	assert.NotContains(t, find(t, ix, Query{Words: "hum in both channels", Limit: 50}), "2025-0002")
 	require.NoError(t, ix.Close())
 
-	require.NoError(t, filepath.WalkDir(func() string { at, _ := placesIn(n.Dir); return at.index }(), func(p string, e os.DirEntry, err error) error {
-		if err == nil && !e.IsDir() {
-			return os.WriteFile(p, []byte("damaged"), 0o644)
-		}
-		return err
-	}))
+	require.NoError(t, filepath.WalkDir(func() string { at, _ := placesIn(n.Dir); return at.index }(),
+		func(p string, e os.DirEntry, err error) error {
+			if err == nil && !e.IsDir() {
+				return os.WriteFile(p, []byte("damaged"), 0o644)
+			}
+			return err
+		}))
 	ix = reopen()
 	assert.True(t, ix.Rebuilt)
 	assert.Equal(t, []string{"2025-0016"}, find(t, ix, Query{Words: "zebrafish"}))
@@ -209,7 +213,8 @@ func TestUpToDate(t *testing.T) {
 // TestSnippetsAreWhole: marks lie inside their text, one after the other.
 func TestSnippetsAreWhole(t *testing.T) {
 	ix := open(t, example(t))
-	for _, words := range []string{"capacitor", "rail voltage", "Ω", "adapter under load 12 V", "3.3V", "3V3", "+3V3", "2k2", "2,18k", "47u", "220uF/400V"} {
+	for _, words := range []string{"capacitor", "rail voltage", "Ω", "adapter under load 12 V", "3.3V", "3V3", "+3V3",
+		"2k2", "2,18k", "47u", "220uF/400V"} {
 		r, err := ix.Find(Query{Words: words, Limit: 50})
 		require.NoError(t, err)
 		for _, h := range r.Hits {
@@ -286,7 +291,8 @@ func TestOpenDir(t *testing.T) {
 	full, err := Memory(n)
 	require.NoError(t, err)
 	t.Cleanup(func() { full.Close() })
-	for _, q := range []Query{{Words: "lamp flickers"}, {Words: "wire", Action: "bridged"}, {Outcome: "end-of-life"}, {Words: "won't turn on", Limit: 3}} {
+	for _, q := range []Query{{Words: "lamp flickers"}, {Words: "wire", Action: "bridged"}, {Outcome: "end-of-life"},
+		{Words: "won't turn on", Limit: 3}} {
 		a, err := full.Find(q)
 		require.NoError(t, err)
 		fast, err := OpenDir(n.Dir)
@@ -336,11 +342,13 @@ func TestOpenDir(t *testing.T) {
 // trade's short forms.
 func TestCompoundsAndShortForms(t *testing.T) {
 	lex := mapLexicon{}
-	lex.put("soft start resistor", "softstart relay", "soft-start triac", "power supply hums", "PSU dead", "electrolytic cap bulged", "capacitor open", "MOSFET shorted", "heatsink loose")
+	lex.put("soft start resistor", "softstart relay", "soft-start triac", "power supply hums", "PSU dead",
+		"electrolytic cap bulged", "capacitor open", "MOSFET shorted", "heatsink loose")
 	for query, want := range map[string][]int32{
 		"softstart": {0, 1, 2}, "soft start": {0, 1, 2}, "soft-start": {0, 1, 2},
 		"psu": {3, 4}, "power supply": {3, 4}, "cap": {5, 6}, "capacitors": {5, 6}, "fet": {7}, "heat sink": {8}, "heat-sinks": {8},
-		"capcaitor": {6}, "capaci": {6}, "softstrat": {1}, "sotf": {}, "apcacitor": {}, "xapacitor": {6}, "psuu": {}, "capcaitr": {6}, "eletcrolytik": {5}, "xapcaitor": {},
+		"capcaitor": {6}, "capaci": {6}, "softstrat": {1}, "sotf": {}, "apcacitor": {}, "xapacitor": {6}, "psuu": {},
+		"capcaitr": {6}, "eletcrolytik": {5}, "xapcaitor": {},
 	} {
 		p, err := makePlan(lex, english, english.Stem, Analyze(english, query), nil, asked(query))
 		require.NoError(t, err)
@@ -428,9 +436,11 @@ func TestWholeThings(t *testing.T) {
 	dir := t.TempDir()
 	require.NoError(t, os.MkdirAll(filepath.Join(dir, "cases"), 0o755))
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "notebook.yaml"), []byte("name: W\n"), 0o644))
-	for i, text := range []string{"The VM-2405 hums", "The VM2406 hums", "VM 2407 hums at 12 V", "R5 was 4.7 kΩ and is open", "R6 was 10 kΩ and is open", "R7 was 4,7k", "R8 10 kΩ at 4.7 V", "The loudspeaker crackles",
+	for i, text := range []string{"The VM-2405 hums", "The VM2406 hums", "VM 2407 hums at 12 V",
+		"R5 was 4.7 kΩ and is open", "R6 was 10 kΩ and is open", "R7 was 4,7k", "R8 10 kΩ at 4.7 V", "The loudspeaker crackles",
 		"The display stays dark, the backlight is lit", "A worn potentiometer", "Something else"} {
-		require.NoError(t, os.WriteFile(filepath.Join(dir, "cases", fmt.Sprintf("2026-%04d.md", i+1)), []byte(fmt.Sprintf("---\ncase: 2026-%04d\ntitle: T\ndevice: {kind: misc}\nopened: 2026-01-02\nsymptoms: []\n---\n## Symptom\n\n%s\n", i+1, text)), 0o644))
+		require.NoError(t, os.WriteFile(filepath.Join(dir, "cases", fmt.Sprintf("2026-%04d.md", i+1)),
+			[]byte(fmt.Sprintf("---\ncase: 2026-%04d\ntitle: T\ndevice: {kind: misc}\nopened: 2026-01-02\nsymptoms: []\n---\n## Symptom\n\n%s\n", i+1, text)), 0o644))
 	}
 	n, err := notebook.Load(dir)
 	require.NoError(t, err)
@@ -440,7 +450,8 @@ func TestWholeThings(t *testing.T) {
 	for query, want := range map[string][]string{
 		"VM2405": {"2026-0001"}, "vm-2405": {"2026-0001"}, "vm 2405": {"2026-0001"}, "VM2407": {"2026-0003"},
 		"4k7": {"2026-0004", "2026-0006"}, "4.7 kΩ": {"2026-0004", "2026-0006"}, "4,7 kohm": {"2026-0004", "2026-0006"},
-		"loudspaeker": {"2026-0008"}, "loudspeakr": {"2026-0008"}, "lodspeakr": {"2026-0008"}, "poudspeaker": {"2026-0008"}, "oudspeaker": {"2026-0008"}, "potentimeter": {"2026-0010"}, "potentometr": {"2026-0010"},
+		"loudspaeker": {"2026-0008"}, "loudspeakr": {"2026-0008"}, "lodspeakr": {"2026-0008"},
+		"poudspeaker": {"2026-0008"}, "oudspeaker": {"2026-0008"}, "potentimeter": {"2026-0010"}, "potentometr": {"2026-0010"},
 	} {
 		got := find(t, ix, Query{Words: query})
 		slices.Sort(got)

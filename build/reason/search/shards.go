@@ -78,7 +78,8 @@ func Export(n *notebook.Notebook, card func(c *notebook.Case) Card) ([]Shard, er
 	go func() { // beside the rest
 		defer close(saved)
 		if keep && f.fresh {
-			_ = notebook.Folder(n.Dir).Write(at.inside.index, appendStore(nil, f.made, lines.words, lines.forms)) // only a help for the next time
+			_ = notebook.Folder(n.Dir).Write(at.inside.index,
+				appendStore(nil, f.made, lines.words, lines.forms)) // only a help for the next time
 		}
 	}()
 	defer func() { <-saved }()
@@ -180,7 +181,8 @@ func (f *forward) save(dir, cache string) {
 		return
 	}
 	b := make([]byte, 0, 12*len(f.Items)+64*len(f.IDs)+20*len(f.Entries))
-	for _, part := range [][]byte{[]byte(f.Layout), []byte(f.Terms), f.IDs.bytes(), f.Marks, f.Lengths.bytes(), f.Entries.bytes(), f.Starts.bytes(), f.Items.bytes(), f.Tenths.bytes()} {
+	for _, part := range [][]byte{[]byte(f.Layout), []byte(f.Terms), f.IDs.bytes(), f.Marks, f.Lengths.bytes(),
+		f.Entries.bytes(), f.Starts.bytes(), f.Items.bytes(), f.Tenths.bytes()} {
 		b = binary.AppendUvarint(b, uint64(len(part)))
 		b = append(b, part...)
 	}
@@ -728,11 +730,17 @@ func (x *exporter) root() (Shard, error) {
 		Language     *rootLanguage       `json:"language,omitempty"`
 		ValueUnits   map[string]string   `json:"valueUnits"`
 		Ranking      map[string]float64  `json:"ranking"`
-	}{len(x.n.Cases), cardsInShard, strings.Join(words, " "), strings.Join(forms, " "), strings.Join(devices, " "), strings.Join(near, " "), cards.String(), facets,
-		phrases, table.Longest, strings.Join(table.Filler, " "), strings.Join(table.Negative, " "), names, others, strings.Join(stopList(x.lang), " "), littleWords, x.language(), valueUnits,
-		map[string]float64{"steps": lengthSteps, "synonym": synonymWeight, "compound": compoundWeight, "prefix": prefixWeight, "typo": typoWeight, "slips": slipsWeight, "near": nearWeight, "nearCap": nearCap, "companyCases": companyCases, "companyOf": companyOf, "companyWords": companyWords,
-			"companyScale": companyShare / (1 - companyShare), "companyLeast": companyLeast, "matters": matters, "closeShare": closeShare, "minSlips": minSlips,
-			"inPhrase": inPhrase, "little": littleWeight, "mostTimes": mostTimes, "symptom": symptomWeight, "minPrefix": minPrefix, "minTypo": minTypo, "minPart": minPart, "maxExpand": maxExpand, "maxQuery": maxQuery}}
+	}{len(x.n.Cases), cardsInShard, strings.Join(words, " "), strings.Join(forms, " "), strings.Join(devices, " "),
+		strings.Join(near, " "), cards.String(), facets,
+		phrases, table.Longest, strings.Join(table.Filler, " "), strings.Join(table.Negative, " "), names, others,
+		strings.Join(stopList(x.lang), " "), littleWords, x.language(), valueUnits,
+		map[string]float64{"steps": lengthSteps, "synonym": synonymWeight, "compound": compoundWeight,
+			"prefix": prefixWeight, "typo": typoWeight, "slips": slipsWeight, "near": nearWeight, "nearCap": nearCap,
+			"companyCases": companyCases, "companyOf": companyOf, "companyWords": companyWords,
+			"companyScale": companyShare / (1 - companyShare), "companyLeast": companyLeast, "matters": matters,
+			"closeShare": closeShare, "minSlips": minSlips,
+			"inPhrase": inPhrase, "little": littleWeight, "mostTimes": mostTimes, "symptom": symptomWeight,
+			"minPrefix": minPrefix, "minTypo": minTypo, "minPart": minPart, "maxExpand": maxExpand, "maxQuery": maxQuery}}
 	text, err := json.Marshal(data)
 	// As a literal: it is small, and full of quotes that a string would double.
 	return Shard{"root.js", []byte("benchloreRoot(" + string(text) + ");\n")}, err

@@ -215,7 +215,8 @@ func (s *store) line(kind int, key string) (line string, ok bool, err error) {
 func (s *store) beginning(kind int, text string) ([]string, error) {
 	blocks := s.kinds[kind]
 	var out []string
-	for at := max(0, s.blockOf(kind, text)); at < len(blocks) && (blocks[at].first <= text || strings.HasPrefix(blocks[at].first, text)); at++ {
+	for at := max(0, s.blockOf(kind, text)); at < len(blocks) &&
+		(blocks[at].first <= text || strings.HasPrefix(blocks[at].first, text)); at++ {
 		lines, err := s.linesOf(blocks[at])
 		if err != nil {
 			return nil, err

@@ -63,7 +63,8 @@ var weights = [sorts]float64{symptom: 1, model: 0.8, board: 0.2, kind: 0.5, plac
 	net: 0.2, reading: 0.5, comeback: 0.3, word: 0.25}
 
 // says is how a sort is given as a reason; %s is the name.
-var says = [sorts]string{symptom: "same symptom: %s", model: "same model", board: "same board: %s", kind: "same kind of device", place: "same place: %s",
+var says = [sorts]string{symptom: "same symptom: %s", model: "same model", board: "same board: %s",
+	kind: "same kind of device", place: "same place: %s",
 	fault: "same fault: %s", event: "same beforehand: %s", part: "same part: %s", connector: "same connector: %s", net: "same net: %s",
 	reading: "the same reading %s", comeback: "returned after the same repair: %s", word: "same words: %s"}
 
@@ -108,7 +109,8 @@ type marks struct {
 
 // New reads the traits of every case.
 func New(n *notebook.Notebook, j *verdict.Judge) *Model {
-	m := &Model{n: n, judge: j, order: slices.Clone(n.Cases), ordinal: map[string]int{}, ids: map[key]int32{}, device: map[string][]int{}, returns: map[string]bool{}}
+	m := &Model{n: n, judge: j, order: slices.Clone(n.Cases), ordinal: map[string]int{}, ids: map[key]int32{},
+		device: map[string][]int{}, returns: map[string]bool{}}
 	slices.SortFunc(m.order, func(a, b *notebook.Case) int {
 		return cmp.Or(strings.Compare(a.File.Case.Opened, b.File.Case.Opened), strings.Compare(a.ID(), b.ID()))
 	})
@@ -220,7 +222,8 @@ func (m *Model) keysOf(c *notebook.Case) []key {
 func isConnector(p *casefile.Part) bool {
 	letters := strings.TrimRight(p.Ref, "0123456789")
 	name := strings.ToLower(p.Part)
-	return letters == "J" || letters == "P" || letters == "X" || letters == "CN" || strings.Contains(name, "connector") || strings.Contains(name, "socket")
+	return letters == "J" || letters == "P" || letters == "X" || letters == "CN" ||
+		strings.Contains(name, "connector") || strings.Contains(name, "socket")
 }
 
 // information returns how much a symptom tells, in bits, and in how many cases
@@ -364,7 +367,8 @@ func (m *Model) why(c *notebook.Case, own []trait, other []int32) []string {
 		case k.sort == word:
 			words = append(words, trait{id, w})
 		case k.sort == symptom && m.bits(len(m.lists[id])) >= rareBits:
-			list = append(list, reason{m.texts().Say("same symptom, rare here: %s (%d cases)", m.n.Terms.Name(terms.Symptom, k.name), len(m.lists[id])), w})
+			list = append(list, reason{m.texts().Say("same symptom, rare here: %s (%d cases)",
+				m.n.Terms.Name(terms.Symptom, k.name), len(m.lists[id])), w})
 		default:
 			list = append(list, reason{m.say(k), w})
 		}

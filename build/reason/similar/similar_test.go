@@ -112,7 +112,8 @@ func TestSameCauseAmongTheFirstThree(t *testing.T) {
 				}
 			}
 		}
-		t.Logf("same %s among the first three, of %d: %d; by text alone %d, by symptoms alone %d", measure.name, asked, hits[0], hits[1], hits[2])
+		t.Logf("same %s among the first three, of %d: %d; by text alone %d, by symptoms alone %d", measure.name,
+			asked, hits[0], hits[1], hits[2])
 		require.Positive(t, asked)
 		assert.GreaterOrEqual(t, hits[0], hits[1], measure.name)
 		assert.GreaterOrEqual(t, hits[0], hits[2], measure.name)

@@ -347,7 +347,8 @@ func (m *Model) problem(e *Evidence, p []float64) (o problem, ids []int, finds [
 		}
 	}
 	slices.SortStableFunc(list, func(a, b candidate) int {
-		return cmp.Or(cmp.Compare(even(b.finds/m.checks[b.id].minutes), even(a.finds/m.checks[a.id].minutes)), strings.Compare(m.checks[a.id].key, m.checks[b.id].key))
+		return cmp.Or(cmp.Compare(even(b.finds/m.checks[b.id].minutes), even(a.finds/m.checks[a.id].minutes)),
+			strings.Compare(m.checks[a.id].key, m.checks[b.id].key))
 	})
 	most := 0.0
 	for _, k := range list {
@@ -398,7 +399,8 @@ func (m *Model) needs(e *Evidence, ids []int) (before [][]int, says [][]Need) {
 			}
 		}
 		for _, rule := range stepPrerequisites() {
-			if !rule.applies(m.checks[id].words) || slices.ContainsFunc(e.Found, func(f Finding) bool { return rule.satisfies(words(f.Check)) }) {
+			if !rule.applies(m.checks[id].words) ||
+				slices.ContainsFunc(e.Found, func(f Finding) bool { return rule.satisfies(words(f.Check)) }) {
 				continue
 			}
 			found := false
@@ -428,12 +430,14 @@ func (m *Model) Plan(e Evidence) Plan {
 	var needs [][]Need
 	o.Before, needs = m.needs(&e, ids)
 	order := o.order()
-	plan := Plan{Expected: o.cost(order), CommonestFirst: o.cost(o.commonestFirst()), CheapestFirst: o.cost(o.cheapestFirst()), Random: o.random()}
+	plan := Plan{Expected: o.cost(order), CommonestFirst: o.cost(o.commonestFirst()),
+		CheapestFirst: o.cost(o.cheapestFirst()), Random: o.random()}
 	after := o.after(order)
 	for i, at := range order {
 		k := m.checks[ids[at]]
 		from, expect := m.source(&e, ids[at])
-		plan.Steps = append(plan.Steps, Step{From: from, Expect: expect, Check: k.name, Minutes: k.minutes, Finds: finds[at], After: after[i], First: needs[at], Cases: m.foundBy(ids[at]),
+		plan.Steps = append(plan.Steps, Step{From: from, Expect: expect, Check: k.name, Minutes: k.minutes,
+			Finds: finds[at], After: after[i], First: needs[at], Cases: m.foundBy(ids[at]),
 			IfFault: m.then(e, k.name, "fault"), IfClear: m.then(e, k.name, "clear")})
 	}
 	return plan

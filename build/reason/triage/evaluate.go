@@ -232,7 +232,8 @@ func (m *Model) Evaluate() Evaluation {
 	}
 	part(&e.Brier, e.Cases)
 	e.Hits, e.Known = e.Hits.over(e.Cases), e.Hits.over(e.Seen)
-	for _, x := range []*float64{&e.Minutes.Offered, &e.Minutes.CommonestFirst, &e.Minutes.CheapestFirst, &e.Minutes.Random, &e.Minutes.Clairvoyant} {
+	for _, x := range []*float64{&e.Minutes.Offered, &e.Minutes.CommonestFirst, &e.Minutes.CheapestFirst,
+		&e.Minutes.Random, &e.Minutes.Clairvoyant} {
 		part(x, e.Minutes.Cases)
 	}
 	for b := range bins {

@@ -61,10 +61,12 @@ type ExportedRule struct {
 
 // Export returns the model for the page.
 func (m *Model) Export() Export {
-	x := Export{Strength: m.Strength, Chosen: m.Chosen, CheckStrength: m.CheckStrength, Minutes: m.minutes, Causes: append([]Cause{}, m.causes[:m.had]...), Closed: m.closed, Kinds: m.kindOf,
+	x := Export{Strength: m.Strength, Chosen: m.Chosen, CheckStrength: m.CheckStrength, Minutes: m.minutes,
+		Causes: append([]Cause{}, m.causes[:m.had]...), Closed: m.closed, Kinds: m.kindOf,
 		RedFlags: hazard.RedFlags(), Unplugged: ExportedRule{unplugged.Check, unplugged.Why},
 		Cases: []ExportedCase{}, Checks: []ExportedCheck{}, Nodes: nodes[:], NodeWeights: nodeWeights[:],
-		Limits: map[string]float64{"fewCases": FewCases, "exact": exactChecks, "maxChecks": maxChecks, "worthwhile": worthwhile, "farBehind": farBehind, "z90": z90}}
+		Limits: map[string]float64{"fewCases": FewCases, "exact": exactChecks, "maxChecks": maxChecks,
+			"worthwhile": worthwhile, "farBehind": farBehind, "z90": z90}}
 	kept, number := m.exported()
 	for i := range m.cases {
 		c := &m.cases[i]
@@ -164,7 +166,8 @@ type ExportedReading struct {
 // ExportStarter returns what does not rest on cases.
 func (m *Model) ExportStarter() ExportedStarter {
 	kept, number := m.exported()
-	x := ExportedStarter{Pseudo: Pseudo, Causes: append([]Cause{}, m.causes[m.had:]...), Checks: []ExportedCheck{}, Ways: []ExportedWay{}, Kinds: map[string]int{}, Readings: map[string][]ExportedReading{}}
+	x := ExportedStarter{Pseudo: Pseudo, Causes: append([]Cause{}, m.causes[m.had:]...), Checks: []ExportedCheck{},
+		Ways: []ExportedWay{}, Kinds: map[string]int{}, Readings: map[string][]ExportedReading{}}
 	for id, k := range m.checks {
 		if at := number[id]; at != math.MaxInt && at >= len(kept) {
 			x.Checks = append(x.Checks, k.export())

@@ -124,7 +124,8 @@ func TestChecksBelong(t *testing.T) {
 	}
 	assert.Equal(t, []string{"Gear by hand"}, offered(Evidence{Kind: "toy", Symptoms: []string{"hum"}}))
 	lamp := offered(Evidence{Kind: "lamp", Symptoms: []string{"hum"}})
-	assert.ElementsMatch(t, []string{"Desolder the holder", "Glow of the filament", "Blade by hand"}, lamp, "a fan's switch is a switch too")
+	assert.ElementsMatch(t, []string{"Desolder the holder", "Glow of the filament", "Blade by hand"}, lamp,
+		"a fan's switch is a switch too")
 	assert.Equal(t, "Desolder the holder", lamp[2], "the quickest, and last")
 	assert.Len(t, offered(Evidence{Symptoms: []string{"hum"}}), 4, "the kind is not known")
 	assert.Empty(t, offered(Evidence{Kind: "kettle", Symptoms: []string{"hum"}}), "no case is of the kind")
@@ -135,7 +136,8 @@ func TestChecksBelong(t *testing.T) {
 func TestSaid(t *testing.T) {
 	n := workshop.Load(t)
 	m := New(n)
-	for said, want := range map[string]Cause{"the drill stops as soon as it bites": {"cell-worn", "battery"}, "no water from the coffee maker, the pump is silent": {"open-circuit", "pump"}} {
+	for said, want := range map[string]Cause{"the drill stops as soon as it bites": {"cell-worn", "battery"},
+		"no water from the coffee maker, the pump is silent": {"open-circuit", "pump"}} {
 		list, _ := m.Causes(Evidence{Said: said})
 		assert.Equal(t, want, list[0].Cause, said)
 		assert.NotEmpty(t, list[0].Words, said)

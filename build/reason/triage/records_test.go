@@ -140,7 +140,8 @@ func TestWordsOnRecords(t *testing.T) {
 			}
 		}
 		for way, name := range []string{"ours", "without meanings", "commonest first"} {
-			t.Logf("%s, five folds, %-17s first %.4f, among three %.4f, calibration error by fold %.4f", set.file, name+":", sums[way][0], sums[way][1], sums[way][2])
+			t.Logf("%s, five folds, %-17s first %.4f, among three %.4f, calibration error by fold %.4f", set.file,
+				name+":", sums[way][0], sums[way][1], sums[way][2])
 		}
 		_, _, ece := measured(pooled, faults, truths)
 		t.Logf("%s, all %d answers of five folds together: calibration error %.4f", set.file, len(truths), ece)

@@ -15,7 +15,8 @@ import (
 
 // kettles is a method for kettles with two steps and three causes.
 var kettles = method.Method{ID: "kettles", Name: "Kettles", Kinds: []string{"kettle"}, Steps: []method.Step{
-	{Check: "Lead and plug, unplugged", Expect: "whole", Minutes: 9, Causes: []method.Cause{"wire-broken@mains-input", "fuse-open@mains-input"}},
+	{Check: "Lead and plug, unplugged", Expect: "whole", Minutes: 9,
+		Causes: []method.Cause{"wire-broken@mains-input", "fuse-open@mains-input"}},
 	{Check: "Element resistance", Expect: "26 Ω", Minutes: 1, Causes: []method.Cause{"open-circuit@heating-element"}},
 }}
 
@@ -143,7 +144,8 @@ func TestSafetyBeforeTheMethodsOrder(t *testing.T) {
 func TestReferenceReadings(t *testing.T) {
 	n := kettleBook(same(3, casefile.Cause{Fault: "open-circuit", At: "heating-element"})...)
 	sheet := &casefile.DeviceFile{}
-	sheet.Device.References = []casefile.Reference{{Point: "heating element", What: "resistance", State: "off", Expected: "26 Ω ±10 %"}, {Point: "TP4", What: "voltage", Expected: "5 V"}}
+	sheet.Device.References = []casefile.Reference{{Point: "heating element", What: "resistance", State: "off",
+		Expected: "26 Ω ±10 %"}, {Point: "TP4", What: "voltage", Expected: "5 V"}}
 	n.Devices = []*notebook.Device{{ID: "any-kettle", Kind: "kettle", Record: sheet}}
 	m := New(n, kettles)
 	sheets := func(e Evidence) (out []string) {

@@ -124,7 +124,9 @@ func NewHistory(n *notebook.Notebook) *History {
 				for _, p := range k.Parts {
 					parts = append(parts, cmp.Or(p.Ref, p.Part))
 				}
-				h.risks[c.Device.ID] = append(h.risks[c.Device.ID], Risk{c.ID(), n.Terms.Name(terms.Fault, k.Cause.Fault), n.Terms.Name(terms.Place, k.Cause.At), strings.Join(unique(parts), ", ")})
+				h.risks[c.Device.ID] = append(h.risks[c.Device.ID],
+					Risk{c.ID(), n.Terms.Name(terms.Fault, k.Cause.Fault), n.Terms.Name(terms.Place, k.Cause.At),
+						strings.Join(unique(parts), ", ")})
 			}
 			h.Handling[c.Device.ID] = d
 		}

@@ -175,7 +175,8 @@ func New(n *notebook.Notebook, methods ...method.Method) *Model {
 }
 
 func learn(n *notebook.Notebook, methods []method.Method) *Model {
-	m := &Model{methods: methods, Strength: 1, CheckStrength: 1, n: n, kinds: map[string][]float64{}, kindN: map[string]float64{}, devices: map[string]map[int]float64{}, deviceN: map[string]float64{},
+	m := &Model{methods: methods, Strength: 1, CheckStrength: 1, n: n, kinds: map[string][]float64{},
+		kindN: map[string]float64{}, devices: map[string]map[int]float64{}, deviceN: map[string]float64{},
 		kindOf: map[string]string{}, symptoms: newSigns(), before: newSigns(), checkID: map[string]int{}}
 	index := map[Cause]int{}
 	faults := map[string]int{}
@@ -198,7 +199,8 @@ func learn(n *notebook.Notebook, methods []method.Method) *Model {
 		i := m.number(Cause{c.File.Case.Cause.Fault, c.File.Case.Cause.At}, index, faults)
 		m.ids[i] = append(m.ids[i], c.ID())
 		k := &c.File.Case
-		s := sample{id: c.ID(), weight: n.Weight(c), cause: i, evidence: Evidence{Symptoms: unique(k.Symptoms), Absent: unique(k.Absent), Device: c.Device.ID, Kind: c.Device.Kind}}
+		s := sample{id: c.ID(), weight: n.Weight(c), cause: i,
+			evidence: Evidence{Symptoms: unique(k.Symptoms), Absent: unique(k.Absent), Device: c.Device.ID, Kind: c.Device.Kind}}
 		for _, e := range unique(k.Before) {
 			if e != "nothing" {
 				s.evidence.Before = append(s.evidence.Before, e)

@@ -30,7 +30,8 @@ func book(list ...casefile.Case) *notebook.Notebook {
 			list[i].ID = fmt.Sprintf("2026-%05d", i)
 		}
 		list[i].Closed = "2026-02-01"
-		n.Cases = append(n.Cases, &notebook.Case{File: &casefile.File{Case: list[i]}, Device: &notebook.Device{ID: "any-misc", Kind: "misc"}})
+		n.Cases = append(n.Cases, &notebook.Case{File: &casefile.File{Case: list[i]},
+			Device: &notebook.Device{ID: "any-misc", Kind: "misc"}})
 	}
 	return n
 }
@@ -40,10 +41,14 @@ func book(list ...casefile.Case) *notebook.Notebook {
 // P(no) 0.795. Unsmoothed shares are what a vanishing strength gives.
 func TestPlayTennis(t *testing.T) {
 	var list []casefile.Case
-	for _, row := range [][5]string{{"sunny", "hot", "high", "weak", "no"}, {"sunny", "hot", "high", "strong", "no"}, {"overcast", "hot", "high", "weak", "yes"},
-		{"rain", "mild", "high", "weak", "yes"}, {"rain", "cool", "normal", "weak", "yes"}, {"rain", "cool", "normal", "strong", "no"}, {"overcast", "cool", "normal", "strong", "yes"},
-		{"sunny", "mild", "high", "weak", "no"}, {"sunny", "cool", "normal", "weak", "yes"}, {"rain", "mild", "normal", "weak", "yes"}, {"sunny", "mild", "normal", "strong", "yes"},
-		{"overcast", "mild", "high", "strong", "yes"}, {"overcast", "hot", "normal", "weak", "yes"}, {"rain", "mild", "high", "strong", "no"}} {
+	for _, row := range [][5]string{{"sunny", "hot", "high", "weak", "no"}, {"sunny", "hot", "high", "strong", "no"},
+		{"overcast", "hot", "high", "weak", "yes"},
+		{"rain", "mild", "high", "weak", "yes"}, {"rain", "cool", "normal", "weak", "yes"},
+		{"rain", "cool", "normal", "strong", "no"}, {"overcast", "cool", "normal", "strong", "yes"},
+		{"sunny", "mild", "high", "weak", "no"}, {"sunny", "cool", "normal", "weak", "yes"},
+		{"rain", "mild", "normal", "weak", "yes"}, {"sunny", "mild", "normal", "strong", "yes"},
+		{"overcast", "mild", "high", "strong", "yes"}, {"overcast", "hot", "normal", "weak", "yes"},
+		{"rain", "mild", "high", "strong", "no"}} {
 		list = append(list, casefile.Case{Before: row[:4], Cause: &casefile.Cause{Fault: row[4], At: "court"}})
 	}
 	m := learn(book(list...), nil)
@@ -59,7 +64,8 @@ func TestWilson(t *testing.T) {
 	for _, c := range []struct {
 		r, n      int
 		low, high float64
-	}{{81, 263, 0.2553, 0.3662}, {15, 148, 0.0624, 0.1605}, {0, 20, 0, 0.1611}, {1, 29, 0.0061, 0.1718}, {0, 10, 0, 0.2775}, {10, 10, 0.7225, 1}, {5, 10, 0.2366, 0.7634}} {
+	}{{81, 263, 0.2553, 0.3662}, {15, 148, 0.0624, 0.1605}, {0, 20, 0, 0.1611}, {1, 29, 0.0061, 0.1718},
+		{0, 10, 0, 0.2775}, {10, 10, 0.7225, 1}, {5, 10, 0.2366, 0.7634}} {
 		low, high := Wilson(c.r, c.n, Z95)
 		assert.InDelta(t, c.low, low, 5e-5, "%d/%d", c.r, c.n)
 		assert.InDelta(t, c.high, high, 5e-5, "%d/%d", c.r, c.n)
@@ -77,7 +83,8 @@ func TestSurvival(t *testing.T) {
 		lives = append(lives, Life{d, false})
 	}
 	got := survival(lives)
-	for i, want := range []Point{{6, 21, 3, 0.8571, 0.0764, 0.620, 0.952}, {7, 17, 1, 0.8067, 0.0869, 0.563, 0.923}, {10, 15, 1, 0.7529, 0.0963, 0.503, 0.889},
+	for i, want := range []Point{{6, 21, 3, 0.8571, 0.0764, 0.620, 0.952}, {7, 17, 1, 0.8067, 0.0869, 0.563, 0.923},
+		{10, 15, 1, 0.7529, 0.0963, 0.503, 0.889},
 		{13, 12, 1, 0.6902, 0.1068, 0.432, 0.849}, {16, 11, 1, 0.6275, 0.1141, 0.368, 0.805}} {
 		assert.Equal(t, want.AtRisk, got[i].AtRisk)
 		assert.Equal(t, want.Ended, got[i].Ended)
@@ -242,13 +249,16 @@ func newWorld(r *rand.Rand) *world {
 			row[c] = 0.02
 		}
 		row[k] = 0.9
-		w.checks, w.minutes, w.shows = append(w.checks, "Alpha beta gamma delta epsilon zeta"[6*min(k, 3):6*min(k, 3)+5]+string(rune('a'+k))+"ing"), append(w.minutes, 1+r.IntN(40)), append(w.shows, row)
+		w.checks, w.minutes, w.shows = append(w.checks,
+			"Alpha beta gamma delta epsilon zeta"[6*min(k, 3):6*min(k, 3)+5]+string(rune('a'+k))+"ing"),
+			append(w.minutes, 1+r.IntN(40)), append(w.shows, row)
 	}
 	return w
 }
 
 func (w *world) cause(c int) *casefile.Cause {
-	return &casefile.Cause{Fault: []string{"joint-cracked", "corrosion", "part-wrong", "short-circuit", "wear", "fuse-open"}[c], At: []string{"relay", "battery", "regulator", "rectifier", "smoothing", "mains-input"}[c]}
+	return &casefile.Cause{Fault: []string{"joint-cracked", "corrosion", "part-wrong", "short-circuit", "wear",
+		"fuse-open"}[c], At: []string{"relay", "battery", "regulator", "rectifier", "smoothing", "mains-input"}[c]}
 }
 
 func (w *world) draw(r *rand.Rand) (int, []string) {
@@ -368,7 +378,8 @@ func TestKnownModel(t *testing.T) {
 // TestSmallNotebooks: none, one or two cases, and one cause for everything.
 func TestSmallNotebooks(t *testing.T) {
 	e := Evidence{Symptoms: []string{"hum"}, Absent: []string{"no-power"}, Before: []string{"dropped"}, Found: []Finding{{"Fuse", "clear"}}}
-	hum := casefile.Case{Symptoms: []string{"hum"}, Cause: &casefile.Cause{Fault: "wear", At: "smoothing"}, Findings: []casefile.Finding{{Check: "Ripple", Result: "fault"}}}
+	hum := casefile.Case{Symptoms: []string{"hum"}, Cause: &casefile.Cause{Fault: "wear", At: "smoothing"},
+		Findings: []casefile.Finding{{Check: "Ripple", Result: "fault"}}}
 	for n := range 6 {
 		var list []casefile.Case
 		for range n {
@@ -401,7 +412,8 @@ func TestSmallNotebooks(t *testing.T) {
 func TestSafeOrder(t *testing.T) {
 	cause := &casefile.Cause{Fault: "short-circuit", At: "supply-rail"}
 	with := casefile.Case{Symptoms: []string{"no-power"}, Cause: cause, Findings: []casefile.Finding{
-		{Check: "Power up at the bench supply", Result: "fault", Minutes: 1}, {Check: "Resistance of the rails to ground", Result: "fault", Minutes: 30}}}
+		{Check: "Power up at the bench supply", Result: "fault", Minutes: 1},
+		{Check: "Resistance of the rails to ground", Result: "fault", Minutes: 30}}}
 	plan := New(book(with, with, with)).Plan(Evidence{Symptoms: []string{"no-power"}})
 	require.Len(t, plan.Steps, 2)
 	assert.Equal(t, "Resistance of the rails to ground", plan.Steps[0].Check)
@@ -516,7 +528,8 @@ func TestWeights(t *testing.T) {
 		add := func(i int, from, fault string) {
 			c := &notebook.Case{File: &casefile.File{}, Device: &notebook.Device{ID: "d", Kind: "lamp"}}
 			c.File.Document = &casefile.Document{}
-			c.File.Case = casefile.Case{ID: fmt.Sprintf("2026-%04d", i), From: from, Closed: "2026-01-02", Symptoms: []string{"flicker"}, Cause: &casefile.Cause{Fault: fault, At: "relay"}}
+			c.File.Case = casefile.Case{ID: fmt.Sprintf("2026-%04d", i), From: from, Closed: "2026-01-02",
+				Symptoms: []string{"flicker"}, Cause: &casefile.Cause{Fault: fault, At: "relay"}}
 			n.Cases = append(n.Cases, c)
 		}
 		for i := range 4 {
@@ -549,7 +562,9 @@ func TestRedFlagHoldsPowerBack(t *testing.T) {
 	n := workshop.Load(t)
 	m := New(n)
 	held, free := 0, 0
-	for _, e := range []Evidence{{Symptoms: []string{"smoke"}, Device: "tarnwick-a40"}, {Symptoms: []string{"trips-breaker"}, Device: "brenwick-c2"}, {Symptoms: []string{"smell-burning"}}, {Symptoms: []string{"hum"}, Before: []string{"liquid-in"}}} {
+	for _, e := range []Evidence{{Symptoms: []string{"smoke"}, Device: "tarnwick-a40"},
+		{Symptoms: []string{"trips-breaker"}, Device: "brenwick-c2"}, {Symptoms: []string{"smell-burning"}},
+		{Symptoms: []string{"hum"}, Before: []string{"liquid-in"}}} {
 		powered := false
 		for _, s := range m.Plan(e).Steps {
 			dead := needsNoPower(words(s.Check))
@@ -569,9 +584,13 @@ func TestRedFlagHoldsPowerBack(t *testing.T) {
 	for _, s := range m.Plan(Evidence{Symptoms: []string{"hum"}, Device: "tarnwick-a40"}).Steps {
 		assert.NotContains(t, s.First, unplugged, "no red flag, no hold")
 	}
-	for text, want := range map[string]bool{"Insulation test at 500 V, cold": true, "Look at the ring connector": true, "Resistance of the rails to ground": true, "Socket under the lens": true, "F2, backlight fuse": true,
-		"Ripple on the rails": false, "Another pack of the shop's": false, "Voltage at the pump with the switch on": false, "Swap the loudspeakers": false, "Quiescent current": false, "Look at the lamp while it runs": false,
-		"Sicherung F1 ansehen": true, "Spannung am Ausgang": false, "Regarder les soudures": true} {
+	for text, want := range map[string]bool{"Insulation test at 500 V, cold": true,
+		"Look at the ring connector": true, "Resistance of the rails to ground": true, "Socket under the lens": true,
+		"F2, backlight fuse":  true,
+		"Ripple on the rails": false, "Another pack of the shop's": false,
+		"Voltage at the pump with the switch on": false, "Swap the loudspeakers": false, "Quiescent current": false,
+		"Look at the lamp while it runs": false,
+		"Sicherung F1 ansehen":           true, "Spannung am Ausgang": false, "Regarder les soudures": true} {
 		assert.Equal(t, want, needsNoPower(words(text)), text)
 	}
 }

@@ -201,7 +201,8 @@ func learnWords(l *language.Language, texts []map[string]int, causes []Cause, pl
 		for _, name := range names {
 			prior = append(prior, float64(seen[name])/float64(len(causes)))
 		}
-		return names, maxent.Train(rows, class, len(names), m.features(), maxent.Options{Cost: wordsCost, Iterations: wordsIterations}), prior
+		return names, maxent.Train(rows, class, len(names), m.features(),
+			maxent.Options{Cost: wordsCost, Iterations: wordsIterations}), prior
 	}
 	var both sync.WaitGroup
 	both.Add(1)
@@ -395,7 +396,8 @@ func kept(path, digest string, l *language.Language) (*wordModel, bool) {
 	if err != nil || gob.NewDecoder(bytes.NewReader(data)).Decode(&k) != nil || k.Digest != digest || k.Fault == nil || k.Place == nil {
 		return nil, false
 	}
-	m := &wordModel{vocabulary: &vocabulary{lang: l, names: strings.Split(k.Names, "\n"), idf: k.IDF, none: k.None}, faults: k.Faults, places: k.Places,
+	m := &wordModel{vocabulary: &vocabulary{lang: l, names: strings.Split(k.Names, "\n"), idf: k.IDF, none: k.None},
+		faults: k.Faults, places: k.Places,
 		fault: k.Fault, place: k.Place, faultPrior: k.FaultPrior, placePrior: k.PlacePrior}
 	whole := len(m.names) == len(m.idf)
 	for _, x := range []*maxent.Model{m.fault, m.place} {
@@ -463,7 +465,8 @@ func (m *Model) ExportWords() ExportedWords {
 		}
 		return ExportedWeights{x.Step, b, x.Intercepts, prior}
 	}
-	x := ExportedWords{Names: strings.Join(w.names, "\n"), IDF: w.idf, None: w.none, Dims: nearness.Dims, Faults: w.faults, Places: w.places, Fault: weights(w.fault, w.faultPrior),
+	x := ExportedWords{Names: strings.Join(w.names, "\n"), IDF: w.idf, None: w.none, Dims: nearness.Dims,
+		Faults: w.faults, Places: w.places, Fault: weights(w.fault, w.faultPrior),
 		Place: weights(w.place, w.placePrior), Beside: besideSymptoms, Runs: lettersRun, MaxWritten: maxWritten, MaxSpoken: maxSpoken}
 	if w.lang.Tag == language.English {
 		x.Vectors = nearness.Lines()

@@ -159,7 +159,8 @@ func LossWords(b *board.Board, p *board.Part, bridged bool) (role, lost string) 
 		case !l.Cut:
 			lost = "the two stay joined by a longer way"
 		default:
-			lost = fmt.Sprintf("%s, with %s, is cut off from %s; nothing else joins the two", l.To.Name, counted(l.Behind, "other part"), l.From.Name)
+			lost = fmt.Sprintf("%s, with %s, is cut off from %s; nothing else joins the two", l.To.Name,
+				counted(l.Behind, "other part"), l.From.Name)
 		}
 	case board.Shunt:
 		role = "shunt, from " + l.On.Name + " to ground"

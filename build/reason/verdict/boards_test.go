@@ -40,17 +40,20 @@ func TestMistakesAreCaught(t *testing.T) {
 		"switch's parts":    {device("uldra-n8/n8-main-rev-4.csv"), "\nU4,", "\nU1,", `designator "U1" stands on line`},
 		"amplifier's parts": {device("tarnwick-a40/a40-main-rev-d.csv"), "snap-in 30 mm,45,85", "snap-in 30 mm,45,1e12", "at most 2000 mm"},
 
-		"laptop's fasteners":    {device("aldermoor-hb4.md"), "fasteners: 11", "fasteners: 12", "the table counts 11 fasteners and this says 12"},
+		"laptop's fasteners": {device("aldermoor-hb4.md"), "fasteners: 11", "fasteners: 12",
+			"the table counts 11 fasteners and this says 12"},
 		"switch's fasteners":    {device("uldra-n8.md"), "| B | board", "| A | board", `mark "A" stands on line`},
 		"amplifier's fasteners": {device("tarnwick-a40.md"), "| inside | silicone", "| insid | silicone", `did you mean "inside"?`},
 		"kettle's fasteners":    {device("pellgrove-k17.md"), "tri-lobe | ST3.5 | 12", "tri-lob | ST3.5 | 12", `did you mean "tri-lobe"?`},
-		"drill's fasteners":     {device("kestrin-d18.md"), "| 12 | 2 | 40; 45 |", "| 12 | 3 | 40; 45 |", "the row counts 3 and gives 2 places"},
-		"coffee's fasteners":    {device("brenwick-c2.md"), "| 10 | 2 | 70; 140 |", "| 10 | 2 | 70; 1400 |", "lies outside back"},
-		"a length":              {device("brenwick-c2.md"), "| ST4 | 10 |", "| ST4 | long |", "length is in mm"},
-		"a torque":              {device("aldermoor-hb4.md"), "20 N cm", "tight", "torque is a number"},
-		"a plug's part":         {device("aldermoor-hb4.md"), "| J5 |", "| J55 |", "which no board of the device has"},
-		"a spare's part":        {device("uldra-n8.md"), "| L2 | drawer", "| L22 | drawer", "L22, which no board of the device has"},
-		"a point twice":         {device("uldra-n8.md"), "| +3V3 at U3 pin 16 | voltage | on, at rest |", "| 3.3 V at U1 | voltage | on, at rest |", "stands twice"},
+		"drill's fasteners": {device("kestrin-d18.md"), "| 12 | 2 | 40; 45 |", "| 12 | 3 | 40; 45 |",
+			"the row counts 3 and gives 2 places"},
+		"coffee's fasteners": {device("brenwick-c2.md"), "| 10 | 2 | 70; 140 |", "| 10 | 2 | 70; 1400 |", "lies outside back"},
+		"a length":           {device("brenwick-c2.md"), "| ST4 | 10 |", "| ST4 | long |", "length is in mm"},
+		"a torque":           {device("aldermoor-hb4.md"), "20 N cm", "tight", "torque is a number"},
+		"a plug's part":      {device("aldermoor-hb4.md"), "| J5 |", "| J55 |", "which no board of the device has"},
+		"a spare's part":     {device("uldra-n8.md"), "| L2 | drawer", "| L22 | drawer", "L22, which no board of the device has"},
+		"a point twice": {device("uldra-n8.md"), "| +3V3 at U3 pin 16 | voltage | on, at rest |",
+			"| 3.3 V at U1 | voltage | on, at rest |", "stands twice"},
 
 		"C341's value":   {find("2025-0010"), "10 µF 6.3 V X5R", "1 µF 6.3 V X5R", "C341 is 10u 6.3V X5R on HB4 main rev 3, not 1 µF"},
 		"C341's net":     {find("2025-0010"), "| 0603 | +3V3 |", "| 0603 | +5V |", "C341 is on +3V3 and GND"},
@@ -79,10 +82,12 @@ func TestMistakesAreCaught(t *testing.T) {
 	file := find("2026-0013")
 	src, err := os.ReadFile(file)
 	require.NoError(t, err)
-	next := strings.Replace(strings.Replace(string(src), "| TO-3P | +38 V |", "| TO-3P | −38 V |", 1), "pair changed together", "reason: the print on this board says otherwise", 1)
+	next := strings.Replace(strings.Replace(string(src), "| TO-3P | +38 V |", "| TO-3P | −38 V |", 1),
+		"pair changed together", "reason: the print on this board says otherwise", 1)
 	require.NoError(t, os.WriteFile(file, []byte(next), 0o644))
 	assert.Empty(t, problems())
-	require.NoError(t, os.WriteFile(file, []byte(strings.Replace(string(src), "{out: 8, in: 8}", "{out: 8, in: 7, reason: one was missing on arrival}", 1)), 0o644))
+	require.NoError(t, os.WriteFile(file,
+		[]byte(strings.Replace(string(src), "{out: 8, in: 8}", "{out: 8, in: 7, reason: one was missing on arrival}", 1)), 0o644))
 	assert.Empty(t, problems())
 }
 

@@ -38,8 +38,10 @@ func TestExampleFigures(t *testing.T) {
 	}
 	// A sawtooth of I/(2 f C) from top to bottom is its height over 2√3 effective.
 	const idle, doubled = 0.1, 100.0
-	near("ripple of the + rail", idle/doubled/read(t, n, "2025-0002", "C31", "out of circuit")/(2*math.Sqrt(3)), read(t, n, "2025-0002", "+rail ripple", "on, no signal"), 0.05)
-	near("ripple of the - rail", idle/doubled/read(t, n, "2025-0002", "C32", "out of circuit")/(2*math.Sqrt(3)), read(t, n, "2025-0002", "−rail ripple", "on, no signal"), 0.05)
+	near("ripple of the + rail", idle/doubled/read(t, n, "2025-0002", "C31", "out of circuit")/(2*math.Sqrt(3)),
+		read(t, n, "2025-0002", "+rail ripple", "on, no signal"), 0.05)
+	near("ripple of the - rail", idle/doubled/read(t, n, "2025-0002", "C32", "out of circuit")/(2*math.Sqrt(3)),
+		read(t, n, "2025-0002", "−rail ripple", "on, no signal"), 0.05)
 	near("ripple with new reservoirs", idle/doubled/6800e-6/(2*math.Sqrt(3)), 41e-3, 0.05)
 	// Cells in series add.
 	sum := 0.0
@@ -60,7 +62,8 @@ func TestExampleFigures(t *testing.T) {
 	near("quiescent current in R61", 22e-3*0.22, read(t, n, "2026-0001", "R61", "no signal"), 0.03)
 	near("injected power", 0.8, 2*read(t, n, "2025-0010", "3.3 V rail to ground", "off, pack out"), 0.05)
 	// The same share low as the divider is high.
-	near("meter's error", read(t, n, "2026-0005", "R11", "out of circuit")/9.9e6, 10/read(t, n, "2026-0005", "10 V reference", "meter under test"), 0.002)
+	near("meter's error", read(t, n, "2026-0005", "R11", "out of circuit")/9.9e6,
+		10/read(t, n, "2026-0005", "10 V reference", "meter under test"), 0.002)
 	// A bleeder's time constant, its dissipation, and the discharge by hand.
 	assert.InDelta(t, 68, 10e3*6800e-6, 0.5)
 	assert.InDelta(t, 240, 10e3*6800e-6*math.Log(38), 15, "four minutes to 1 V")
@@ -79,7 +82,8 @@ func TestExampleCounts(t *testing.T) {
 		count := 0
 		for _, x := range n.Cases {
 			k := &x.File.Case
-			if x.Device == c.Device && k.Cause != nil && *k.Cause == *c.File.Case.Cause && strings.HasPrefix(k.Opened, c.File.Case.Opened[:4]) && k.Opened <= c.File.Case.Opened {
+			if x.Device == c.Device && k.Cause != nil && *k.Cause == *c.File.Case.Cause &&
+				strings.HasPrefix(k.Opened, c.File.Case.Opened[:4]) && k.Opened <= c.File.Case.Opened {
 				count++
 			}
 		}
@@ -112,7 +116,8 @@ func TestExampleBoards(t *testing.T) {
 	// The coil of 24 V with R70 between +38 V and ground, 1.1 kΩ and 680 Ω.
 	assert.InDelta(t, 24, 38*1100/(1100.0+680), 1)
 	// Each stage of the left side has a way to both rails.
-	for ref, want := range map[string][]string{"R7": {"TAIL_L", "-38V"}, "R10": {"VASB_L", "-38V"}, "R11": {"VAS0_L", "+38V"}, "R73": {"+38V", "RLY_T"}, "Q20": {"RLY_B", "GND", "RLY-"}} {
+	for ref, want := range map[string][]string{"R7": {"TAIL_L", "-38V"}, "R10": {"VASB_L", "-38V"},
+		"R11": {"VAS0_L", "+38V"}, "R73": {"+38V", "RLY_T"}, "Q20": {"RLY_B", "GND", "RLY-"}} {
 		assert.ElementsMatch(t, want, nets(a40, ref), ref)
 	}
 	n8 := find("uldra-n8", "N8 main rev 4")

@@ -29,7 +29,8 @@ func book(t testing.TB, config string, bodies ...string) *notebook.Notebook {
 	write("notebook.yaml", "name: Y\n"+config)
 	write("devices/d.md", "---\ndevice: d\nkind: lamp\nmaker: Velm\nmodel: D\n---\n## Reference readings\n\n| point | what | state | expected |\n|---|---|---|---|\n| TP1 | voltage | on | 5 V ±5 % |\n")
 	for i, body := range bodies {
-		write(fmt.Sprintf("cases/2026-%04d.md", i+1), fmt.Sprintf("---\ncase: 2026-%04d\ntitle: T\ndevice: d\nboard: B\nopened: 2026-01-02\nclosed: 2026-01-02\nsymptoms: [hum]\ncause: {fault: wear, at: relay}\noutcome: fixed\nconfirmed: yes, it was\n---\n%s", i+1, body))
+		write(fmt.Sprintf("cases/2026-%04d.md", i+1),
+			fmt.Sprintf("---\ncase: 2026-%04d\ntitle: T\ndevice: d\nboard: B\nopened: 2026-01-02\nclosed: 2026-01-02\nsymptoms: [hum]\ncause: {fault: wear, at: relay}\noutcome: fixed\nconfirmed: yes, it was\n---\n%s", i+1, body))
 	}
 	n, err := notebook.Load(dir)
 	require.NoError(t, err)
@@ -75,7 +76,9 @@ func TestWhereLimitsComeFrom(t *testing.T) {
 	for _, read := range []string{"3.30", "3.31", "3.29", "3.32", "3.30"} {
 		bodies = append(bodies, measured("| TP2 | voltage | on | 3.3 V ±5 % | "+read+" V |"))
 	}
-	bodies = append(bodies, measured("| TP1 | voltage | on | | 4 V |", "| TP1 | voltage | off | | 4 V |", "| TP2 | voltage | on | | 3.5 V |", "| TP2 | voltage | on | | 3.31 V |", "| tp2  | voltage | standby | 3 V..4 V | 3.5 V |", "| TP2  | voltage | Standby | | 3.5 V |"))
+	bodies = append(bodies, measured("| TP1 | voltage | on | | 4 V |", "| TP1 | voltage | off | | 4 V |",
+		"| TP2 | voltage | on | | 3.5 V |", "| TP2 | voltage | on | | 3.31 V |",
+		"| tp2  | voltage | standby | 3 V..4 V | 3.5 V |", "| TP2  | voltage | Standby | | 3.5 V |"))
 	n := book(t, "", bodies...)
 	device := judged(n, 5, 0)
 	assert.Equal(t, quantity.Low, device.Verdict)
@@ -99,7 +102,9 @@ func TestWhereLimitsComeFrom(t *testing.T) {
 // TestGuardBand: the meter's accuracy decides what is too close to call.
 func TestGuardBand(t *testing.T) {
 	meter := "meter:\n  voltage:\n    - {range: 40 V, percent: 0.5, counts: 2, resolution: 10 mV}\n    - {range: 4 V, percent: 0.5, counts: 2, resolution: 1 mV}\n"
-	n := book(t, meter, measured("| a | voltage | on | 3.3 V ±5 % | 3.15 V |", "| b | voltage | on | 3.3 V ±5 % | 3.2 V |", "| c | voltage | on | > 12 V | 12.05 V |", "| d | resistance | off | > 1 Ω | 1.01 Ω |", "| e | voltage | on | > 100 V | 101 V |"))
+	n := book(t, meter, measured("| a | voltage | on | 3.3 V ±5 % | 3.15 V |",
+		"| b | voltage | on | 3.3 V ±5 % | 3.2 V |", "| c | voltage | on | > 12 V | 12.05 V |",
+		"| d | resistance | off | > 1 Ω | 1.01 Ω |", "| e | voltage | on | > 100 V | 101 V |"))
 	a := judged(n, 0, 0)
 	assert.Equal(t, quantity.TooClose, a.Verdict)
 	assert.Equal(t, "±17.8 mV", a.Guard) // 0.5 % of 3.15 V + 2 × 1 mV = 17.75 mV
@@ -123,23 +128,36 @@ func TestParts(t *testing.T) {
 		rule     diagnostic.Rule
 		says     string
 	}{
-		{casefile.Part{Part: "ceramic capacitor", Value: "100 nF 16 V X7R", Package: "0402", Action: "substituted", Fitted: "100 nF 25 V X7R"}, diagnostic.Note, diagnostic.PartSwap, "fits"},
-		{casefile.Part{Part: "ceramic capacitor", Value: "100 nF 16 V X7R", Action: "substituted", Fitted: "100 nF 10 V X7R"}, diagnostic.Warning, diagnostic.PartSwap, "voltage rating only 10 V"},
-		{casefile.Part{Part: "chip fuse", Value: "2 A 32 V fast", Action: "substituted", Fitted: "3 A 32 V fast"}, diagnostic.Error, diagnostic.ProtectivePart, "current rating 3 A"},
-		{casefile.Part{Part: "chip fuse", Value: "2 A 32 V fast", Action: "replaced", Fitted: "3 A 32 V fast"}, diagnostic.Error, diagnostic.ProtectivePart, "does not fit"},
-		{casefile.Part{Part: "relay", Value: "24 V coil", Action: "substituted", Fitted: "something"}, diagnostic.Note, diagnostic.PartSwap, "cannot tell"},
-		{casefile.Part{Ref: "C1", Part: "capacitor", Value: "10 µF", Net: "+3V3", Action: "left-off"}, diagnostic.Note, diagnostic.PartLeftOff, "decoupling on +3V3"},
-		{casefile.Part{Ref: "L1", Part: "ferrite bead", Net: "VBUS", Action: "bridged", Fitted: "solder"}, diagnostic.Note, diagnostic.PartBridged, "more noise"},
-		{casefile.Part{Part: "track", Action: "bridged", Fitted: "wire 0.2 mm, 14 mm"}, diagnostic.Note, diagnostic.PartBridged, "7.683 mΩ"},
-		{casefile.Part{Ref: "R6", Part: "resistor", Value: "22 Ω 0.1 W", Action: "bridged", Fitted: "wire 0.2 mm, 14 mm"}, diagnostic.Note, diagnostic.PartBridged, "the part had 22 Ω"},
-		{casefile.Part{Ref: "R5", Part: "sense resistor", Value: "0R1", Action: "bridged"}, diagnostic.Note, diagnostic.PartBridged, "no longer seen"},
-		{casefile.Part{Ref: "F1", Part: "chip fuse", Value: "2 A", Action: "bridged"}, diagnostic.Error, diagnostic.ProtectivePart, "marked found under when"},
+		{casefile.Part{Part: "ceramic capacitor", Value: "100 nF 16 V X7R", Package: "0402", Action: "substituted",
+			Fitted: "100 nF 25 V X7R"}, diagnostic.Note, diagnostic.PartSwap, "fits"},
+		{casefile.Part{Part: "ceramic capacitor", Value: "100 nF 16 V X7R", Action: "substituted",
+			Fitted: "100 nF 10 V X7R"}, diagnostic.Warning, diagnostic.PartSwap, "voltage rating only 10 V"},
+		{casefile.Part{Part: "chip fuse", Value: "2 A 32 V fast", Action: "substituted", Fitted: "3 A 32 V fast"},
+			diagnostic.Error, diagnostic.ProtectivePart, "current rating 3 A"},
+		{casefile.Part{Part: "chip fuse", Value: "2 A 32 V fast", Action: "replaced", Fitted: "3 A 32 V fast"},
+			diagnostic.Error, diagnostic.ProtectivePart, "does not fit"},
+		{casefile.Part{Part: "relay", Value: "24 V coil", Action: "substituted", Fitted: "something"},
+			diagnostic.Note, diagnostic.PartSwap, "cannot tell"},
+		{casefile.Part{Ref: "C1", Part: "capacitor", Value: "10 µF", Net: "+3V3", Action: "left-off"},
+			diagnostic.Note, diagnostic.PartLeftOff, "decoupling on +3V3"},
+		{casefile.Part{Ref: "L1", Part: "ferrite bead", Net: "VBUS", Action: "bridged", Fitted: "solder"},
+			diagnostic.Note, diagnostic.PartBridged, "more noise"},
+		{casefile.Part{Part: "track", Action: "bridged", Fitted: "wire 0.2 mm, 14 mm"}, diagnostic.Note,
+			diagnostic.PartBridged, "7.683 mΩ"},
+		{casefile.Part{Ref: "R6", Part: "resistor", Value: "22 Ω 0.1 W", Action: "bridged",
+			Fitted: "wire 0.2 mm, 14 mm"}, diagnostic.Note, diagnostic.PartBridged, "the part had 22 Ω"},
+		{casefile.Part{Ref: "R5", Part: "sense resistor", Value: "0R1", Action: "bridged"}, diagnostic.Note,
+			diagnostic.PartBridged, "no longer seen"},
+		{casefile.Part{Ref: "F1", Part: "chip fuse", Value: "2 A", Action: "bridged"}, diagnostic.Error,
+			diagnostic.ProtectivePart, "marked found under when"},
 		{casefile.Part{Part: "thermal cut-out", Action: "left-off"}, diagnostic.Error, diagnostic.ProtectivePart, "cannot be switched off"},
-		{casefile.Part{Part: "suppression capacitor", Value: "100 nF X2", Action: "left-off"}, diagnostic.Error, diagnostic.ProtectivePart, "left off"},
+		{casefile.Part{Part: "suppression capacitor", Value: "100 nF X2", Action: "left-off"}, diagnostic.Error,
+			diagnostic.ProtectivePart, "left off"},
 		{casefile.Part{Part: "varistor", Action: "left-off"}, diagnostic.Error, diagnostic.ProtectivePart, ""},
 		{casefile.Part{Part: "NTC thermistor", Action: "bridged"}, diagnostic.Error, diagnostic.ProtectivePart, ""},
 		{casefile.Part{Part: "fuse", Action: "bridged", Note: "reason: short"}, diagnostic.Error, diagnostic.ProtectivePart, ""},
-		{casefile.Part{Part: "fuse", Action: "bridged", Note: "reason: as found, put right in the next row"}, diagnostic.Error, diagnostic.ProtectivePart, "stated reason: as found"},
+		{casefile.Part{Part: "fuse", Action: "bridged", Note: "reason: as found, put right in the next row"},
+			diagnostic.Error, diagnostic.ProtectivePart, "stated reason: as found"},
 	} {
 		out, ok := j.Part(c, &test.part)
 		require.True(t, ok, "%+v", test.part)
@@ -147,7 +165,9 @@ func TestParts(t *testing.T) {
 		assert.Equal(t, test.rule, out.Rule)
 		assert.Contains(t, out.Text, test.says)
 	}
-	for _, quiet := range []casefile.Part{{Part: "fuse", Value: "2 A", Action: "replaced", Fitted: "same"}, {Part: "capacitor", Value: "1 µF", Action: "reworked"}, {Part: "capacitor", Value: "100 nF 16 V", Action: "replaced", Fitted: "100 nF 25 V"}} {
+	for _, quiet := range []casefile.Part{{Part: "fuse", Value: "2 A", Action: "replaced", Fitted: "same"},
+		{Part: "capacitor", Value: "1 µF", Action: "reworked"},
+		{Part: "capacitor", Value: "100 nF 16 V", Action: "replaced", Fitted: "100 nF 25 V"}} {
 		_, ok := j.Part(c, &quiet)
 		assert.False(t, ok, "%+v", quiet)
 	}
@@ -159,12 +179,25 @@ func TestParts(t *testing.T) {
 func TestProtectiveParts(t *testing.T) {
 	j := New(book(t, "rules: {off: [part-swap, part-left-off, part-bridged, fuse-rating, fuse-voltage, capacitor-capacitance]}\n"))
 	none := &notebook.Case{}
-	for _, name := range []string{"fuse", "mains fuse", "micro-fuse", "fusible link", "thermal fuse", "thermal cut-off", "thermal cutout", "thermal cut out", "thermostat", "bimetal switch", "overheat sensor", "over-temperature switch",
-		"fusible resistor", "X capacitor", "X2 capacitor", "x-cap", "class X capacitor", "class-Y1 capacitor", "Y capacitor", "Y-cap", "interference capacitor", "suppression capacitor", "suppressor", "bleeder", "bleeder resistor", "bleed resistor", "discharge resistor",
-		"varistor", "MOV", "VDR", "TVS", "TVS diode", "transient suppressor", "crowbar zener", "crow-bar thyristor", "gas tube", "gas discharge tube", "gas arrester", "surge arrester", "spark gap", "polyfuse", "poly fuse", "resettable fuse", "PTC", "NTC",
-		"optocoupler", "opto-isolator", "photocoupler", "isolating transformer", "isolation barrier", "mica washer", "insulating washer", "insulator", "earth lead", "earth wire", "earthing screw", "protective conductor", "ground strap", "ground connection", "PE wire",
-		"door switch", "lid switch", "tilt switch", "pressure switch", "door interlock", "interlock", "emergency stop", "safety valve", "relief valve", "circuit breaker", "breaker", "RCD", "residual current device", "battery protection board", "cell protection", "BMS", "current limit resistor", "current limiter"} {
-		for _, row := range []casefile.Part{{Part: name, Action: "bridged"}, {Part: name, Action: "left-off"}, {Part: name, Action: "bridged", Note: "reason: customer wanted it today"}, {Part: name, Value: "2 A", Action: "replaced", Fitted: "wire 0.5 mm"}, {Part: name, Value: "2 A", Action: "substituted", Fitted: "solder bridge"}} {
+	for _, name := range []string{"fuse", "mains fuse", "micro-fuse", "fusible link", "thermal fuse",
+		"thermal cut-off", "thermal cutout", "thermal cut out", "thermostat", "bimetal switch", "overheat sensor",
+		"over-temperature switch",
+		"fusible resistor", "X capacitor", "X2 capacitor", "x-cap", "class X capacitor", "class-Y1 capacitor",
+		"Y capacitor", "Y-cap", "interference capacitor", "suppression capacitor", "suppressor", "bleeder",
+		"bleeder resistor", "bleed resistor", "discharge resistor",
+		"varistor", "MOV", "VDR", "TVS", "TVS diode", "transient suppressor", "crowbar zener", "crow-bar thyristor",
+		"gas tube", "gas discharge tube", "gas arrester", "surge arrester", "spark gap", "polyfuse", "poly fuse",
+		"resettable fuse", "PTC", "NTC",
+		"optocoupler", "opto-isolator", "photocoupler", "isolating transformer", "isolation barrier", "mica washer",
+		"insulating washer", "insulator", "earth lead", "earth wire", "earthing screw", "protective conductor",
+		"ground strap", "ground connection", "PE wire",
+		"door switch", "lid switch", "tilt switch", "pressure switch", "door interlock", "interlock",
+		"emergency stop", "safety valve", "relief valve", "circuit breaker", "breaker", "RCD",
+		"residual current device", "battery protection board", "cell protection", "BMS", "current limit resistor", "current limiter"} {
+		for _, row := range []casefile.Part{{Part: name, Action: "bridged"}, {Part: name, Action: "left-off"},
+			{Part: name, Action: "bridged", Note: "reason: customer wanted it today"},
+			{Part: name, Value: "2 A", Action: "replaced", Fitted: "wire 0.5 mm"},
+			{Part: name, Value: "2 A", Action: "substituted", Fitted: "solder bridge"}} {
 			out, ok := j.Part(none, &row)
 			require.True(t, ok, "%+v", row)
 			assert.Equal(t, diagnostic.Error, out.Severity, "%+v: %s", row, out.Text)
@@ -178,18 +211,23 @@ func TestProtectiveParts(t *testing.T) {
 		{casefile.Part{Part: "fuse", Value: "2 A 250 V fast", Action: "replaced", Fitted: "same, 10 A"}, diagnostic.Error},
 		{casefile.Part{Part: "fuse", Value: "2 A 250 V fast", Action: "replaced", Fitted: "same but 32 V"}, diagnostic.Error},
 		{casefile.Part{Part: "fuse", Value: "2 A 250 V fast ceramic", Action: "replaced", Fitted: "same, glass"}, diagnostic.Error},
-		{casefile.Part{Part: "fuse", Value: "2 A 250 V fast", Action: "replaced", Fitted: "2 A 250 V fast, brand new old stock"}, diagnostic.Note},
+		{casefile.Part{Part: "fuse", Value: "2 A 250 V fast", Action: "replaced",
+			Fitted: "2 A 250 V fast, brand new old stock"}, diagnostic.Note},
 		{casefile.Part{Part: "fuse", Value: "2 A 250 V fast", Action: "substituted", Fitted: "2 A 250 V"}, diagnostic.Warning},
 		{casefile.Part{Part: "capacitor", Value: "4.7 nF Y2 250 V", Action: "substituted", Fitted: "6.8 nF Y2 250 V"}, diagnostic.Error},
 		{casefile.Part{Part: "capacitor", Value: "100 nF X2 275 V", Action: "replaced", Fitted: "100 nF 275 V film"}, diagnostic.Error},
-		{casefile.Part{Part: "resistor, fusible", Value: "10 Ω 1 W", Action: "substituted", Fitted: "carbon film 10 Ω 1 W"}, diagnostic.Error},
-		{casefile.Part{Part: "thermal fuse", Value: "125 °C 10 A 250 V", Action: "replaced", Fitted: "152 °C 10 A 250 V"}, diagnostic.Error},
+		{casefile.Part{Part: "resistor, fusible", Value: "10 Ω 1 W", Action: "substituted",
+			Fitted: "carbon film 10 Ω 1 W"}, diagnostic.Error},
+		{casefile.Part{Part: "thermal fuse", Value: "125 °C 10 A 250 V", Action: "replaced",
+			Fitted: "152 °C 10 A 250 V"}, diagnostic.Error},
 	} {
 		out, ok := j.Part(none, &test.part)
 		require.True(t, ok, "%+v", test.part)
 		assert.Equal(t, test.severity, out.Severity, "%+v: %s", test.part, out.Text)
 	}
-	for _, quiet := range []casefile.Part{{Part: "fuse", Value: "2 A 250 V fast", Action: "replaced", Fitted: "same"}, {Part: "fuse", Value: "2 A 250 V fast", Action: "replaced", Fitted: "same type, new"}, {Part: "fuse", Value: "2 A 250 V fast", Action: "replaced", Fitted: "2 A 250 V fast"},
+	for _, quiet := range []casefile.Part{{Part: "fuse", Value: "2 A 250 V fast", Action: "replaced", Fitted: "same"},
+		{Part: "fuse", Value: "2 A 250 V fast", Action: "replaced", Fitted: "same type, new"},
+		{Part: "fuse", Value: "2 A 250 V fast", Action: "replaced", Fitted: "2 A 250 V fast"},
 		{Part: "fuse holder", Action: "cleaned"}, {Part: "thermal cut-out", Action: "moved"}} {
 		out, ok := j.Part(none, &quiet)
 		assert.False(t, ok, "%+v: %s", quiet, out.Text)
@@ -282,7 +320,8 @@ func TestKey(t *testing.T) {
 	_, milli, _ := Key(&casefile.Part{Part: "resistor", Value: "1 mΩ"})
 	_, mega, _ := Key(&casefile.Part{Part: "resistor", Value: "1 MΩ"})
 	assert.NotEqual(t, milli, mega, "lower case must not join milli and mega")
-	for _, p := range []casefile.Part{{Part: "relay, two poles", Value: "24 V coil, 5 A"}, {Part: "capacitor"}, {Part: "cable", Value: "40 pins"}, {}} {
+	for _, p := range []casefile.Part{{Part: "relay, two poles", Value: "24 V coil, 5 A"}, {Part: "capacitor"},
+		{Part: "cable", Value: "40 pins"}, {}} {
 		_, _, ok := Key(&p)
 		assert.False(t, ok, "%+v", p)
 	}
@@ -348,8 +387,11 @@ func TestNotJudged(t *testing.T) {
 		return out
 	}
 	none, open := "/"+NoTolerance+"/", "/"+NotDecided+"/"
-	assert.Equal(t, []string{none, none, open, "//", none, "not-judged note", "not-judged note", "not-judged note", "not-judged note"}, says(""))
-	assert.Equal(t, []string{"in//the workshop's tolerance of ±5 % for voltage", "in//the workshop's tolerance of ±5 % for voltage", open, "//", "high//the workshop's tolerance of ±2 % for resistance", "not-judged note"}, says("tolerance: {voltage: 5, resistance: 2}\n"))
+	assert.Equal(t, []string{none, none, open, "//", none, "not-judged note", "not-judged note", "not-judged note",
+		"not-judged note"}, says(""))
+	assert.Equal(t, []string{"in//the workshop's tolerance of ±5 % for voltage",
+		"in//the workshop's tolerance of ±5 % for voltage", open, "//",
+		"high//the workshop's tolerance of ±2 % for resistance", "not-judged note"}, says("tolerance: {voltage: 5, resistance: 2}\n"))
 }
 
 // TestDiodeShort: in diode mode a drop of nothing is a short, a small one is low.

@@ -80,7 +80,8 @@ func (j *Judge) swap(p *casefile.Part) (out Part, ok bool) {
 	}
 	r, err := quantity.Swap(original, fitted, j.n.Config.Rules.Off)
 	if err != nil {
-		return Part{Rule: diagnostic.PartSwap, Severity: diagnostic.Note, Fit: quantity.CannotTell, Text: "cannot tell: " + err.Error()}, true
+		return Part{Rule: diagnostic.PartSwap, Severity: diagnostic.Note, Fit: quantity.CannotTell,
+			Text: "cannot tell: " + err.Error()}, true
 	}
 	out = Part{Rule: diagnostic.PartSwap, Severity: diagnostic.Note, Fit: r.Verdict, Reasons: r.Reasons}
 	var told []string
@@ -233,11 +234,13 @@ func (j *Judge) checkMeter() (list []diagnostic.Diagnostic) {
 			case err2 != nil:
 				text = "resolution: " + err2.Error()
 			case full.Unit == quantity.None || full.Unit != step.Unit || meterFunction(function) != full.Unit:
-				text = fmt.Sprintf("range %q and resolution %q do not both measure %s", r.Range, r.Resolution, meterFunction(function).Quantity())
+				text = fmt.Sprintf("range %q and resolution %q do not both measure %s", r.Range, r.Resolution,
+					meterFunction(function).Quantity())
 			default:
 				continue
 			}
-			list = append(list, diagnostic.Diagnostic{File: j.n.Dir + "/notebook.yaml", Severity: diagnostic.Error, Rule: diagnostic.BadQuantity,
+			list = append(list, diagnostic.Diagnostic{File: j.n.Dir + "/notebook.yaml", Severity: diagnostic.Error,
+				Rule:    diagnostic.BadQuantity,
 				Message: fmt.Sprintf("meter: %s: entry %d: %s", function, i+1, text)})
 		}
 	}

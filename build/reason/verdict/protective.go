@@ -20,11 +20,13 @@ var protectiveWords = regexp.MustCompile(`(?i)\b(?:` + strings.Join([]string{
 	`thermal[ -]?(?:fuse|cut-?[ ]?(?:out|off)|link|protector|switch|trip)`, `cut-?[ ]?outs?`, `thermostat`, `bimetal(?:lic)?`, `klixon`,
 	`over-?[ ]?(?:heat|temp(?:erature)?|current|voltage|load)\w*`, `(?:heat|temperature)[ -]limit\w*`, `limiter`, `current[ -]limit\w*`,
 	`bleed(?:er)?s?`, `discharge[ -]resistors?`, `discharging[ -]resistors?`,
-	`varistors?`, `mov`, `vdr`, `tvs`, `transient`, `surge`, `crow-?bar`, `arrest[eo]rs?`, `spark[ -]?gap`, `gas[ -](?:discharge[ -])?(?:tube|arrest[eo]r)`, `gdt`,
+	`varistors?`, `mov`, `vdr`, `tvs`, `transient`, `surge`, `crow-?bar`, `arrest[eo]rs?`, `spark[ -]?gap`,
+	`gas[ -](?:discharge[ -])?(?:tube|arrest[eo]r)`, `gdt`,
 	`poly-?[ ]?(?:fuse|switch)`, `resettable`, `ptc`, `pptc`, `ntc`, `thermistor`,
 	`opto-?[ ]?(?:coupler|isolator)`, `photo-?[ ]?coupler`, `isolat(?:or|ion|ing)`, `insulat(?:or|ion|ing)`, `mica`, `creepage`,
 	`safety`, `suppress(?:or|ion)`, `interference capacitor`, `[xy][ -]?[1-4]`, `[xy][ -]cap(?:acitor)?s?`, `class[ -]?[xy]`,
-	`earth(?:ing)?`, `protective (?:conductor|earth|bond\w*)`, `ground(?:ing)? (?:wire|lead|strap|bond|connection|screw|pin)`, `bonding`, `pe`,
+	`earth(?:ing)?`, `protective (?:conductor|earth|bond\w*)`,
+	`ground(?:ing)? (?:wire|lead|strap|bond|connection|screw|pin)`, `bonding`, `pe`,
 	`interlocks?`, `(?:door|lid|tilt|pressure|cover|level|flow|dead[ -]?man'?s?|emergency|stop)[ -](?:switch|sensor|contact|stop|valve|button)`, `relief valve`,
 	`circuit[ -]breaker`, `breaker`, `rcd`, `rccb`, `rcbo`, `gfci`, `residual`, `elcb`,
 	`battery[ -](?:protection|management)\w*`, `(?:cell|pack)[ -]protection`, `protection`, `protector`, `bms`,
@@ -142,5 +144,6 @@ func restored(j *Judge, c *notebook.Case, p *casefile.Part) bool {
 }
 
 func sameRow(a, b *casefile.Part) bool {
-	return a.Ref == b.Ref && a.Part == b.Part && a.Value == b.Value && a.Action == b.Action && a.Fitted == b.Fitted && a.Note == b.Note && a.When == b.When
+	return a.Ref == b.Ref && a.Part == b.Part && a.Value == b.Value && a.Action == b.Action && a.Fitted == b.Fitted &&
+		a.Note == b.Note && a.When == b.When
 }

@@ -88,7 +88,8 @@ func (j *Judge) stated(c *notebook.Case, m *casefile.Measurement) (e quantity.Ex
 	}
 	for _, r := range references {
 		if fold(r.Point) == fold(m.Point) && fold(r.State) == fold(m.State) && r.Expectation.Judges() &&
-			(m.Reading == nil || m.Reading.Over || m.Reading.Unit == quantity.None || r.Expectation.Over || m.Reading.Unit == r.Expectation.Unit()) {
+			(m.Reading == nil || m.Reading.Over || m.Reading.Unit == quantity.None || r.Expectation.Over ||
+				m.Reading.Unit == r.Expectation.Unit()) {
 			return r.Expectation, "the device's reference readings", true
 		}
 	}
@@ -173,7 +174,8 @@ func (j *Judge) Reading(c *notebook.Case, m *casefile.Measurement) Reading {
 // its own, and nothing says that the part was taken off or one end of it lifted.
 // Whatever lies beside it can make it read lower, and nothing higher.
 func inCircuit(m *casefile.Measurement, e quantity.Expectation) bool {
-	return e.Unit() == quantity.Ohm && e.Nominal != nil && e.Low != nil && e.High != nil && onePart.MatchString(strings.TrimSpace(m.Point)) &&
+	return e.Unit() == quantity.Ohm && e.Nominal != nil && e.Low != nil && e.High != nil &&
+		onePart.MatchString(strings.TrimSpace(m.Point)) &&
 		!freed.MatchString(m.State+" "+m.What+" "+m.Note)
 }
 
@@ -298,7 +300,8 @@ func meterKey(what string, u quantity.Unit) string {
 		switch {
 		case strings.Contains(w, "insulation"):
 			return "insulation" // another instrument, with its own limits of error
-		case strings.Contains(w, "four wire"), strings.Contains(w, "four-wire"), strings.Contains(w, "4-wire"), strings.Contains(w, "kelvin"):
+		case strings.Contains(w, "four wire"), strings.Contains(w, "four-wire"), strings.Contains(w, "4-wire"),
+			strings.Contains(w, "kelvin"):
 			return "four-wire"
 		}
 		return "resistance"
@@ -316,7 +319,8 @@ func meterKey(what string, u quantity.Unit) string {
 
 // meterFunction is the unit that a function of the meter measures.
 func meterFunction(name string) quantity.Unit {
-	return map[string]quantity.Unit{"voltage": quantity.Volt, "ac-voltage": quantity.Volt, "diode": quantity.Volt, "resistance": quantity.Ohm, "insulation": quantity.Ohm, "four-wire": quantity.Ohm,
+	return map[string]quantity.Unit{"voltage": quantity.Volt, "ac-voltage": quantity.Volt, "diode": quantity.Volt,
+		"resistance": quantity.Ohm, "insulation": quantity.Ohm, "four-wire": quantity.Ohm,
 		"current": quantity.Ampere, "capacitance": quantity.Farad, "frequency": quantity.Hertz, "temperature": quantity.Celsius}[name]
 }
 

@@ -70,7 +70,8 @@ func Start(t testing.TB) *Browser {
 	if path == "" {
 		Missing(t, "Chromium")
 	}
-	options := append(slices.Clone(chromedp.DefaultExecAllocatorOptions[:]), chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU,
+	options := append(slices.Clone(chromedp.DefaultExecAllocatorOptions[:]), chromedp.ExecPath(path),
+		chromedp.NoSandbox, chromedp.DisableGPU,
 		chromedp.Flag("disable-quic", true), chromedp.Flag("no-first-run", true), chromedp.Flag("disable-background-networking", true),
 		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true))
 	alloc, cancelAlloc := chromedp.NewExecAllocator(context.Background(), options...)
@@ -127,7 +128,8 @@ func (b *Browser) Scheme(t testing.TB, name string) {
 	t.Helper()
 	p := emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: name}}}
 	if name == "print" {
-		p = emulation.SetEmulatedMediaParams{Media: "print", Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: "light"}}}
+		p = emulation.SetEmulatedMediaParams{Media: "print",
+			Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: "light"}}}
 	}
 	b.Do(t, Command(emulation.SetEmulatedMedia, p))
 }

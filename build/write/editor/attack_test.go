@@ -56,7 +56,8 @@ func serveDir(t testing.TB, dir string, o Options) *served {
 	done := make(chan error, 1)
 	go func() { done <- s.Serve(ctx, l) }()
 	t.Cleanup(func() { stop(); assert.NoError(t, <-done) })
-	return &served{t, dir, s, "http://" + l.Addr().String(), &http.Client{CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}}
+	return &served{t, dir, s, "http://" + l.Addr().String(),
+		&http.Client{CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}}
 }
 
 type ask struct {
@@ -136,14 +137,17 @@ func TestEveryHandlerRefusesStrangers(t *testing.T) {
 	port := x.base[strings.LastIndex(x.base, ":"):]
 	for _, r := range x.everyRoute() {
 		name := r[0] + " " + r[1]
-		for _, host := range []string{"evil.example" + port, "evil.example", "127.0.0.1.evil.example" + port, "127.0.0.1:1", "192.168.1.9" + port, "[::1]:1", "localhost"} {
+		for _, host := range []string{"evil.example" + port, "evil.example", "127.0.0.1.evil.example" + port,
+			"127.0.0.1:1", "192.168.1.9" + port, "[::1]:1", "localhost"} {
 			code, _, _ := x.do(ask{method: r[0], path: r[1], host: host})
 			assert.Equal(t, http.StatusMisdirectedRequest, code, "%s with the host %s", name, host)
 		}
 		if r[0] == http.MethodPost {
 			for what, h := range map[string]map[string]string{
-				"another origin": {"Origin": "http://evil.example"}, "a null origin": {"Origin": "null"}, "another port": {"Origin": "http://127.0.0.1:1"},
-				"a cross-site fetch": {"Origin": "http://evil.example", "Sec-Fetch-Site": "cross-site"}, "a same-site fetch": {"Origin": "http://evil.example", "Sec-Fetch-Site": "same-site"}, "no origin": {"Origin": ""},
+				"another origin": {"Origin": "http://evil.example"}, "a null origin": {"Origin": "null"},
+				"another port":       {"Origin": "http://127.0.0.1:1"},
+				"a cross-site fetch": {"Origin": "http://evil.example", "Sec-Fetch-Site": "cross-site"},
+				"a same-site fetch":  {"Origin": "http://evil.example", "Sec-Fetch-Site": "same-site"}, "no origin": {"Origin": ""},
 			} {
 				code, _, _ := x.do(ask{path: r[1], header: h})
 				assert.Equal(t, http.StatusForbidden, code, "%s from %s", name, what)
@@ -170,7 +174,8 @@ func TestPathsStayInside(t *testing.T) {
 	require.NoError(t, os.WriteFile(filepath.Join(filepath.Dir(x.dir), "secret.png"), []byte("secret"), 0o600))
 	require.NoError(t, os.WriteFile(filepath.Join(x.dir, "cases", "2026", "secret.md"), []byte("secret"), 0o600))
 	before := x.snapshot()
-	evil := []string{"..", "../notebook.yaml", "..%2f..%2fnotebook.yaml", "%2e%2e%2f%2e%2e%2fsecret.png", "..%5c..%5csecret.png", "%00", "2026-0018%00.md", "notebook.yaml", "C:%5cx", "%2fetc%2fpasswd", ".benchlore%2fturn"}
+	evil := []string{"..", "../notebook.yaml", "..%2f..%2fnotebook.yaml", "%2e%2e%2f%2e%2e%2fsecret.png",
+		"..%5c..%5csecret.png", "%00", "2026-0018%00.md", "notebook.yaml", "C:%5cx", "%2fetc%2fpasswd", ".benchlore%2fturn"}
 	for pattern := range x.s.routes() {
 		method, path, _ := strings.Cut(pattern, " ")
 		if !strings.Contains(path, "{") || strings.Contains(path, "{$}") {
@@ -179,7 +184,8 @@ func TestPathsStayInside(t *testing.T) {
 		for _, e := range evil {
 			id := strings.NewReplacer("{id}", e, "{file}", "x.png").Replace(path)
 			code, body, _ := x.do(ask{method: method, path: id})
-			assert.Contains(t, []int{http.StatusNotFound, http.StatusTemporaryRedirect, http.StatusMovedPermanently, http.StatusBadRequest, http.StatusMethodNotAllowed, http.StatusOK}, code, "%s %s", method, id)
+			assert.Contains(t, []int{http.StatusNotFound, http.StatusTemporaryRedirect, http.StatusMovedPermanently,
+				http.StatusBadRequest, http.StatusMethodNotAllowed, http.StatusOK}, code, "%s %s", method, id)
 			assert.NotContains(t, body, "secret", "%s %s", method, id)
 			assert.NotContains(t, body, "root:", "%s %s", method, id)
 			if strings.Contains(path, "{file}") {
@@ -200,7 +206,9 @@ func TestPathsStayInside(t *testing.T) {
 		blur, _ := json.Marshal(map[string]any{"file": name, "x": 0.1, "y": 0.1, "w": 0.5, "h": 0.5})
 		code, _, _ := x.do(ask{path: "/write/case/2025-0020/blur", body: string(blur), kind: "application/json"})
 		assert.Equal(t, http.StatusNotFound, code, e)
-		change, _ := json.Marshal(map[string]any{"changes": map[string]Change{"photos": {"[]", `[{"file":"` + strings.ReplaceAll(name, `\`, `\\`) + `","caption":"x"}]`}, "returns": {"", name}, "device": {"tessaly-bm1", name}}})
+		change, _ := json.Marshal(map[string]any{"changes": map[string]Change{"photos": {"[]",
+			`[{"file":"` + strings.ReplaceAll(name, `\`, `\\`) + `","caption":"x"}]`}, "returns": {"", name},
+			"device": {"tessaly-bm1", name}}})
 		_, _, _ = x.do(ask{path: "/write/case/2026-0018/change", body: string(change), kind: "application/json"})
 		code, _, _ = x.do(ask{path: "/write/case/2026-0018/history", body: "version=" + e})
 		assert.NotEqual(t, http.StatusSeeOther, code)
@@ -238,7 +246,8 @@ func TestLargeBodies(t *testing.T) {
 		}
 		for _, kind := range []string{"application/x-www-form-urlencoded", "application/json", "multipart/form-data; boundary=b"} {
 			e := &endless{}
-			prefix := map[string]string{"application/json": `{"changes":{"title":{"was":"`, "multipart/form-data; boundary=b": "--b\r\nContent-Disposition: form-data; name=\"picture\"; filename=\"a.png\"\r\n\r\n"}[kind]
+			prefix := map[string]string{"application/json": `{"changes":{"title":{"was":"`,
+				"multipart/form-data; boundary=b": "--b\r\nContent-Disposition: form-data; name=\"picture\"; filename=\"a.png\"\r\n\r\n"}[kind]
 			_, _, _ = x.do(ask{path: r[1], kind: kind, reader: io.MultiReader(strings.NewReader(prefix), e)})
 			assert.Less(t, e.sent.Load(), int64(200<<20), "%s %s was read on and on", kind, r[1])
 		}
@@ -249,7 +258,8 @@ func TestLargeBodies(t *testing.T) {
 			assert.Equal(t, before[p], after[p], p)
 		}
 	}
-	code, body, _ := x.do(ask{path: "/write/case/2026-0017/change", kind: "application/json", body: `{"changes":{"title":{"was":"","now":"` + strings.Repeat("a", maxText) + `"}}}`})
+	code, body, _ := x.do(ask{path: "/write/case/2026-0017/change", kind: "application/json",
+		body: `{"changes":{"title":{"was":"","now":"` + strings.Repeat("a", maxText) + `"}}}`})
 	assert.Equal(t, http.StatusRequestEntityTooLarge, code)
 	assert.Contains(t, body, "more than 6 MB")
 }
@@ -310,8 +320,10 @@ func TestUploads(t *testing.T) {
 		data []byte
 		says string
 	}{
-		"evil.svg": {[]byte(`<svg xmlns="http://www.w3.org/2000/svg" onload="alert(1)"/>`), "not a JPEG, PNG or WebP"}, "evil.png": {[]byte("<script>alert(1)</script>"), "not a JPEG, PNG or WebP"},
-		"a.heic": {append([]byte{0, 0, 0, 24}, "ftypheic\x00\x00\x00\x00mif1heic"...), "HEIC"}, "bomb.png": {bomb, "million pixels"}, "cut.png": {smallPNG(t)[:60], "damaged"}, "empty.png": {nil, "not a JPEG, PNG or WebP"},
+		"evil.svg": {[]byte(`<svg xmlns="http://www.w3.org/2000/svg" onload="alert(1)"/>`),
+			"not a JPEG, PNG or WebP"}, "evil.png": {[]byte("<script>alert(1)</script>"), "not a JPEG, PNG or WebP"},
+		"a.heic":   {append([]byte{0, 0, 0, 24}, "ftypheic\x00\x00\x00\x00mif1heic"...), "HEIC"},
+		"bomb.png": {bomb, "million pixels"}, "cut.png": {smallPNG(t)[:60], "damaged"}, "empty.png": {nil, "not a JPEG, PNG or WebP"},
 	} {
 		body, kind := upload(t, map[string][]byte{name: c.data})
 		code, text, _ := x.do(ask{path: "/write/case/2026-0018/pictures", body: body, kind: kind})
@@ -321,7 +333,8 @@ func TestUploads(t *testing.T) {
 	_, err := os.Stat(filepath.Join(x.dir, "cases", "2026", "2026-0018"))
 	assert.ErrorIs(t, err, os.ErrNotExist)
 	body, kind := upload(t, map[string][]byte{"../../../escape.png": smallPNG(t), "no.txt": []byte("text"), "CON .png": smallPNG(t)})
-	code, text, _ := x.do(ask{path: "/write/case/2026-0018/pictures", body: body, kind: kind, header: map[string]string{"Accept": "application/json"}})
+	code, text, _ := x.do(ask{path: "/write/case/2026-0018/pictures", body: body, kind: kind,
+		header: map[string]string{"Accept": "application/json"}})
 	assert.Equal(t, http.StatusOK, code, text)
 	entries, err := os.ReadDir(filepath.Join(x.dir, "cases", "2026", "2026-0018"))
 	require.NoError(t, err)
@@ -344,20 +357,23 @@ func TestBlurAndOriginals(t *testing.T) {
 	require.NoError(t, err)
 	_, _ = w.Write(smallPNG(t))
 	require.NoError(t, m.Close())
-	code, text, _ := x.do(ask{path: "/write/case/2026-0018/pictures", body: b.String(), kind: m.FormDataContentType(), header: map[string]string{"Accept": "application/json"}})
+	code, text, _ := x.do(ask{path: "/write/case/2026-0018/pictures", body: b.String(), kind: m.FormDataContentType(),
+		header: map[string]string{"Accept": "application/json"}})
 	require.Equal(t, http.StatusOK, code, text)
 	original := filepath.Join(x.dir, ".benchlore", "originals", "2026-0018", "label.png")
 	have, err := os.ReadFile(original)
 	require.NoError(t, err)
 	assert.Equal(t, smallPNG(t), have)
-	code, text, _ = x.do(ask{path: "/write/case/2026-0018/blur", body: `{"file":"label.png","x":0.1,"y":0.1,"w":0.5,"h":0.5}`, kind: "application/json"})
+	code, text, _ = x.do(ask{path: "/write/case/2026-0018/blur",
+		body: `{"file":"label.png","x":0.1,"y":0.1,"w":0.5,"h":0.5}`, kind: "application/json"})
 	require.Equal(t, http.StatusOK, code, text)
 	_, err = os.Stat(original)
 	assert.ErrorIs(t, err, os.ErrNotExist)
 	code, _, h := x.do(ask{method: "GET", path: "/write/case/2026-0018/picture/label.png"})
 	assert.Equal(t, http.StatusOK, code)
 	assert.Equal(t, "image/png", h.Get("Content-Type"))
-	code, _, _ = x.do(ask{path: "/write/case/2026-0018/blur", body: `{"file":"label.png","x":0.9,"y":0.1,"w":0.5,"h":0.5}`, kind: "application/json"})
+	code, _, _ = x.do(ask{path: "/write/case/2026-0018/blur",
+		body: `{"file":"label.png","x":0.9,"y":0.1,"w":0.5,"h":0.5}`, kind: "application/json"})
 	assert.Equal(t, http.StatusUnprocessableEntity, code)
 }
 
@@ -419,14 +435,16 @@ func TestDiskTroubles(t *testing.T) {
 	}
 	require.NoError(t, os.WriteFile(file, original, 0o644))
 	// No answer names a file of this machine.
-	for _, err := range []error{&fs.PathError{Op: "write", Path: "/tmp/x-1/y", Err: errors.New("odd")}, fmt.Errorf("nothing was written: %w", &os.LinkError{Op: "rename", Old: "/tmp/a", New: "/tmp/b", Err: errors.New("odd")})} {
+	for _, err := range []error{&fs.PathError{Op: "write", Path: "/tmp/x-1/y", Err: errors.New("odd")},
+		fmt.Errorf("nothing was written: %w", &os.LinkError{Op: "rename", Old: "/tmp/a", New: "/tmp/b", Err: errors.New("odd")})} {
 		rec := httptest.NewRecorder()
 		x.s.fail(rec, err)
 		assert.NotContains(t, rec.Body.String(), "/tmp")
 		assert.Contains(t, rec.Body.String(), "a file: odd")
 	}
 	// What the system says of a full disk and a read-only folder.
-	for err, want := range map[error]int{fmt.Errorf("x: %w", syscall.ENOSPC): http.StatusInsufficientStorage, fmt.Errorf("x: %w", os.ErrPermission): http.StatusForbidden} {
+	for err, want := range map[error]int{fmt.Errorf("x: %w", syscall.ENOSPC): http.StatusInsufficientStorage,
+		fmt.Errorf("x: %w", os.ErrPermission): http.StatusForbidden} {
 		rec := httptest.NewRecorder()
 		x.s.fail(rec, err)
 		assert.Equal(t, want, rec.Code)
@@ -441,7 +459,8 @@ func TestSource(t *testing.T) {
 	file := filepath.Join(x.dir, filepath.FromSlash(c.Path))
 	original, _ := os.ReadFile(file)
 	post := func(text string, v Version) (int, string) {
-		code, body, _ := x.do(ask{path: "/write/case/2026-0018/source", body: url.Values{"text": {text}, "version": {string(v)}}.Encode(), header: map[string]string{"Accept": "application/json"}})
+		code, body, _ := x.do(ask{path: "/write/case/2026-0018/source",
+			body: url.Values{"text": {text}, "version": {string(v)}}.Encode(), header: map[string]string{"Accept": "application/json"}})
 		return code, body
 	}
 	code, body := post("---\ncase: 2026-0018\ntitle: [half", VersionOf(original))
@@ -473,7 +492,8 @@ func TestPassPhrase(t *testing.T) {
 			continue
 		}
 		code, body, h := x.do(ask{method: r[0], path: r[1]})
-		assert.True(t, code == http.StatusUnauthorized || code == http.StatusSeeOther && h.Get("Location") == "/write/enter", "%s %s: %d", r[0], r[1], code)
+		assert.True(t, code == http.StatusUnauthorized || code == http.StatusSeeOther &&
+			h.Get("Location") == "/write/enter", "%s %s: %d", r[0], r[1], code)
 		assert.NotContains(t, body, "Ostrelle")
 	}
 	cookie := ""
@@ -529,7 +549,8 @@ func TestPhone(t *testing.T) {
 		assert.Equal(t, http.StatusNotFound, code, path)
 	}
 	up, kind := upload(t, map[string][]byte{"IMG_1.png": smallPNG(t)})
-	code, _, _ = phone.do(ask{path: "/", body: up, kind: kind, header: map[string]string{"Cookie": cookie, "Origin": "http://evil.example"}})
+	code, _, _ = phone.do(ask{path: "/", body: up, kind: kind,
+		header: map[string]string{"Cookie": cookie, "Origin": "http://evil.example"}})
 	assert.Equal(t, http.StatusForbidden, code)
 	code, body, _ = phone.do(ask{path: "/", body: up, kind: kind, header: mine})
 	assert.Equal(t, http.StatusOK, code, body)
@@ -549,13 +570,16 @@ func TestPhone(t *testing.T) {
 // overwrite each other.
 func TestPlainForm(t *testing.T) {
 	x := serveIt(t, Options{})
-	code, _, h := x.do(ask{path: "/write/begin", body: url.Values{"title": {"Lamp flickers when warm"}, "device": {"lamp"}, "by": {"RK"}}.Encode()})
+	code, _, h := x.do(ask{path: "/write/begin",
+		body: url.Values{"title": {"Lamp flickers when warm"}, "device": {"lamp"}, "by": {"RK"}}.Encode()})
 	require.Equal(t, http.StatusSeeOther, code)
 	at := h.Get("Location")
 	id := strings.TrimPrefix(at, "/write/case/")
 	_, page, _ := x.do(ask{method: "GET", path: at})
 	v := textBetween(page, `name="version" value="`, `"`)
-	form := url.Values{"version": {v}, "symptoms": {"flickers, hum"}, "section:Symptom": {"Steady when cold.\r\nThen not."}, "Findings.0.check": {"Cord moved"}, "Findings.0.result": {"clear"}, "Findings.1.check": {""}}
+	form := url.Values{"version": {v}, "symptoms": {"flickers, hum"},
+		"section:Symptom": {"Steady when cold.\r\nThen not."}, "Findings.0.check": {"Cord moved"},
+		"Findings.0.result": {"clear"}, "Findings.1.check": {""}}
 	code, body, _ := x.do(ask{path: at, body: form.Encode()})
 	require.Equal(t, http.StatusSeeOther, code, body)
 	got := FieldsOf(loaded(t, x.dir, id).File)
@@ -564,7 +588,8 @@ func TestPlainForm(t *testing.T) {
 	assert.Contains(t, got["table:Findings"], "Cord moved")
 	assert.Equal(t, "RK", got["by"], "what the form did not have stays")
 	// The other page began from the same file.
-	code, body, _ = x.do(ask{path: at, body: url.Values{"version": {v}, "section:Symptom": {"Mine."}, "section:Lesson": {"Look at the joint first."}}.Encode()})
+	code, body, _ = x.do(ask{path: at, body: url.Values{"version": {v}, "section:Symptom": {"Mine."},
+		"section:Lesson": {"Look at the joint first."}}.Encode()})
 	assert.Equal(t, http.StatusConflict, code)
 	assert.Contains(t, body, "Somebody else changed this too")
 	assert.Contains(t, body, "Mine.")
@@ -665,7 +690,8 @@ func TestComebackAndClose(t *testing.T) {
 	code, body, _ := x.do(ask{path: "/write/case/2026-0018/close"})
 	assert.Equal(t, http.StatusUnprocessableEntity, code)
 	assert.Contains(t, body, "a closed case names at least one symptom")
-	change, _ := json.Marshal(map[string]any{"changes": map[string]Change{"symptoms": {"", "no-sound"}, "cause.fault": {"", "not-found"}, "cause.at": {"", "speaker"}, "outcome": {"", "unknown"}}})
+	change, _ := json.Marshal(map[string]any{"changes": map[string]Change{"symptoms": {"", "no-sound"},
+		"cause.fault": {"", "not-found"}, "cause.at": {"", "speaker"}, "outcome": {"", "unknown"}}})
 	code, body, _ = x.do(ask{path: "/write/case/2026-0018/change", body: string(change), kind: "application/json"})
 	require.Equal(t, http.StatusOK, code, body)
 	code, body, _ = x.do(ask{path: "/write/case/2026-0018/close"})

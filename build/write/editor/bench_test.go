@@ -58,9 +58,12 @@ func TestEachFieldAlone(t *testing.T) {
 	base := FieldsOf(c.File)
 	photos := `[{"file":"a.jpg","caption":"A","marks":[{"x":0.5,"y":0.25,"label":"here","shape":"arrow","to":[0.1,0.2]}]}]`
 	for key, value := range map[string]string{
-		"title": "Laptop: \"dead\" # and quiet", "board": "HB4 main rev 4", "opened": "2025-05-20", "closed": "", "by": "MT", "outcome": "repairable", "barrier": "spare-parts-not-available",
-		"confirmed": "two nights", "returns": "2025-0003", "followed": "2025-12-01", "symptoms": "no-power, flicker", "absent": "hum", "before": "", "hazards": "lithium", "tags": "a, b",
-		"cause.fault": "joint-cracked", "cause.origin": "", "minutes.diagnosis": "7", "minutes.repair": "", "cost.parts": "1.5", "cost.charged": "40", "fasteners.in": "10", "fasteners.reason": "one lost", "photos": photos,
+		"title": "Laptop: \"dead\" # and quiet", "board": "HB4 main rev 4", "opened": "2025-05-20", "closed": "",
+		"by": "MT", "outcome": "repairable", "barrier": "spare-parts-not-available",
+		"confirmed": "two nights", "returns": "2025-0003", "followed": "2025-12-01", "symptoms": "no-power, flicker",
+		"absent": "hum", "before": "", "hazards": "lithium", "tags": "a, b",
+		"cause.fault": "joint-cracked", "cause.origin": "", "minutes.diagnosis": "7", "minutes.repair": "",
+		"cost.parts": "1.5", "cost.charged": "40", "fasteners.in": "10", "fasteners.reason": "one lost", "photos": photos,
 		"section:Symptom": "New text.\n\n- a list", "section:Lesson": "", "section:Findings": "Below the table.",
 		"table:Findings": `{"Columns":["check","seen","result","min","when"],"Rows":[["a | b","c","clear","1","after"]]}`,
 	} {
@@ -82,7 +85,9 @@ func TestEachFieldAlone(t *testing.T) {
 		require.Empty(t, refused, key)
 		assert.True(t, sameField(key, base[key], FieldsOf(back)[key]), key)
 	}
-	for key, value := range map[string]string{"title": "", "opened": "", "closed": "yesterday", "minutes.repair": "ten", "cost.parts": "free", "section:Symptom": "## Parts\n\nx", "section:Outcome": "```\nnot closed", "table:Findings": "{}", "table:Nothing": "{}",
+	for key, value := range map[string]string{"title": "", "opened": "", "closed": "yesterday",
+		"minutes.repair": "ten", "cost.parts": "free", "section:Symptom": "## Parts\n\nx",
+		"section:Outcome": "```\nnot closed", "table:Findings": "{}", "table:Nothing": "{}",
 		"photos": `[{"file":"../x.jpg"}]`, "nonsense": "x", "section:Nothing": "x", "title2": "x"} {
 		next, _, refused := merge(c.File, map[string]Change{key: {base[key], value}})
 		assert.Len(t, refused, 1, key)
@@ -95,8 +100,11 @@ func TestEachFieldAlone(t *testing.T) {
 func TestTwoWriters(t *testing.T) {
 	c := loaded(t, example(t), "2025-0010")
 	base := FieldsOf(c.File)
-	first, _, _ := merge(c.File, map[string]Change{"title": {base["title"], "First"}, "section:Lesson": {base["section:Lesson"], "First lesson."}})
-	second, conflicts, _ := merge(first, map[string]Change{"by": {base["by"], "ZZ"}, "section:Lesson": {base["section:Lesson"], "Second lesson."}, "title": {base["title"], "First"}})
+	first, _, _ := merge(c.File, map[string]Change{"title": {base["title"], "First"},
+		"section:Lesson": {base["section:Lesson"], "First lesson."}})
+	second, conflicts, _ := merge(first,
+		map[string]Change{"by": {base["by"], "ZZ"}, "section:Lesson": {base["section:Lesson"], "Second lesson."},
+			"title": {base["title"], "First"}})
 	assert.Equal(t, []Conflict{{"section:Lesson", "Second lesson.", "First lesson."}}, conflicts)
 	got := FieldsOf(second)
 	assert.Equal(t, []string{"First", "ZZ", "First lesson."}, []string{got["title"], got["by"], got["section:Lesson"]})

@@ -61,7 +61,8 @@ func offers(n *notebook.Notebook, c *notebook.Case) []offer {
 	text := k.Title + "\n" + c.SectionPlain("Symptom")
 	for _, m := range n.Terms.Recognise(terms.Symptom, text) {
 		id := m.Term.ID
-		if !slices.Contains(k.Symptoms, id) && !slices.Contains(k.Absent, id) && !slices.ContainsFunc(out, func(o offer) bool { return o.ID == id }) {
+		if !slices.Contains(k.Symptoms, id) && !slices.Contains(k.Absent, id) &&
+			!slices.ContainsFunc(out, func(o offer) bool { return o.ID == id }) {
 			out = append(out, offer{id, m.Term.Name, text[m.Start:m.Stop]})
 		}
 	}
@@ -83,7 +84,8 @@ func (s *Server) check(n *notebook.Notebook, c *notebook.Case, f *casefile.File)
 	out := checked{Problems: []problem{}, Readings: []judgement{}, Parts: []judgement{}}
 	for _, d := range s.problems(n, c, f) {
 		w := f.Where(d.Line, d.Column)
-		p := problem{Row: w.Row, Column: w.Column, Line: d.Line, Severity: d.Severity.String(), Message: d.Message, Suggestion: d.Suggestion}
+		p := problem{Row: w.Row, Column: w.Column, Line: d.Line, Severity: d.Severity.String(), Message: d.Message,
+			Suggestion: d.Suggestion}
 		switch {
 		case w.Row >= 0:
 			p.Field = tablePrefix + w.Section
@@ -240,7 +242,8 @@ func asideOf(n *notebook.Notebook, m *models, c *notebook.Case, f *casefile.File
 	}
 	causes, _ := m.triage.Causes(e)
 	for _, cause := range causes[:min(4, len(causes))] {
-		out.Causes = append(out.Causes, asideCause{n.Terms.Name(terms.Fault, cause.Fault) + ", " + n.Terms.Name(terms.Place, cause.At), cause.P, cause.Interval[0], cause.Interval[1], cause.Cases[:min(3, len(cause.Cases))]})
+		out.Causes = append(out.Causes, asideCause{n.Terms.Name(terms.Fault, cause.Fault) + ", " +
+			n.Terms.Name(terms.Place, cause.At), cause.P, cause.Interval[0], cause.Interval[1], cause.Cases[:min(3, len(cause.Cases))]})
 	}
 	out.Basis = m.triage.Basis(e).String()
 	for _, step := range m.triage.Plan(e).Steps {

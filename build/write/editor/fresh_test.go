@@ -54,7 +54,8 @@ func TestAlwaysAsTheFilesAre(t *testing.T) {
 	if at >= 0 {
 		c := n.Cases[at]
 		name := c.File.Case.Photos[0].File
-		require.NoError(t, os.WriteFile(filepath.Join(x.dir, filepath.FromSlash(c.PhotoDir()), name), []byte(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><rect width="7" height="7"/></svg>`), 0o644))
+		require.NoError(t, os.WriteFile(filepath.Join(x.dir, filepath.FromSlash(c.PhotoDir()), name),
+			[]byte(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><rect width="7" height="7"/></svg>`), 0o644))
 		assert.Contains(t, see("/photos/"+c.ID()+"/"+name), `width="7"`)
 	}
 }
@@ -66,10 +67,15 @@ func TestServedPagesAreOurs(t *testing.T) {
 	shipped := filepath.Join(dir, ".benchlore", "bench-site")
 	require.NoError(t, os.MkdirAll(filepath.Join(shipped, "cases"), 0o755))
 	require.NoError(t, os.WriteFile(filepath.Join(shipped, "evil.html"), []byte("<script>alert(1)</script>"), 0o644))
-	require.NoError(t, os.WriteFile(filepath.Join(shipped, "benchlore-site.json"), []byte(`{"files":{"evil.html":"x","../../../notebook.yaml":"x"}}`), 0o644))
+	require.NoError(t, os.WriteFile(filepath.Join(shipped, "benchlore-site.json"),
+		[]byte(`{"files":{"evil.html":"x","../../../notebook.yaml":"x"}}`), 0o644))
 	x := serveDir(t, dir, Options{})
-	for path, want := range map[string]int{"/evil.html": http.StatusNotFound, "/%00": http.StatusBadRequest, "/index.html%00.html": http.StatusBadRequest, "/write/case/2026-0001%00": http.StatusBadRequest, "/cases/": http.StatusNotFound, "/cases": http.StatusNotFound, "/assets/": http.StatusNotFound, "/write/assets/": http.StatusNotFound,
-		"/": http.StatusOK, "/index.html": http.StatusOK, "/assets/bench.css": http.StatusOK, "/write/": http.StatusOK, "/write/assets/write.js": http.StatusOK, "/nothing": http.StatusNotFound} {
+	for path, want := range map[string]int{"/evil.html": http.StatusNotFound, "/%00": http.StatusBadRequest,
+		"/index.html%00.html": http.StatusBadRequest, "/write/case/2026-0001%00": http.StatusBadRequest,
+		"/cases/": http.StatusNotFound, "/cases": http.StatusNotFound, "/assets/": http.StatusNotFound,
+		"/write/assets/": http.StatusNotFound,
+		"/":              http.StatusOK, "/index.html": http.StatusOK, "/assets/bench.css": http.StatusOK,
+		"/write/": http.StatusOK, "/write/assets/write.js": http.StatusOK, "/nothing": http.StatusNotFound} {
 		code, body, h := x.do(ask{method: http.MethodGet, path: path})
 		assert.Equal(t, want, code, path)
 		assert.NotContains(t, body, "alert(1)")
@@ -84,9 +90,11 @@ func TestChangesWhilePublishing(t *testing.T) {
 	x := serveIt(t, Options{})
 	x.s.publishing.Lock() // as if a publish went on for ever
 	c := loaded(t, x.dir, "2026-0018")
-	code, body, _ := x.do(ask{path: "/write/case/2026-0018/change", kind: "application/json", body: fmt.Sprintf(`{"changes":{"title":{"was":%q,"now":"Radio, changed meanwhile"}}}`, c.File.Case.Title)})
+	code, body, _ := x.do(ask{path: "/write/case/2026-0018/change", kind: "application/json",
+		body: fmt.Sprintf(`{"changes":{"title":{"was":%q,"now":"Radio, changed meanwhile"}}}`, c.File.Case.Title)})
 	assert.Equal(t, http.StatusOK, code, body)
-	for _, path := range []string{"/write/", "/write/case/2026-0018", "/write/case/2026-0018/aside", "/write/words?class=symptoms&text=hum"} {
+	for _, path := range []string{"/write/", "/write/case/2026-0018", "/write/case/2026-0018/aside",
+		"/write/words?class=symptoms&text=hum"} {
 		code, _, _ := x.do(ask{method: http.MethodGet, path: path})
 		assert.Equal(t, http.StatusOK, code, path)
 	}
@@ -120,7 +128,8 @@ func BenchmarkChangeWhilePublishing(b *testing.B) {
 		turn++
 		next := fmt.Sprintf("Radio %d", turn)
 		began := time.Now()
-		code, body, _ := x.do(ask{path: "/write/case/2026-0018/change", kind: "application/json", body: fmt.Sprintf(`{"changes":{"title":{"was":%q,"now":%q}}}`, title, next)})
+		code, body, _ := x.do(ask{path: "/write/case/2026-0018/change", kind: "application/json",
+			body: fmt.Sprintf(`{"changes":{"title":{"was":%q,"now":%q}}}`, title, next)})
 		took := time.Since(began)
 		require.Equal(b, http.StatusOK, code, body)
 		title = next
@@ -169,12 +178,14 @@ func TestManyClients(t *testing.T) {
 	if testing.Short() {
 		changes = 10
 	}
-	fields := []string{"title", "board", "by", "tags", "section:Symptom", "section:Findings", "section:Measurements", "section:Parts", "section:Outcome", "section:Lesson"}
+	fields := []string{"title", "board", "by", "tags", "section:Symptom", "section:Findings", "section:Measurements",
+		"section:Parts", "section:Outcome", "section:Lesson"}
 	dir := t.TempDir()
 	name := filepath.Join(dir, "cases", "2026", "2026-0001-lamp.md")
 	require.NoError(t, os.MkdirAll(filepath.Dir(name), 0o755))
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "notebook.yaml"), []byte("name: Quay Street\n"), 0o644))
-	require.NoError(t, os.WriteFile(name, []byte("---\ncase: 2026-0001\ntitle: n0\nboard: n0\nby: n0\ntags: [n0]\ndevice: {kind: lamp}\nopened: 2026-01-02\nsymptoms: [flicker]\n---\n## Symptom\n\nn0\n\n## Findings\n\nn0\n\n## Measurements\n\nn0\n\n## Parts\n\nn0\n\n## Outcome\n\nn0\n\n## Lesson\n\nn0\n"), 0o644))
+	require.NoError(t, os.WriteFile(name,
+		[]byte("---\ncase: 2026-0001\ntitle: n0\nboard: n0\nby: n0\ntags: [n0]\ndevice: {kind: lamp}\nopened: 2026-01-02\nsymptoms: [flicker]\n---\n## Symptom\n\nn0\n\n## Findings\n\nn0\n\n## Measurements\n\nn0\n\n## Parts\n\nn0\n\n## Outcome\n\nn0\n\n## Lesson\n\nn0\n"), 0o644))
 	x := serveDir(t, dir, Options{})
 	var all sync.WaitGroup
 	for i := range clients {

@@ -377,7 +377,8 @@ func (s *Server) words(w http.ResponseWriter, r *http.Request) {
 	low := strings.ToLower(strings.TrimSpace(text))
 	if len(low) >= 2 {
 		for _, t := range n.Terms.All(class) {
-			if slices.ContainsFunc(append([]string{t.ID, t.Name}, t.Also...), func(x string) bool { return strings.Contains(strings.ToLower(x), low) }) {
+			if slices.ContainsFunc(append([]string{t.ID, t.Name}, t.Also...),
+				func(x string) bool { return strings.Contains(strings.ToLower(x), low) }) {
 				add(t)
 			}
 		}
@@ -435,7 +436,8 @@ func (s *Server) postSource(w http.ResponseWriter, r *http.Request) {
 	case f == nil:
 		problem, code = "kept aside, not in the file yet: "+list[len(list)-1].Message, http.StatusUnprocessableEntity
 	case f.Case.ID != c.ID():
-		problem, code = fmt.Sprintf("kept aside, not in the file: the number of a case stays; write case: %s", c.ID()), http.StatusUnprocessableEntity
+		problem, code = fmt.Sprintf("kept aside, not in the file: the number of a case stays; write case: %s",
+			c.ID()), http.StatusUnprocessableEntity
 	default:
 		err = s.store.Save(c.ID(), c.Path, Version(r.PostForm.Get("version")), []byte(text))
 		if errors.Is(err, errChanged) {
@@ -584,7 +586,8 @@ func (s *Server) comeback(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	k := &c.File.Case
-	draft := casefile.Case{Title: k.Title, Device: k.Device, Board: k.Board, Symptoms: k.Symptoms, Hazards: k.Hazards, By: k.By, Returns: c.ID(), Opened: s.now().Format(time.DateOnly)}
+	draft := casefile.Case{Title: k.Title, Device: k.Device, Board: k.Board, Symptoms: k.Symptoms, Hazards: k.Hazards,
+		By: k.By, Returns: c.ID(), Opened: s.now().Format(time.DateOnly)}
 	if draft.Opened < k.Opened {
 		draft.Opened = k.Opened
 	}

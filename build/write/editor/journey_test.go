@@ -94,10 +94,13 @@ func (d *desk) tap(element string, place ...float64) {
 	if len(place) == 0 {
 		place = []float64{0.5, 0.5}
 	}
-	at := browser.Eval[[]float64](d.t, d.b, `(() => { const e = `+element+`; e.scrollIntoView({block: "center"}); const r = e.getBoundingClientRect(); return [r.left + r.width * `+fmt.Sprint(place[0])+`, r.top + r.height * `+fmt.Sprint(place[1])+`]; })()`)
+	at := browser.Eval[[]float64](d.t, d.b,
+		`(() => { const e = `+element+`; e.scrollIntoView({block: "center"}); const r = e.getBoundingClientRect(); return [r.left + r.width * `+fmt.Sprint(place[0])+`, r.top + r.height * `+fmt.Sprint(place[1])+`]; })()`)
 	point := []*input.TouchPoint{{X: at[0], Y: at[1]}}
-	d.b.Do(d.t, browser.Command(input.DispatchTouchEvent, input.DispatchTouchEventParams{Type: input.DispatchTouchEventTypeTouchStart, TouchPoints: point}),
-		browser.Command(input.DispatchTouchEvent, input.DispatchTouchEventParams{Type: input.DispatchTouchEventTypeTouchEnd, TouchPoints: []*input.TouchPoint{}}))
+	d.b.Do(d.t, browser.Command(input.DispatchTouchEvent,
+		input.DispatchTouchEventParams{Type: input.DispatchTouchEventTypeTouchStart, TouchPoints: point}),
+		browser.Command(input.DispatchTouchEvent,
+			input.DispatchTouchEventParams{Type: input.DispatchTouchEventTypeTouchEnd, TouchPoints: []*input.TouchPoint{}}))
 }
 
 // press activates an element.
@@ -125,7 +128,8 @@ func (d *desk) fill(element, text string) {
 func (d *desk) choose(element, value string) {
 	d.t.Helper()
 	if d.touch {
-		_ = browser.Eval[any](d.t, d.b, `(() => { const s = `+element+`; s.value = `+strconv.Quote(value)+`; s.dispatchEvent(new Event("input", {bubbles: true})); s.dispatchEvent(new Event("change", {bubbles: true})); })()`)
+		_ = browser.Eval[any](d.t, d.b, `(() => { const s = `+element+`; s.value = `+strconv.Quote(value)+
+			`; s.dispatchEvent(new Event("input", {bubbles: true})); s.dispatchEvent(new Event("change", {bubbles: true})); })()`)
 		return
 	}
 	d.to(element)
@@ -293,7 +297,8 @@ func (d *desk) check(golden string) {
 	require.NoError(t, err)
 	page, err := os.ReadFile(filepath.Join(out, "cases", "2026-0001.html"))
 	require.NoError(t, err)
-	for _, want := range []string{"Ring crack", "New solder", "photos/2026-0001/before.png", "photos/2026-0001/after.png", "mark-pin", "mark-shape"} {
+	for _, want := range []string{"Ring crack", "New solder", "photos/2026-0001/before.png",
+		"photos/2026-0001/after.png", "mark-pin", "mark-shape"} {
 		assert.Contains(t, string(page), want)
 	}
 	assert.Empty(t, d.b.Problems)
@@ -309,7 +314,8 @@ func TestJourneyByTouch(t *testing.T) {
 	d := emptyDesk(t, true)
 	d.journey()
 	d.check("touch.md")
-	assert.Zero(t, browser.Eval[float64](t, d.b, `document.documentElement.scrollWidth - document.documentElement.clientWidth`), "the page scrolls sideways")
+	assert.Zero(t, browser.Eval[float64](t, d.b,
+		`document.documentElement.scrollWidth - document.documentElement.clientWidth`), "the page scrolls sideways")
 }
 
 func quote(s string) string { return strconv.Quote(s) }

@@ -33,7 +33,8 @@ type homePage struct {
 type option struct{ Value, Name string }
 
 func (s *Server) homePage(n *notebook.Notebook, form url.Values, message string) homePage {
-	p := homePage{Title: "Write", Workshop: n.Config.Name, Message: message, FormTitle: form.Get("title"), By: form.Get("by"), Form: form, Devices: deviceOptions(n)}
+	p := homePage{Title: "Write", Workshop: n.Config.Name, Message: message, FormTitle: form.Get("title"),
+		By: form.Get("by"), Form: form, Devices: deviceOptions(n)}
 	cases := slices.Clone(n.Cases)
 	slices.SortFunc(cases, func(a, b *notebook.Case) int {
 		return cmp.Or(strings.Compare(b.File.Case.Opened, a.File.Case.Opened), strings.Compare(b.ID(), a.ID()))
@@ -76,14 +77,19 @@ type field struct {
 // How the fields of a case are asked for on the sheet, beside what
 // [casefile.Fields] says of them.
 var (
-	inputOf     = map[casefile.Kind]string{casefile.Line: "text", casefile.Date: "date", casefile.Word: "choose", casefile.Words: "pick", casefile.Labels: "text", casefile.Whole: "number", casefile.Money: "text"}
-	benchFields = []string{"title", "device", "board", "opened", "by", "symptoms", "absent", "before", "hazards"} // before the sections, the rest after them
-	wideFields  = []string{"title", "confirmed"}
+	inputOf = map[casefile.Kind]string{casefile.Line: "text", casefile.Date: "date", casefile.Word: "choose",
+		casefile.Words: "pick", casefile.Labels: "text", casefile.Whole: "number", casefile.Money: "text"}
+	benchFields = []string{"title", "device", "board", "opened", "by", "symptoms", "absent", "before",
+		"hazards"} // before the sections, the rest after them
+	wideFields = []string{"title", "confirmed"}
 	// completedFrom are the lists that an input is completed from.
 	completedFrom = map[string]string{"device": "devices", "board": "boards"}
-	fieldHints    = map[string]string{"device": "an id of devices/", "by": "initials", "symptoms": "type what it does, in plain words", "absent": "asked for and not there",
-		"before": "dropped, liquid, storm, repair elsewhere …", "hazards": "mains, lithium, hot air …", "barrier": "only where it was given up", "confirmed": "how the repair was proved",
-		"fasteners.reason": "where the two differ", "returns": "the earlier case", "followed": "last day known to work", "tags": "with commas between"}
+	fieldHints    = map[string]string{"device": "an id of devices/", "by": "initials",
+		"symptoms": "type what it does, in plain words", "absent": "asked for and not there",
+		"before": "dropped, liquid, storm, repair elsewhere …", "hazards": "mains, lithium, hot air …",
+		"barrier": "only where it was given up", "confirmed": "how the repair was proved",
+		"fasteners.reason": "where the two differ", "returns": "the earlier case",
+		"followed": "last day known to work", "tags": "with commas between"}
 )
 
 type tableView struct {
@@ -120,19 +126,24 @@ type sheetPage struct {
 	Lists                                 map[string][]string
 }
 
-func (s *Server) sheetPage(n *notebook.Notebook, c *notebook.Case, f *casefile.File, data []byte, conflicts []Conflict, refused []Refusal) sheetPage {
+func (s *Server) sheetPage(n *notebook.Notebook, c *notebook.Case, f *casefile.File, data []byte,
+	conflicts []Conflict, refused []Refusal) sheetPage {
 	k := &f.Case
 	a := s.answer(n, c, f)
 	fields := a.Fields
 	names := map[string]string{}
-	for class, list := range map[terms.Class][]string{terms.Symptom: append(slices.Clone(k.Symptoms), k.Absent...), terms.Before: k.Before, terms.Hazard: k.Hazards} {
+	for class, list := range map[terms.Class][]string{terms.Symptom: append(slices.Clone(k.Symptoms), k.Absent...),
+		terms.Before: k.Before, terms.Hazard: k.Hazards} {
 		for _, id := range list {
 			names[id] = n.Terms.Name(class, id)
 		}
 	}
-	state, _ := json.Marshal(map[string]any{"names": names, "id": c.ID(), "version": a.Version, "fields": fields, "checked": a.Checked, "back": a.Back, "forward": a.Forward})
-	p := sheetPage{Title: cmp.Or(k.Title, "Case "+c.ID()), ID: c.ID(), Device: c.Device.Name(n.Terms), DeviceHref: "/devices/" + c.Device.ID + ".html", Closed: k.Closed,
-		Version: a.Version, Saved: a.Saved, Checked: a.Checked, State: string(state), Photos: photosOf(k.Photos), Problems: a.Checked.Problems, Refused: refused, Devices: deviceOptions(n)}
+	state, _ := json.Marshal(map[string]any{"names": names, "id": c.ID(), "version": a.Version, "fields": fields,
+		"checked": a.Checked, "back": a.Back, "forward": a.Forward})
+	p := sheetPage{Title: cmp.Or(k.Title, "Case "+c.ID()), ID: c.ID(), Device: c.Device.Name(n.Terms),
+		DeviceHref: "/devices/" + c.Device.ID + ".html", Closed: k.Closed,
+		Version: a.Version, Saved: a.Saved, Checked: a.Checked, State: string(state), Photos: photosOf(k.Photos),
+		Problems: a.Checked.Problems, Refused: refused, Devices: deviceOptions(n)}
 	if kept, ok := s.store.Kept(c.ID(), c.Path); ok {
 		p.Kept = string(kept)
 	}
@@ -148,7 +159,9 @@ func (s *Server) sheetPage(n *notebook.Notebook, c *notebook.Case, f *casefile.F
 		sheet := boards.NewSheet(n, d)
 		p.Device, p.DeviceHref = d.Name(n.Terms), "/devices/"+d.ID+".html"
 		if sheet.Fasteners > 0 {
-			p.Opening = append(p.Opening, wording.In(n.Config.Language).Count(sheet.Fasteners, "%d fastener; count it out and in.", "%d fasteners; count them out and in."))
+			p.Opening = append(p.Opening,
+				wording.In(n.Config.Language).Count(sheet.Fasteners, "%d fastener; count it out and in.",
+					"%d fasteners; count them out and in."))
 		}
 		p.Opening = append(p.Opening, sheet.Warnings()...)
 	}
@@ -187,8 +200,9 @@ func (s *Server) sheetPage(n *notebook.Notebook, c *notebook.Case, f *casefile.F
 			p.End = append(p.End, one)
 		}
 	}
-	hints := map[string]string{"Symptom": "What the owner said, what the bench saw, how to provoke it.", "Outcome": "What was done, how it was proved, what was left and why.",
-		"Lesson": "What the next person should do differently.", "Measurements": "expected: 3.3 V ±5 %, 0.45..0.55 V, > 1 MΩ, OL"}
+	hints := map[string]string{"Symptom": "What the owner said, what the bench saw, how to provoke it.",
+		"Outcome": "What was done, how it was proved, what was left and why.",
+		"Lesson":  "What the next person should do differently.", "Measurements": "expected: 3.3 V ±5 %, 0.45..0.55 V, > 1 MΩ, OL"}
 	for i, name := range casefile.SectionNames {
 		v := sectionView{Name: name, Anchor: fmt.Sprintf("s%d", i+1), Text: fields[sectionPrefix+name], Hint: hints[name]}
 		if slices.Contains(tableSections, name) {
@@ -299,7 +313,8 @@ type closingPage struct {
 // closingPage says what a good record still lacks.
 func (s *Server) closingPage(n *notebook.Notebook, c *notebook.Case, f *casefile.File) closingPage {
 	k := &f.Case
-	p := closingPage{Title: wording.In(n.Config.Language).Say("Close %s", c.ID()), ID: c.ID(), Day: cmp.Or(k.Closed, s.now().Format("2006-01-02"))}
+	p := closingPage{Title: wording.In(n.Config.Language).Say("Close %s", c.ID()), ID: c.ID(),
+		Day: cmp.Or(k.Closed, s.now().Format("2006-01-02"))}
 	add := func(done bool, what, anchor string) {
 		p.Needed = append(p.Needed, needed{what, "/write/case/" + url.PathEscape(c.ID()) + "#" + anchor, done})
 	}
@@ -309,7 +324,8 @@ func (s *Server) closingPage(n *notebook.Notebook, c *notebook.Case, f *casefile
 	add(k.Outcome != "fixed" || k.Confirmed != "", "How the repair was proved", "f-confirmed")
 	add(k.Minutes.Total() > 0, "Minutes of bench time", "f-minutes.diagnosis")
 	add(strings.TrimSpace(f.Section("Lesson")) != "", "The lesson for the next person", "s6")
-	add(k.Fasteners != nil && k.Fasteners.In != nil && (*k.Fasteners.In == k.Fasteners.Out || k.Fasteners.Reason != ""), "Fasteners counted out and in", "f-fasteners.out")
+	add(k.Fasteners != nil && k.Fasteners.In != nil &&
+		(*k.Fasteners.In == k.Fasteners.Out || k.Fasteners.Reason != ""), "Fasteners counted out and in", "f-fasteners.out")
 	next, err := f.Set("closed", p.Day)
 	if err == nil && next.Case.Outcome == "" {
 		next, err = next.Set("outcome", "unknown")
@@ -356,7 +372,8 @@ func (s *Server) historyPage(n *notebook.Notebook, c *notebook.Case) historyPage
 		if !ok {
 			continue
 		}
-		v := versionView{Version: e.Version, At: e.At.Local().Format("2006-01-02 15:04:05"), Size: fmt.Sprintf("%d bytes", e.Size), Text: string(text)}
+		v := versionView{Version: e.Version, At: e.At.Local().Format("2006-01-02 15:04:05"),
+			Size: fmt.Sprintf("%d bytes", e.Size), Text: string(text)}
 		for l := range strings.Lines(string(text)) {
 			if !lines[strings.TrimSpace(l)] {
 				v.Different++

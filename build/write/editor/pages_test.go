@@ -30,8 +30,10 @@ func TestWritingPagesAreAccessible(t *testing.T) {
 	other := loaded(t, x.dir, "2025-0020")
 	require.NoError(t, x.s.store.Save("2025-0020", other.Path, VersionOf(other.Bytes()), append(other.Bytes(), "\nMore.\n"...)))
 	b := browser.Start(t)
-	for name, path := range map[string]string{"home": "/write/", "sheet": "/write/case/2025-0020", "sheet-kept": "/write/case/2025-0010", "sheet-open": "/write/case/2026-0018", "source": "/write/case/2025-0010/source",
-		"close": "/write/case/2026-0018/close", "history": "/write/case/2025-0020/history", "enter": "/write/enter", "case": "/cases/2025-0010.html"} {
+	for name, path := range map[string]string{"home": "/write/", "sheet": "/write/case/2025-0020",
+		"sheet-kept": "/write/case/2025-0010", "sheet-open": "/write/case/2026-0018", "source": "/write/case/2025-0010/source",
+		"close": "/write/case/2026-0018/close", "history": "/write/case/2025-0020/history", "enter": "/write/enter",
+		"case": "/cases/2025-0010.html"} {
 		for _, view := range []struct {
 			name, scheme string
 			width        int64
@@ -46,13 +48,18 @@ func TestWritingPagesAreAccessible(t *testing.T) {
 				}
 				b.Shot(t, "write-"+name+"-"+view.name)
 				for _, r := range b.Requests {
-					assert.True(t, strings.HasPrefix(r, x.base) || r == "about:blank" || strings.HasPrefix(r, "data:image/svg+xml"), "request to %s", r) // the drawing is the browser's own, of its field for days
+					assert.True(t, strings.HasPrefix(r, x.base) || r == "about:blank" ||
+						strings.HasPrefix(r, "data:image/svg+xml"), "request to %s",
+						r) // the drawing is the browser's own, of its field for days
 				}
 				assert.Empty(t, b.Problems)
-				assert.Zero(t, browser.Eval[float64](t, b, `document.documentElement.scrollWidth - document.documentElement.clientWidth`), "the page scrolls sideways")
-				_ = browser.Eval[any](t, b, `(() => { const s = document.createElement("meta"); s.name = "axe"; document.head.append(s); })()`)
+				assert.Zero(t, browser.Eval[float64](t, b,
+					`document.documentElement.scrollWidth - document.documentElement.clientWidth`), "the page scrolls sideways")
+				_ = browser.Eval[any](t, b,
+					`(() => { const s = document.createElement("meta"); s.name = "axe"; document.head.append(s); })()`)
 				_ = browser.Eval[any](t, b, string(axe)+"; null")
-				found := browser.Eval[string](t, b, `axe.run(document, {resultTypes: ["violations"], preload: false}).then(r => JSON.stringify(r.violations.map(v => v.id + ": " + v.help + ": " + v.nodes.map(n => n.html).slice(0, 3).join(" | "))))`)
+				found := browser.Eval[string](t, b,
+					`axe.run(document, {resultTypes: ["violations"], preload: false}).then(r => JSON.stringify(r.violations.map(v => v.id + ": " + v.help + ": " + v.nodes.map(n => n.html).slice(0, 3).join(" | "))))`)
 				assert.Equal(t, "[]", found)
 			})
 		}
@@ -65,11 +72,14 @@ func TestTwoWindows(t *testing.T) {
 	x := serveIt(t, Options{})
 	one, two := browser.Start(t), browser.Start(t)
 	for _, b := range []*browser.Browser{one, two} {
-		b.Do(t, browser.Command(emulation.SetFocusEmulationEnabled, emulation.SetFocusEmulationEnabledParams{Enabled: true}), chromedp.EmulateViewport(1280, 900), chromedp.Navigate(x.base+"/write/case/2026-0018"))
+		b.Do(t, browser.Command(emulation.SetFocusEmulationEnabled,
+			emulation.SetFocusEmulationEnabledParams{Enabled: true}), chromedp.EmulateViewport(1280, 900),
+			chromedp.Navigate(x.base+"/write/case/2026-0018"))
 		b.WaitFor(t, at("clock")+`?.hidden === false`)
 	}
 	put := func(b *browser.Browser, id, text string) {
-		_ = browser.Eval[any](t, b, `(() => { const e = `+at(id)+`; e.value = `+quote(text)+`; e.dispatchEvent(new Event("input", {bubbles: true})); })()`)
+		_ = browser.Eval[any](t, b, `(() => { const e = `+at(id)+`; e.value = `+quote(text)+
+			`; e.dispatchEvent(new Event("input", {bubbles: true})); })()`)
 	}
 	// At the same moment: different fields, and one section in both.
 	put(one, "t-s6", "First lesson.")
@@ -114,7 +124,9 @@ func TestTwoWindows(t *testing.T) {
 func TestTypedWhileSaving(t *testing.T) {
 	x := serveIt(t, Options{})
 	b := browser.Start(t)
-	b.Do(t, browser.Command(emulation.SetFocusEmulationEnabled, emulation.SetFocusEmulationEnabledParams{Enabled: true}), chromedp.EmulateViewport(1280, 900), chromedp.Navigate(x.base+"/write/case/2026-0018"))
+	b.Do(t, browser.Command(emulation.SetFocusEmulationEnabled,
+		emulation.SetFocusEmulationEnabledParams{Enabled: true}), chromedp.EmulateViewport(1280, 900),
+		chromedp.Navigate(x.base+"/write/case/2026-0018"))
 	b.WaitFor(t, at("clock")+`?.hidden === false`)
 	// The first change waits until it is let go.
 	_ = browser.Eval[any](t, b, `(() => {
@@ -130,7 +142,8 @@ func TestTypedWhileSaving(t *testing.T) {
 		};
 	})()`)
 	put := func(id, text string) {
-		_ = browser.Eval[any](t, b, `(() => { const e = `+at(id)+`; e.value = `+quote(text)+`; e.dispatchEvent(new Event("input", {bubbles: true})); })()`)
+		_ = browser.Eval[any](t, b, `(() => { const e = `+at(id)+`; e.value = `+quote(text)+
+			`; e.dispatchEvent(new Event("input", {bubbles: true})); })()`)
 	}
 	put("f-by", "AA")
 	b.WaitFor(t, `window.waiting === true`)
@@ -163,7 +176,8 @@ func TestServerGoes(t *testing.T) {
 	b.Do(t, chromedp.Navigate("http://"+addr+"/write/case/2026-0018"))
 	b.WaitFor(t, at("clock")+`?.hidden === false`)
 	stop()
-	_ = browser.Eval[any](t, b, `(() => { const e = `+at("t-s6")+`; e.value = "Typed while nobody listened."; e.dispatchEvent(new Event("input", {bubbles: true})); })()`)
+	_ = browser.Eval[any](t, b, `(() => { const e = `+at("t-s6")+
+		`; e.value = "Typed while nobody listened."; e.dispatchEvent(new Event("input", {bubbles: true})); })()`)
 	b.WaitFor(t, at("saved")+`.textContent.includes("still here")`)
 	_, stop = listen(addr)
 	defer stop()
@@ -178,7 +192,9 @@ func TestPasteATable(t *testing.T) {
 	b.Do(t, chromedp.EmulateViewport(1280, 900), chromedp.Navigate(x.base+"/write/case/2026-0018"))
 	b.WaitFor(t, at("clock")+`?.hidden === false`)
 	paste := func(element, text string) {
-		_ = browser.Eval[any](t, b, `(() => { const e = `+element+`; e.focus(); const d = new DataTransfer(); d.setData("text/plain", `+quote(text)+`); e.dispatchEvent(new ClipboardEvent("paste", {clipboardData: d, bubbles: true, cancelable: true})); })()`)
+		_ = browser.Eval[any](t, b, `(() => { const e = `+element+
+			`; e.focus(); const d = new DataTransfer(); d.setData("text/plain", `+quote(text)+
+			`); e.dispatchEvent(new ClipboardEvent("paste", {clipboardData: d, bubbles: true, cancelable: true})); })()`)
 	}
 	paste(cell("Measurements", 0, 0), "3.3 V rail\tvoltage\ton\t3.3 V ±5 %\t3.31 V\r\nbattery\tvoltage\toff\t> 6 V\t5,4 V\r\n")
 	b.WaitFor(t, `document.querySelectorAll('table[data-table="Measurements"] .said .mark').length === 2`)
@@ -213,7 +229,8 @@ func TestHostileCaseOnTheSheet(t *testing.T) {
 	require.NoError(t, err)
 	require.NoError(t, os.WriteFile(filepath.Join(x.dir, filepath.FromSlash(c.Path)), next.Bytes(), 0o644))
 	b := browser.Start(t)
-	for _, path := range []string{"/write/", "/write/case/2026-0018", "/write/case/2026-0018/source", "/write/case/2026-0018/close", "/write/case/2026-0018/history", "/cases/2026-0018.html"} {
+	for _, path := range []string{"/write/", "/write/case/2026-0018", "/write/case/2026-0018/source",
+		"/write/case/2026-0018/close", "/write/case/2026-0018/history", "/cases/2026-0018.html"} {
 		b.Problems, b.Requests = nil, nil
 		b.Do(t, chromedp.Navigate(x.base+path))
 		b.WaitFor(t, `document.readyState === "complete"`)
@@ -221,7 +238,8 @@ func TestHostileCaseOnTheSheet(t *testing.T) {
 			b.WaitFor(t, at("clock")+`?.hidden === false && document.querySelector("#aside h3") !== null`)
 			assert.Equal(t, list[3], browser.Eval[string](t, b, cell("Findings", 3, 1)+".value"))
 		}
-		assert.Zero(t, browser.Eval[int](t, b, `document.querySelectorAll("main iframe, main object, main embed, main [onerror], main [onload], main [onfocus]").length`), path)
+		assert.Zero(t, browser.Eval[int](t, b,
+			`document.querySelectorAll("main iframe, main object, main embed, main [onerror], main [onload], main [onfocus]").length`), path)
 		for _, r := range b.Requests {
 			assert.True(t, strings.HasPrefix(r, x.base) || strings.HasPrefix(r, "data:image/svg+xml"), "%s asked for %s", path, r)
 		}

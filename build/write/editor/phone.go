@@ -138,7 +138,8 @@ func (s *Server) phoneHandler(n *notebook.Notebook, c *notebook.Case, secret, ho
 		case !allowed:
 			refuse(w, http.StatusNotFound, "this code is used up; ask for a new one on the sheet")
 		case first:
-			http.SetCookie(w, &http.Cookie{Name: "phone", Value: cookie, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode, MaxAge: int(phoneFor.Seconds())})
+			http.SetCookie(w, &http.Cookie{Name: "phone", Value: cookie, Path: "/", HttpOnly: true,
+				SameSite: http.SameSiteStrictMode, MaxAge: int(phoneFor.Seconds())})
 			s.render(w, http.StatusOK, "phone", map[string]any{"Title": "Pictures for " + c.ID(), "ID": c.ID()})
 		case r.Method == http.MethodPost && r.URL.Path == "/":
 			if origin := r.Header.Get("Origin"); origin != "" && origin != "http://"+host {
@@ -154,7 +155,9 @@ func (s *Server) phoneHandler(n *notebook.Notebook, c *notebook.Case, secret, ho
 				s.fail(w, err)
 				return
 			}
-			s.render(w, http.StatusOK, "phone", map[string]any{"Title": "Pictures for " + c.ID(), "ID": c.ID(), "Done": fmt.Sprintf("%d sent.", len(names)), "Problems": problems})
+			s.render(w, http.StatusOK, "phone",
+				map[string]any{"Title": "Pictures for " + c.ID(), "ID": c.ID(),
+					"Done": fmt.Sprintf("%d sent.", len(names)), "Problems": problems})
 		case r.Method == http.MethodGet && r.URL.Path == "/":
 			s.render(w, http.StatusOK, "phone", map[string]any{"Title": "Pictures for " + c.ID(), "ID": c.ID()})
 		default:

@@ -82,7 +82,8 @@ func (s *Server) takePictures(c *notebook.Case, r *http.Request) (names, problem
 		switch {
 		case err == nil:
 			names = append(names, name)
-		case errors.Is(err, picture.ErrHEIC), errors.Is(err, picture.ErrKind), errors.Is(err, picture.ErrPixels), errors.Is(err, picture.ErrBytes), errors.Is(err, errDamaged):
+		case errors.Is(err, picture.ErrHEIC), errors.Is(err, picture.ErrKind), errors.Is(err, picture.ErrPixels),
+			errors.Is(err, picture.ErrBytes), errors.Is(err, errDamaged):
 			problems = append(problems, oneLine(path.Base(part.FileName()))+": "+err.Error())
 		default:
 			return names, problems, err
@@ -108,7 +109,8 @@ func (s *Server) takeOne(c *notebook.Case, part *multipart.Part, keep bool) (str
 	}
 	taken, err := picture.Take(data)
 	switch {
-	case errors.Is(err, picture.ErrHEIC), errors.Is(err, picture.ErrKind), errors.Is(err, picture.ErrPixels), errors.Is(err, picture.ErrBytes):
+	case errors.Is(err, picture.ErrHEIC), errors.Is(err, picture.ErrKind), errors.Is(err, picture.ErrPixels),
+		errors.Is(err, picture.ErrBytes):
 		return "", err
 	case err != nil:
 		return "", errDamaged
@@ -233,7 +235,8 @@ func (s *Server) photo(c *notebook.Case, file string) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	if f == nil || strings.ContainsAny(file, "/\\") || !slices.ContainsFunc(photosOf(f.Case.Photos), func(p photoField) bool { return p.File == file }) {
+	if f == nil || strings.ContainsAny(file, "/\\") ||
+		!slices.ContainsFunc(photosOf(f.Case.Photos), func(p photoField) bool { return p.File == file }) {
 		return nil, fs.ErrNotExist
 	}
 	root, err := os.OpenRoot(s.dir)

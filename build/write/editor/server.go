@@ -239,7 +239,8 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 }
 
 func serve(ctx context.Context, l net.Listener, h http.Handler) error {
-	server := &http.Server{Handler: h, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: slowest, IdleTimeout: time.Minute, MaxHeaderBytes: 64 << 10}
+	server := &http.Server{Handler: h, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: slowest,
+		IdleTimeout: time.Minute, MaxHeaderBytes: 64 << 10}
 	stop := context.AfterFunc(ctx, func() {
 		grace, cancel := context.WithTimeout(context.WithoutCancel(ctx), 2*time.Second)
 		defer cancel()
@@ -332,7 +333,8 @@ func (s *Server) handler(on net.Addr) http.Handler {
 		}
 		// A page of another site may not post here even from an old browser that
 		// sends neither Origin nor Sec-Fetch-Site: its own pages send one of them.
-		if r.Method == http.MethodPost && r.Header.Get("Origin") == "" && r.Header.Get("Sec-Fetch-Site") == "" && r.Header.Get("X-Benchlore") == "" {
+		if r.Method == http.MethodPost && r.Header.Get("Origin") == "" && r.Header.Get("Sec-Fetch-Site") == "" &&
+			r.Header.Get("X-Benchlore") == "" {
 			refuse(w, http.StatusForbidden, "a change comes from the notebook's own pages; this one does not say where it comes from")
 			return
 		}
@@ -488,7 +490,8 @@ func (s *Server) render(w http.ResponseWriter, code int, name string, model any)
 		return
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	w.Header().Set("Content-Security-Policy", "default-src 'none'; img-src 'self'; style-src 'self'; script-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'")
+	w.Header().Set("Content-Security-Policy",
+		"default-src 'none'; img-src 'self'; style-src 'self'; script-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'")
 	w.WriteHeader(code)
 	_, _ = w.Write([]byte(b.String()))
 }

@@ -211,7 +211,8 @@ func (i *Interview) Sections() (list []casefile.SectionText) {
 		text := i.text[name]
 		if rows := i.rows[name]; len(rows) > 0 {
 			used := columns[name]
-			if k := slices.Index(used, "when"); k >= 0 && !slices.ContainsFunc(rows, func(r []string) bool { return k < len(r) && r[k] != "" }) {
+			if k := slices.Index(used, "when"); k >= 0 &&
+				!slices.ContainsFunc(rows, func(r []string) bool { return k < len(r) && r[k] != "" }) {
 				used = slices.DeleteFunc(slices.Clone(used), func(c string) bool { return c == "when" })
 			}
 			var table [][]string
@@ -228,7 +229,8 @@ func (i *Interview) Sections() (list []casefile.SectionText) {
 }
 
 // columns are what a row is asked for, in the order of asking.
-var columns = map[string][]string{"Findings": casefile.FindingColumns, "Measurements": casefile.MeasurementColumns, "Parts": casefile.PartColumns}
+var columns = map[string][]string{"Findings": casefile.FindingColumns, "Measurements": casefile.MeasurementColumns,
+	"Parts": casefile.PartColumns}
 
 // against holds a file with one more answer against the rules of check, and
 // returns the first error that was not there before.
@@ -244,7 +246,8 @@ func (i *Interview) against(next *casefile.File) error {
 		}
 	}
 	for _, d := range i.n.Check(i.path(), next.Bytes()) {
-		if d.Severity == diagnostic.Error && d.Rule != diagnostic.MissingKey && d.Rule != diagnostic.FileName && d.Rule != diagnostic.NoSymptom && d.Rule != diagnostic.FastenerCount && !known[string(d.Rule)+d.Message] {
+		if d.Severity == diagnostic.Error && d.Rule != diagnostic.MissingKey && d.Rule != diagnostic.FileName &&
+			d.Rule != diagnostic.NoSymptom && d.Rule != diagnostic.FastenerCount && !known[string(d.Rule)+d.Message] {
 			return errors.New(d.Message + diagnostic.DidYouMean(d.Suggestion))
 		}
 	}
@@ -364,13 +367,14 @@ func (i *Interview) words(path, question string) error {
 		if len(ids) > 0 {
 			text = "another, or nothing more"
 		}
-		answer, err := i.one(Question{Key: key, Text: text, Choices: choicesOf(i.n.Terms, field.Class), Take: func(answer string) (string, error) {
-			if answer == "" {
-				return "", nil
-			}
-			found, err := i.n.FindTerms(field.Class, []string{answer})
-			return strings.Join(found, ", "), err
-		}})
+		answer, err := i.one(Question{Key: key, Text: text, Choices: choicesOf(i.n.Terms, field.Class),
+			Take: func(answer string) (string, error) {
+				if answer == "" {
+					return "", nil
+				}
+				found, err := i.n.FindTerms(field.Class, []string{answer})
+				return strings.Join(found, ", "), err
+			}})
 		if err != nil {
 			return err
 		}
@@ -452,9 +456,10 @@ func (i *Interview) table(section, question string) error {
 			if k == first(section) {
 				text += " (nothing ends the table)"
 			}
-			cell, err := i.one(Question{Key: section + "." + strconv.Itoa(r) + "." + column, Text: text, Choices: i.cellChoices(section, column), Take: func(answer string) (string, error) {
-				return i.cell(section, append(slices.Clone(row), answer), k)
-			}})
+			cell, err := i.one(Question{Key: section + "." + strconv.Itoa(r) + "." + column, Text: text,
+				Choices: i.cellChoices(section, column), Take: func(answer string) (string, error) {
+					return i.cell(section, append(slices.Clone(row), answer), k)
+				}})
 			if err != nil {
 				return err
 			}
@@ -502,7 +507,8 @@ func (i *Interview) cell(section string, row []string, k int) (string, error) {
 			for _, t := range i.n.Terms.All(class) {
 				ids = append(ids, t.ID)
 			}
-			return "", fmt.Errorf("%q is none of %s%s", answer, strings.Join(ids, ", "), diagnostic.DidYouMean(i.n.Terms.Nearest(class, answer)))
+			return "", fmt.Errorf("%q is none of %s%s", answer, strings.Join(ids, ", "),
+				diagnostic.DidYouMean(i.n.Terms.Nearest(class, answer)))
 		}
 		answer = t.ID
 		row[k] = answer
@@ -538,7 +544,8 @@ func (i *Interview) cellChoices(section, column string) []Choice {
 		}
 		return []Choice{{"before", "taken before the repair; nothing says the same"}, {"after", "taken after the repair"}}
 	case "expected":
-		return []Choice{{"3.3 V ±5 %", "a value with its tolerance"}, {"300-340 V", "a range"}, {"> 1 MΩ", "a limit"}, {"OL", "nothing to be measured"}, {"beep", "continuity"}}
+		return []Choice{{"3.3 V ±5 %", "a value with its tolerance"}, {"300-340 V", "a range"}, {"> 1 MΩ", "a limit"},
+			{"OL", "nothing to be measured"}, {"beep", "continuity"}}
 	}
 	return nil
 }

@@ -54,10 +54,13 @@ func (p *person) ask(q Question) (string, error) {
 	return q.Take(p.says[q.Key])
 }
 
-var whole = map[string]string{"title": "Fan stands still", "device": "fan", "device.maker": "Velm", "symptoms.0": "it is dead", "hazards.0": "mains",
+var whole = map[string]string{"title": "Fan stands still", "device": "fan", "device.maker": "Velm",
+	"symptoms.0": "it is dead", "hazards.0": "mains",
 	"Symptom.text.0": "It hums no more.", "Findings.0.check": "Plug fuse", "Findings.0.result": "fault", "Findings.0.min": "2",
-	"Measurements.0.point": "inlet", "Measurements.0.expected": "230 V ±10 %", "Measurements.0.read": "229 V", "Measurements.0.when": "before",
-	"finished": "yes", "Parts.0.part": "fuse", "Parts.0.action": "replaced", "cause.fault": "fuse-open", "cause.at": "mains-input", "outcome": "fixed",
+	"Measurements.0.point": "inlet", "Measurements.0.expected": "230 V ±10 %", "Measurements.0.read": "229 V",
+	"Measurements.0.when": "before",
+	"finished":            "yes", "Parts.0.part": "fuse", "Parts.0.action": "replaced", "cause.fault": "fuse-open",
+	"cause.at": "mains-input", "outcome": "fixed",
 	"confirmed": "two hours", "minutes.diagnosis": "0", "Lesson.text.0": "Measure first.", "closed": "2026-03-05"}
 
 // TestWholeWay: each answer is held against the rules as it is given, and the case
@@ -65,8 +68,10 @@ var whole = map[string]string{"title": "Fan stands still", "device": "fan", "dev
 func TestWholeWay(t *testing.T) {
 	n := begun(t)
 	d := NewDraft(n.Dir, "", day)
-	p := &person{t: t, says: whole, wrong: map[string]string{"title": "Call a.b@example.com", "device": "spaceship", "hazards.0": "qqqq", "Findings.0.result": "burnt", "Findings.0.min": "two",
-		"Measurements.0.expected": "230 wrong", "Measurements.0.read": "lots", "Measurements.0.when": "later", "finished": "mains", "Parts.0.action": "eaten", "cause.fault": "qqqq", "minutes.diagnosis": "ten", "closed": "yesterday"}}
+	p := &person{t: t, says: whole, wrong: map[string]string{"title": "Call a.b@example.com", "device": "spaceship",
+		"hazards.0": "qqqq", "Findings.0.result": "burnt", "Findings.0.min": "two",
+		"Measurements.0.expected": "230 wrong", "Measurements.0.read": "lots", "Measurements.0.when": "later",
+		"finished": "mains", "Parts.0.action": "eaten", "cause.fault": "qqqq", "minutes.diagnosis": "ten", "closed": "yesterday"}}
 	i := New(n, d, map[string]string{}, day)
 	require.NoError(t, i.Run(p.ask))
 	path, problems, err := n.Write(notebook.Draft{Case: i.Case(), Sections: i.Sections()})

@@ -133,7 +133,8 @@ func (i *Interview) fasteners() error {
 	if total == 0 && i.c.Fasteners == nil {
 		return nil
 	}
-	if err := i.leaf("fasteners.out", fmt.Sprintf("Fasteners that came out (the device has %d)", total), nil); err != nil || i.c.Fasteners == nil {
+	if err := i.leaf("fasteners.out", fmt.Sprintf("Fasteners that came out (the device has %d)", total),
+		nil); err != nil || i.c.Fasteners == nil {
 		return err
 	}
 	if err := i.leaf("fasteners.in", "Fasteners that went back in", nil); err != nil {
@@ -192,31 +193,34 @@ func (i *Interview) device() error {
 			i.Say("  %2d  %s", k+1, d.Name(i.n.Terms))
 		}
 	}
-	answer, err := i.one(Question{Key: "device", Text: "Device: a number or id from the list, or a kind such as lamp for another", Choices: choices, Take: func(answer string) (string, error) {
-		if k, err := strconv.Atoi(answer); err == nil && k >= 1 && k <= len(known) {
-			return known[k-1].ID, nil
-		}
-		if d, ok := i.n.Device(answer); ok && d.Record != nil {
-			return d.ID, nil
-		}
-		for _, d := range known {
-			if strings.EqualFold(d.Name(i.n.Terms), answer) {
+	answer, err := i.one(Question{Key: "device",
+		Text: "Device: a number or id from the list, or a kind such as lamp for another", Choices: choices,
+		Take: func(answer string) (string, error) {
+			if k, err := strconv.Atoi(answer); err == nil && k >= 1 && k <= len(known) {
+				return known[k-1].ID, nil
+			}
+			if d, ok := i.n.Device(answer); ok && d.Record != nil {
 				return d.ID, nil
 			}
-		}
-		if ids, err := i.n.FindTerms(terms.Kind, []string{answer}); err == nil && len(ids) == 1 {
-			return "kind " + ids[0], nil
-		}
-		if kind, ok := strings.CutPrefix(answer, "kind "); ok {
-			if t, ok := i.n.Terms.Lookup(terms.Kind, kind); ok {
-				return "kind " + t.ID, nil
+			for _, d := range known {
+				if strings.EqualFold(d.Name(i.n.Terms), answer) {
+					return d.ID, nil
+				}
 			}
-		}
-		if answer == "" {
-			return "", errors.New("a case says what is on the bench; misc is for what fits nowhere else")
-		}
-		return "", fmt.Errorf("%q is neither in the list nor a kind%s", answer, diagnostic.DidYouMean(i.n.Terms.Nearest(terms.Kind, answer)))
-	}})
+			if ids, err := i.n.FindTerms(terms.Kind, []string{answer}); err == nil && len(ids) == 1 {
+				return "kind " + ids[0], nil
+			}
+			if kind, ok := strings.CutPrefix(answer, "kind "); ok {
+				if t, ok := i.n.Terms.Lookup(terms.Kind, kind); ok {
+					return "kind " + t.ID, nil
+				}
+			}
+			if answer == "" {
+				return "", errors.New("a case says what is on the bench; misc is for what fits nowhere else")
+			}
+			return "", fmt.Errorf("%q is neither in the list nor a kind%s", answer,
+				diagnostic.DidYouMean(i.n.Terms.Nearest(terms.Kind, answer)))
+		}})
 	if err != nil {
 		return err
 	}
