@@ -12,6 +12,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 
 	"github.com/blevesearch/bleve/v2/analysis"
 	"github.com/blevesearch/bleve/v2/analysis/token/stop"
@@ -62,6 +63,29 @@ type Language struct {
 	filters  []analysis.TokenFilter
 	stops    map[string]bool
 	negative map[string]bool
+	stemmed  *memory
+}
+
+// memory keeps the stems of words that were met: a notebook says the same few
+// thousand over and over.
+type memory struct {
+	stems sync.Map // string to string
+	held  atomic.Int64
+}
+
+// mostStems bounds what is kept, since a text may hold any number of odd words.
+const mostStems = 1 << 16
+
+func (m *memory) of(w string, stem func(w string) string) string {
+	if s, ok := m.stems.Load(w); ok {
+		return s.(string)
+	}
+	s := stem(w)
+	if m.held.Add(1) <= mostStems {
+		// They may be cut from a whole text, which must not be kept for them.
+		m.stems.Store(strings.Clone(w), strings.Clone(s))
+	}
+	return s
 }
 
 // English is what a notebook that names no language is taken to be in.
@@ -110,14 +134,14 @@ func Of(tag string) *Language {
 	if l, ok := known[base]; ok {
 		return l()
 	}
-	return &Language{Tag: base}
+	return &Language{Tag: base, stemmed: &memory{}}
 }
 
 // Tags lists the languages whose words are stemmed or normalised.
 func Tags() []string { return slices.Sorted(slices.Values(append([]string{English}, stemming...))) }
 
 func load(tag string) *Language {
-	l := &Language{Tag: tag, Splits: slices.Contains([]string{"fr", "it", "ca", "ga"}, tag), negative: words(negatives[tag])}
+	l := &Language{Tag: tag, Splits: slices.Contains([]string{"fr", "it", "ca", "ga"}, tag), negative: words(negatives[tag]), stemmed: &memory{}}
 	if tag == English {
 		return l // its stop words are the caller's, who keeps more than a list would
 	}
@@ -175,6 +199,10 @@ func (l *Language) Stem(w string) string {
 	if !Stemmable(w) {
 		return w
 	}
+	return l.stemmed.of(w, l.stem)
+}
+
+func (l *Language) stem(w string) string {
 	if l.Tag == English {
 		env := snowballstem.NewEnv(w)
 		english.Stem(env)

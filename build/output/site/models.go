@@ -11,7 +11,6 @@ import (
 
 	"benchlore/build/learn/practice"
 	"benchlore/build/notebook"
-	cautions "benchlore/build/reason/hazard"
 	"benchlore/build/reason/similar"
 	"benchlore/build/reason/verdict"
 	"benchlore/schema/casefile"
@@ -252,7 +251,7 @@ func (s *site) casePage(c *notebook.Case, near []similar.Neighbour) (casePage, e
 	it := s.item(root, c)
 	p := casePage{Frame: s.frame(root, it.Title+" · "+c.ID()), ID: c.ID(), Title: it.Title, Device: it.Device,
 		DeviceHref: root + "devices/" + c.Device.ID + ".html", Board: k.Board,
-		Cautions: s.cautions(root, cautions.OfCase(s.n, c)), Glance: s.glance(root, c),
+		Cautions: s.cautions(root, s.cautioned[c]), Glance: s.glance(root, c),
 		DataHref: root + "data/" + c.ID() + ".json", Triage: triageHref(root, k.Symptoms, c.Device.ID)}
 	if practice.Possible(c) {
 		p.Practise = root + "practise.html#" + c.ID()

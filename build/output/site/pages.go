@@ -36,7 +36,10 @@ func (s *site) makeLists() {
 		ka, kb := &a.File.Case, &b.File.Case
 		return cmp.Or(strings.Compare(cmp.Or(kb.Closed, kb.Opened), cmp.Or(ka.Closed, ka.Opened)), strings.Compare(b.ID(), a.ID()))
 	})
-	for _, c := range l.newest {
+	called := make([][]*terms.Term, len(l.newest))
+	notebook.Parallel(len(called), func(i int) { called[i] = cautions.OfCase(s.n, l.newest[i]) })
+	s.cautioned = make(map[*notebook.Case][]*terms.Term, len(called))
+	for i, c := range l.newest {
 		k := &c.File.Case
 		for _, id := range k.Symptoms {
 			l.symptom[id] = append(l.symptom[id], c)
@@ -49,7 +52,8 @@ func (s *site) makeLists() {
 		for i := range k.Parts {
 			l.addPart(c, &k.Parts[i])
 		}
-		for _, t := range cautions.OfCase(s.n, c) {
+		s.cautioned[c] = called[i]
+		for _, t := range called[i] {
 			l.hazard[t.ID] = append(l.hazard[t.ID], c)
 		}
 		if k.Open() {

@@ -109,6 +109,7 @@ type site struct {
 	templates  *template.Template
 	nav        map[string]template.HTML
 	lists      lists
+	cautioned  map[*notebook.Case][]*terms.Term // the hazards that a case calls for
 	explainer  *explainer
 	photos     map[string]bool   // "id/file" that are published
 	sizes      map[string][2]int // of published pictures by their place, width and height in pixels

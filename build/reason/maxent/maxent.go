@@ -10,6 +10,7 @@ package maxent
 
 import (
 	"math"
+	"runtime"
 	"slices"
 	"sync"
 
@@ -36,59 +37,48 @@ type Model struct {
 	Intercepts []float64 // by class
 }
 
-// parts of the rows are summed one after another, so that the sum is the same on any
-// number of processors.
-const parts = 8
-
-// Train learns from rows with their classes, 0 to classes-1.
+// Train learns from rows with their classes, 0 to classes-1. Every sum is taken in the
+// order of the rows, so that it is the same on any number of processors.
 func Train(rows []Row, class []int, classes, features int, o Options) *Model {
 	m := &Model{Classes: classes, Weights: make([]int8, features*classes), Intercepts: make([]float64, classes)}
 	if len(rows) == 0 || classes < 2 {
 		return m
 	}
 	n := features*classes + classes // the intercepts are last
+	columns := transposed(rows, features)
+	missed := make([]float64, len(rows)*classes) // by row and class: the probability, less one where it is the class
+	logs := make([]float64, len(rows))
 	loss := func(grad, x []float64) float64 {
-		sums, grads := make([]float64, parts), make([][]float64, parts)
-		var done sync.WaitGroup
-		for part := range parts {
-			done.Add(1)
-			go func() {
-				defer done.Done()
-				g := make([]float64, n)
-				p := make([]float64, classes)
-				for i := part; i < len(rows); i += parts {
-					scores(rows[i], x, x[features*classes:], classes, p)
-					sums[part] -= o.Cost * math.Log(max(softmax(p)[class[i]], 1e-300))
-					p[class[i]]--
-					for j, f := range rows[i].Features {
-						v := o.Cost * rows[i].Values[j]
-						w := g[int(f)*classes : int(f+1)*classes]
-						for k := range w {
-							w[k] += v * p[k]
-						}
-					}
-					w := g[features*classes:]
-					for k := range w {
-						w[k] += o.Cost * p[k]
-					}
+		shared(len(rows), func(i int) {
+			p := missed[i*classes : (i+1)*classes]
+			scores(rows[i], x, x[features*classes:], classes, p)
+			logs[i] = math.Log(max(softmax(p)[class[i]], 1e-300))
+			p[class[i]]--
+		})
+		shared(features, func(f int) {
+			g := grad[f*classes : (f+1)*classes]
+			clear(g)
+			for j, i := range columns[f].Features {
+				v := columns[f].Values[j]
+				for k, p := range missed[int(i)*classes : (int(i)+1)*classes] {
+					g[k] += v * p
 				}
-				grads[part] = g
-			}()
-		}
-		done.Wait()
-		sum := 0.0
-		for part := range parts {
-			sum += sums[part]
-		}
-		for i, w := range x[:features*classes] {
-			sum += w * w / 2
-			grad[i] = w
-		}
-		clear(grad[features*classes:])
-		for _, g := range grads {
-			for i := range grad {
-				grad[i] += g[i]
 			}
+			for k, w := range x[f*classes : (f+1)*classes] {
+				g[k] = o.Cost*g[k] + w
+			}
+		})
+		free := grad[features*classes:]
+		clear(free)
+		sum := 0.0
+		for i := range rows {
+			sum -= o.Cost * logs[i]
+			for k, p := range missed[i*classes : (i+1)*classes] {
+				free[k] += o.Cost * p
+			}
+		}
+		for _, w := range x[:features*classes] {
+			sum += w * w / 2
 		}
 		return sum
 	}
@@ -119,6 +109,32 @@ func Train(rows []Row, class []int, classes, features int, o Options) *Model {
 		m.Intercepts[k] = math.Round(x[features*classes+k]*1e6) / 1e6
 	}
 	return m
+}
+
+// transposed gives the rows in which each feature stands.
+func transposed(rows []Row, features int) []Row {
+	out := make([]Row, features)
+	for i, r := range rows {
+		for j, f := range r.Features {
+			out[f].Features = append(out[f].Features, int32(i))
+			out[f].Values = append(out[f].Values, r.Values[j])
+		}
+	}
+	return out
+}
+
+// shared does n pieces of work that need nothing of one another, on all processors.
+func shared(n int, work func(i int)) {
+	var done sync.WaitGroup
+	workers := min(runtime.GOMAXPROCS(0), n)
+	for w := range workers {
+		done.Go(func() {
+			for i := n * w / workers; i < n*(w+1)/workers; i++ {
+				work(i)
+			}
+		})
+	}
+	done.Wait()
 }
 
 func scores(r Row, weights, intercepts []float64, classes int, out []float64) {
