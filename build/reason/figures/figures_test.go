@@ -1,6 +1,7 @@
 package figures
 
 import (
+	"fmt"
 	"os"
 	"path/filepath"
 	"testing"
@@ -78,4 +79,52 @@ func TestWhatIsNotKnown(t *testing.T) {
 	f = Of(n)
 	assert.Equal(t, []int{1, 2, 3}, []int{f.FirstTime.N, f.FirstTime.Of, f.FirstTimeUnknown},
 		"one held, one came back, of three nobody knows")
+}
+
+// TestCounts counts a notebook of five cases that can be counted by hand.
+func TestCounts(t *testing.T) {
+	dir := t.TempDir()
+	write := func(id, front, body string) {
+		text := "---\ncase: " + id + "\ntitle: T\n" + front + "---\n## Symptom\n\nHums.\n" + body
+		require.NoError(t, os.MkdirAll(filepath.Join(dir, "cases"), 0o755))
+		require.NoError(t, os.WriteFile(filepath.Join(dir, "cases", id+".md"), []byte(text), 0o644))
+	}
+	parts := func(rows ...string) string {
+		out := "\n## Parts\n\n| ref | part | value | package | net | action | fitted | note |\n|---|---|---|---|---|---|---|---|\n"
+		for _, row := range rows {
+			out += row + "\n"
+		}
+		return out
+	}
+	lamp := "device: {kind: lamp}\nopened: 2026-01-31\nclosed: 2026-02-01\n"
+	fuse := "cause: {fault: fuse-open, at: mains-input, origin: wear}\noutcome: fixed\n"
+	write("2026-0001", lamp+"symptoms: [hum, no-power]\n"+fuse+"followed: 2026-06-01\ncost: {parts: 2.5}\n",
+		parts("| F1 | Fuse | | | | replaced | | |", "| R1 | resistor | | | | measured | | |"))
+	write("2026-0002", lamp+"symptoms: [hum]\n"+fuse+"followed: 2026-06-01\ncost: {parts: 4}\n", parts("| F1 | fuse | | | | substituted | other | |"))
+	write("2026-0003", lamp+"symptoms: [hum]\ncause: {fault: joint-cracked, at: mains-input, origin: wear}\noutcome: fixed\nfollowed: 2026-06-01\n",
+		parts("| C1 | capacitor | | | | replaced | | |"))
+	write("2026-0004", "device: {kind: radio}\nopened: 2026-02-03\nsymptoms: [no-power]\nminutes: {diagnosis: 8}\n", "")
+	write("2026-0005", lamp+"symptoms: [hum]\noutcome: fixed\nminutes: {diagnosis: 6, repair: 4}\nreturns: 2026-0003\n", "")
+	n, err := notebook.Load(dir)
+	require.NoError(t, err)
+	f := Of(n)
+	assert.Equal(t, []Month{{"2026-01", 4, 0}, {"2026-02", 1, 4}}, f.Months)
+	assert.Equal(t, []string{"2026-0004"}, f.Open)
+	assert.Equal(t, 1, f.NoCause, "an open case needs none yet")
+	assert.Equal(t, []int{2, 3}, []int{f.FirstTime.N, f.FirstTime.Of})
+	assert.InDelta(t, 2.0/3, f.FirstTime.P, 1e-12)
+	assert.InDelta(t, 6.5, f.Cost, 1e-12)
+	assert.Equal(t, 2, f.CostCases)
+	var said []string
+	for _, s := range f.Symptoms {
+		for _, c := range s.Causes {
+			said = append(said, fmt.Sprint(s.ID, " ", s.N, " ", c.ID, " ", c.N))
+		}
+	}
+	assert.Equal(t, []string{"hum 4 fuse-open@mains-input 2", "hum 4 joint-cracked@mains-input 1", "no-power 2 fuse-open@mains-input 1"}, said)
+	require.Len(t, f.Parts, 2)
+	assert.Equal(t, Count{"fuse", "fuse", 2}, f.Parts[0], "however it is written, and a part that was only measured is none")
+	assert.Equal(t, "capacitor", f.Parts[1].ID)
+	require.Len(t, f.Times, 2)
+	assert.Equal(t, []string{"lamp", "radio"}, []string{f.Times[0].ID, f.Times[1].ID})
 }

@@ -8,6 +8,7 @@ package method
 
 import (
 	"bytes"
+	"cmp"
 	_ "embed"
 	"errors"
 	"fmt"
@@ -138,21 +139,21 @@ func Of(dir string, v *terms.Vocabulary) ([]Method, error) {
 		for _, m := range list {
 			for _, k := range m.Kinds {
 				if _, ok := v.Lookup(terms.Kind, k); !ok {
-					return nil, &Error{name, 1,
+					return nil, &Error{name, lineOf(src, m.ID, k),
 						fmt.Sprintf("%q of the method %q is not a known kind of device; the nearest is %q", k, m.ID,
 							v.Nearest(terms.Kind, k))}
 				}
 			}
 			for _, h := range m.Hazards {
 				if _, ok := v.Lookup(terms.Hazard, h); !ok {
-					return nil, &Error{name, 1,
+					return nil, &Error{name, lineOf(src, m.ID, h),
 						fmt.Sprintf("%q of the method %q is not a known hazard; the nearest is %q", h, m.ID, v.Nearest(terms.Hazard, h))}
 				}
 			}
 			for _, s := range m.Steps {
 				for _, c := range s.Causes {
 					if err := known(c, v); err != nil {
-						return nil, &Error{name, 1, fmt.Sprintf("%q in the step %q of the method %q: %v", string(c), s.Check, m.ID, err)}
+						return nil, &Error{name, lineOf(src, m.ID, s.Check, string(c)), fmt.Sprintf("%q in the step %q of the method %q: %v", string(c), s.Check, m.ID, err)}
 					}
 				}
 			}
@@ -206,6 +207,18 @@ func said(err error) (line int, text string) {
 	return line, unknown.ReplaceAllString(m[2], `"$1" is not a key here`)
 }
 
+// lineOf gives the line of the last of some words, each looked for from where the one
+// before it stands.
+func lineOf(src []byte, words ...string) int {
+	at := 0
+	for _, w := range words {
+		if i := bytes.Index(src[at:], []byte(w)); i > 0 {
+			at += i
+		}
+	}
+	return 1 + bytes.Count(src[:at], []byte("\n"))
+}
+
 func parse(src []byte, name string) ([]Method, error) {
 	var list []Method
 	dec := yaml.NewDecoder(bytes.NewReader(src))
@@ -217,11 +230,11 @@ func parse(src []byte, name string) ([]Method, error) {
 	}
 	for i, m := range list {
 		if m.ID == "" || m.Name == "" || len(m.Steps) == 0 {
-			return nil, &Error{name, 1, fmt.Sprintf("method %d needs id, name and steps", i+1)}
+			return nil, &Error{name, lineOf(src, cmp.Or(m.ID, m.Name)), fmt.Sprintf("method %d needs id, name and steps", i+1)}
 		}
 		for j, s := range m.Steps {
 			if strings.TrimSpace(s.Check) == "" || s.Minutes <= 0 || s.Minutes > 1000 {
-				return nil, &Error{name, 1, fmt.Sprintf("step %d of the method %q needs a check and its minutes, 1 to 1000", j+1, m.ID)}
+				return nil, &Error{name, lineOf(src, m.ID, s.Check), fmt.Sprintf("step %d of the method %q needs a check and its minutes, 1 to 1000", j+1, m.ID)}
 			}
 		}
 	}

@@ -81,3 +81,42 @@ func TestOwn(t *testing.T) {
 		assert.ErrorContains(t, err, "method/our.yaml", text)
 	}
 }
+
+// TestOwnLines: a slip is named with its line and its number, whichever file of the
+// folder holds it, and what is no file of methods does not hide those after it.
+func TestOwnLines(t *testing.T) {
+	dir := t.TempDir()
+	v := terms.Builtin()
+	require.NoError(t, os.MkdirAll(filepath.Join(dir, "method", "a.yaml"), 0o755))
+	write := func(name, text string) {
+		require.NoError(t, os.WriteFile(filepath.Join(dir, "method", name), []byte(text), 0o644))
+	}
+	write("notes.txt", "not ours to read")
+	good := "- id: good\n  name: Good\n  kinds: [kettle]\n  steps: [{check: Look, minutes: 1000, causes: [fuse-open@mains-input]}]\n"
+	for text, says := range map[string]string{
+		"- id: b\n  name: B\n":                              "method/our.yaml:5: method 2 needs id, name and steps",
+		"- name: B\n  steps: [{check: Look, minutes: 2}]\n": "method/our.yaml:5: method 2 needs id",
+		"- id: b\n  name: B\n  kinds:\n    - kettle\n    - kettel\n  steps: [{check: Look, minutes: 2}]\n":                      "method/our.yaml:9: \"kettel\" of the method \"b\" is not a known kind of device; the nearest is \"kettle\"",
+		"- id: b\n  name: B\n  hazards: [main]\n  steps: [{check: Look, minutes: 2}]\n":                                         "method/our.yaml:7: \"main\" of the method \"b\" is not a known hazard; the nearest is \"mains\"",
+		"- id: b\n  name: B\n  steps:\n    - {check: Look, minutes: 2}\n    - {check: Feel, minutes: 1001}\n":                   "method/our.yaml:9: step 2 of the method \"b\" needs a check and its minutes, 1 to 1000",
+		"- id: b\n  name: B\n  steps:\n    - {check: Look, minutes: 2}\n    - {check: Feel, minutes: 2, causes: [fuse-open]}\n": "method/our.yaml:9: \"fuse-open\" in the step \"Feel\"",
+		"- id: b\n  name: B\n  steps: [{check: Look, minutes: 2, causes: [fuse-opn@mains-input]}]\n":                            "\"fuse-opn\" is not a known fault; the nearest is \"fuse-open\"",
+		"- id: b\n  name: B\n  steps: [{check: Look, minutes: 2, causes: [fuse-open@mains-inpt]}]\n":                            "\"mains-inpt\" is not a known place; the nearest is \"mains-input\"",
+	} {
+		write("our.yaml", good+text)
+		_, err := Of(dir, v)
+		assert.ErrorContains(t, err, says)
+	}
+	write("our.yaml", good)
+	list, err := Of(dir, v)
+	require.NoError(t, err)
+	require.Equal(t, "good", list[0].ID)
+	fault, at := list[0].Steps[0].Causes[0].Parts()
+	assert.Equal(t, []string{"fuse-open", "mains-input"}, []string{fault, at})
+	write("our.yaml", good+"#"+strings.Repeat(" ", maxFile-len(good)-1))
+	_, err = Of(dir, v)
+	require.NoError(t, err, "as large as may be")
+	write("our.yaml", good+"#"+strings.Repeat(" ", maxFile-len(good)))
+	_, err = Of(dir, v)
+	assert.ErrorContains(t, err, "method/our.yaml:1: larger than 256 kB")
+}
