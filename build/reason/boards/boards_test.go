@@ -159,3 +159,12 @@ func TestTouchedIsOfTheBoard(t *testing.T) {
 	other := *d.Boards[0]
 	assert.Empty(t, Touched(n, &other, d.ID))
 }
+
+// TestDoesNamesFewNets: up to three nets are named; a list of four says nothing at a
+// glance.
+func TestDoesNamesFewNets(t *testing.T) {
+	for count, want := range map[int]string{0: "series", 1: "series, A", 3: "series, A and B and C", 4: "series"} {
+		h := Hit{Role: "series", Nets: []string{"A", "B", "C", "D"}[:count]}
+		assert.Equal(t, want, h.Does())
+	}
+}

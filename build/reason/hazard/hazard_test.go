@@ -3,6 +3,7 @@ package hazard
 import (
 	"fmt"
 	"math"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -10,6 +11,7 @@ import (
 
 	"benchlore/build/notebook"
 	"benchlore/build/testkit/workshop"
+	"benchlore/schema/casefile"
 	"benchlore/schema/terms"
 )
 
@@ -151,5 +153,26 @@ func TestOpened(t *testing.T) {
 		"The contact was open and the charger showed a steady red light.": nil,
 	} {
 		assert.Equal(t, want, openedIn(text), text)
+	}
+}
+
+// TestOmitted names the first section that opens something, and leaves out what the
+// case, its device or its kind says already.
+func TestOmitted(t *testing.T) {
+	parse := func(hazards, symptom, outcome string) *notebook.Case {
+		f, problems := casefile.Parse("c.md", []byte("---\ncase: 2026-0001\ntitle: T\ndevice: {kind: radio}\nopened: 2026-01-02\nsymptoms: []\n"+
+			hazards+"---\n## Symptom\n\n"+symptom+"\n\n## Outcome\n\n"+outcome+"\n"))
+		require.Empty(t, problems)
+		return &notebook.Case{File: f}
+	}
+	for _, c := range []struct{ hazards, symptom, outcome, section, ids string }{
+		{"", "Opened the charger.", "Opened the battery pack.", "Symptom", "mains stored-charge lithium"},
+		{"", "Dead.", "Opened the battery pack.", "Outcome", "lithium"},
+		{"hazards: [mains, stored-charge]\n", "Opened the charger.", "Opened the battery pack.", "Outcome", "lithium"},
+		{"", "Dead.", "A new fuse.", "", ""},
+	} {
+		ids, section := Omitted(parse(c.hazards, c.symptom, c.outcome))
+		assert.Equal(t, c.ids, strings.Join(ids, " "))
+		assert.Equal(t, c.section, section)
 	}
 }

@@ -74,9 +74,9 @@ func openedIn(text string) []string {
 	return out
 }
 
-// opened gives those of the sections and findings of a case, and the first section
-// that opens something.
-func opened(k *casefile.Case, plain func(section string) string) (ids []string, section string) {
+// opened gives those of the sections and findings of a case, without those that are said
+// already, and the first section that one of them stands in.
+func opened(k *casefile.Case, plain func(section string) string, said ...string) (ids []string, section string) {
 	for _, name := range casefile.SectionNames {
 		text := ""
 		switch name {
@@ -88,7 +88,7 @@ func opened(k *casefile.Case, plain func(section string) string) (ids []string, 
 			text = plain(name)
 		}
 		for _, id := range openedIn(text) {
-			if !slices.Contains(ids, id) {
+			if !slices.Contains(ids, id) && !slices.Contains(said, id) {
 				ids = append(ids, id)
 			}
 		}
@@ -102,7 +102,5 @@ func opened(k *casefile.Case, plain func(section string) string) (ids []string, 
 // Omitted gives the hazards that the text of a case opens and that neither it, nor
 // its device, nor its kind of device says, with the section that opens.
 func Omitted(c *notebook.Case) (ids []string, section string) {
-	said := written(c.Device, &c.File.Case)
-	ids, section = opened(&c.File.Case, c.SectionPlain)
-	return slices.DeleteFunc(ids, func(id string) bool { return slices.Contains(said, id) }), section
+	return opened(&c.File.Case, c.SectionPlain, written(c.Device, &c.File.Case)...)
 }
