@@ -37,6 +37,10 @@ type Model struct {
 	Intercepts []float64 // by class
 }
 
+// history is how many steps back the optimizer remembers; each costs two vectors of all
+// weights, and Liu & Nocedal (1989) found 3 to 7 to be enough.
+const history = 6
+
 // Train learns from rows with their classes, 0 to classes-1. Every sum is taken in the
 // order of the rows, so that it is the same on any number of processors.
 func Train(rows []Row, class []int, classes, features int, o Options) *Model {
@@ -92,7 +96,7 @@ func Train(rows []Row, class []int, classes, features int, o Options) *Model {
 	problem := optimize.Problem{Func: func(x []float64) float64 { both(x); return last },
 		Grad: func(grad, x []float64) { both(x); copy(grad, grads) }}
 	result, err := optimize.Minimize(problem, make([]float64, n),
-		&optimize.Settings{MajorIterations: o.Iterations, GradientThreshold: 1e-3 * o.Cost, Concurrent: 1}, &optimize.LBFGS{})
+		&optimize.Settings{MajorIterations: o.Iterations, GradientThreshold: 1e-3 * o.Cost, Concurrent: 1}, &optimize.LBFGS{Store: history})
 	if result == nil {
 		panic(err) // a convex function has a step downhill
 	}
@@ -113,7 +117,19 @@ func Train(rows []Row, class []int, classes, features int, o Options) *Model {
 
 // transposed gives the rows in which each feature stands.
 func transposed(rows []Row, features int) []Row {
+	count, held := make([]int, features), 0
+	for _, r := range rows {
+		for _, f := range r.Features {
+			count[f]++
+			held++
+		}
+	}
+	in, values := make([]int32, held), make([]float64, held)
 	out := make([]Row, features)
+	for f, n := range count {
+		out[f] = Row{in[:0:n], values[:0:n]}
+		in, values = in[n:], values[n:]
+	}
 	for i, r := range rows {
 		for j, f := range r.Features {
 			out[f].Features = append(out[f].Features, int32(i))
