@@ -2,11 +2,15 @@ package notebook
 
 import (
 	"crypto/sha256"
+	"errors"
 	"fmt"
+	"io/fs"
 	"path"
+	"path/filepath"
 	"regexp"
 	"slices"
 	"strconv"
+	"strings"
 
 	"benchlore/schema/board"
 	"benchlore/schema/casefile"
@@ -54,6 +58,77 @@ func (d *Device) Board(name string) (*Board, bool) {
 		}
 	}
 	return nil, false
+}
+
+// ChooseBoard gives the board of the device that a name means, as the device writes it,
+// or the name of a new one: without a name the only board, or "main board" where the
+// device has none yet. The error says what would be right.
+func (d *Device) ChooseBoard(name string) (string, error) {
+	known := d.Record.Device.Boards
+	if name == "" {
+		switch len(known) {
+		case 0:
+			return "main board", nil
+		case 1:
+			return known[0], nil
+		}
+		return "", fmt.Errorf("%s has the boards %s; say which with --board", d.ID, strings.Join(known, ", "))
+	}
+	for _, b := range known {
+		if Slug(b) == Slug(name) {
+			return b, nil
+		}
+	}
+	if Slug(name) == "" {
+		return "", fmt.Errorf("a board's name has letters or digits, unlike %q", name)
+	}
+	if near := terms.Nearest(name, known); near != "" {
+		return "", fmt.Errorf("devices/%s.md lists no board %q%s Add it under boards: if it is another one", d.ID,
+			name, diagnostic.DidYouMean(near))
+	}
+	return name, nil
+}
+
+// AddedBoard is what is put beside a device's file for one of its boards.
+type AddedBoard struct {
+	Name    string       // as [Device.ChooseBoard] gives it
+	Parts   []board.Part // none where there is no parts list
+	Netlist []byte       // IPC-D-356A; none where there is no netlist
+	Replace bool         // files that are there already may be written over
+}
+
+// AddBoard writes the files of a board and lists it in the device's file. The error is
+// [fs.ErrExist] where a file is there already and may not be replaced.
+func (n *Notebook) AddBoard(d *Device, b AddedBoard) error {
+	parts, netlist := BoardPaths(d.ID, b.Name)
+	write := func(name string, data []byte) error {
+		if b.Replace {
+			return Folder(n.Dir).Write(name, data)
+		}
+		err := Folder(n.Dir).Create(name, data)
+		if errors.Is(err, fs.ErrExist) {
+			return &fs.PathError{Op: "create", Path: filepath.ToSlash(filepath.Join(n.Dir, name)), Err: fs.ErrExist}
+		}
+		return err
+	}
+	if b.Parts != nil {
+		if err := write(parts, board.FormatParts(b.Parts)); err != nil {
+			return err
+		}
+	}
+	if b.Netlist != nil {
+		if err := write(netlist, b.Netlist); err != nil {
+			return err
+		}
+	}
+	if slices.Contains(d.Record.Device.Boards, b.Name) {
+		return nil
+	}
+	next, err := d.Record.Set("boards", append(slices.Clone(d.Record.Device.Boards), b.Name))
+	if err != nil {
+		return fmt.Errorf("the files are in place; add %q under boards: in devices/%s.md: %w", b.Name, d.ID, err)
+	}
+	return Folder(n.Dir).Write(d.Path, next.Text.Bytes)
 }
 
 // boards reads the parts lists and netlists of all devices in parallel.

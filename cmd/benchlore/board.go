@@ -6,7 +6,6 @@ import (
 	"io"
 	"io/fs"
 	"os"
-	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
@@ -125,34 +124,6 @@ type boardFiles struct {
 	replace              bool
 }
 
-// chooseBoard settles which board is meant; added says that the record does not
-// list it yet.
-func chooseBoard(d *notebook.Device, name string) (_ string, added bool, err error) {
-	known := d.Record.Device.Boards
-	if name == "" {
-		switch len(known) {
-		case 0:
-			return "main board", true, nil
-		case 1:
-			return known[0], false, nil
-		}
-		return "", false, usagef("%s has the boards %s; say which with --board", d.ID, strings.Join(known, ", "))
-	}
-	for _, b := range known {
-		if notebook.Slug(b) == notebook.Slug(name) {
-			return b, false, nil
-		}
-	}
-	if notebook.Slug(name) == "" {
-		return "", false, usagef("a board's name has letters or digits, unlike %q", name)
-	}
-	if near := terms.Nearest(name, known); near != "" {
-		return "", false, usagef("devices/%s.md lists no board %q%s Add it under boards: if it is another one", d.ID,
-			name, diagnostic.DidYouMean(near))
-	}
-	return name, true, nil
-}
-
 func readLimited(name string) ([]byte, error) {
 	f, err := os.Open(name)
 	if err != nil {
@@ -174,9 +145,9 @@ func readLimited(name string) ([]byte, error) {
 }
 
 func addBoard(c *cobra.Command, n *notebook.Notebook, d *notebook.Device, files boardFiles, o board.PartsOptions) error {
-	name, added, err := chooseBoard(d, files.name)
+	name, err := d.ChooseBoard(files.name)
 	if err != nil {
-		return err
+		return usageError{err}
 	}
 	var problems []diagnostic.Diagnostic
 	var rows []board.Part
@@ -212,35 +183,15 @@ func addBoard(c *cobra.Command, n *notebook.Notebook, d *notebook.Device, files 
 	if failed {
 		return errors.New("nothing was written")
 	}
-	partsPath, netPath := notebook.BoardPaths(d.ID, name)
-	write := func(path string, data []byte) error {
-		if files.replace {
-			return notebook.Folder(n.Dir).Write(path, data)
-		}
-		err := notebook.Folder(n.Dir).Create(path, data)
-		if errors.Is(err, fs.ErrExist) {
-			return fmt.Errorf("%s is there already; --replace puts this one in its place", filepath.ToSlash(filepath.Join(n.Dir, path)))
+	added := notebook.AddedBoard{Name: name, Parts: rows, Netlist: netSource, Replace: files.replace}
+	if nets == nil {
+		added.Netlist = nil
+	}
+	if err := n.AddBoard(d, added); err != nil {
+		if exists := (*fs.PathError)(nil); errors.As(err, &exists) && errors.Is(err, fs.ErrExist) {
+			return fmt.Errorf("%s is there already; --replace puts this one in its place", exists.Path)
 		}
 		return err
-	}
-	if rows != nil {
-		if err := write(partsPath, board.FormatParts(rows)); err != nil {
-			return err
-		}
-	}
-	if nets != nil {
-		if err := write(netPath, netSource); err != nil {
-			return err
-		}
-	}
-	if added {
-		next, err := d.Record.Set("boards", append(slices.Clone(d.Record.Device.Boards), name))
-		if err != nil {
-			return fmt.Errorf("the files are in place; add %q under boards: in devices/%s.md: %w", name, d.ID, err)
-		}
-		if err := notebook.Folder(n.Dir).Write(d.Path, next.Text.Bytes); err != nil {
-			return err
-		}
 	}
 	printBoard(c.OutOrStdout(), name, b)
 	if diagnostic.Count(problems, diagnostic.Error) > 0 {

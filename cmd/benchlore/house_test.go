@@ -74,6 +74,7 @@ var mayImport = map[string][]string{
 	"build/write/interview": {"build/notebook", "schema/casefile", "schema/diagnostic", "schema/terms"},
 	"build/doctor": {"build/output/picture", "build/reason/verdict", "build/notebook",
 		"build/learn/practice", "build/reason/search", "build/output/wording", "schema/casefile", "schema/diagnostic", "schema/language"},
+	"cmd/mutate":   {},
 	"cmd/release":  {},
 	"cmd/nearness": {"build/reason/search", "schema/language"},
 	"cmd/benchlore": {"build/write/editor", "build/reason/hazard", "build/reason/boards", "build/doctor",

@@ -66,6 +66,7 @@ func TestRobustZ(t *testing.T) {
 		}
 	}
 	assert.Equal(t, 2, outliers)
+	assert.Equal(t, []float64{0, 0, 0}, robustZ([]float64{3, 3, 3}), "nothing is far from others that are all the same")
 	mid, mad = spread([]float64{1, 1, 2, 2, 4, 6, 9})
 	assert.Equal(t, []float64{2, 1}, []float64{mid, mad})
 }
@@ -454,4 +455,58 @@ func TestOtherInstruments(t *testing.T) {
 | shunt | resistance | off | 0.5..1.5 Ω | 1 Ω |
 | live to earth | insulation | off | > 1 MΩ | OL |
 `))
+}
+
+// TestWhatTeaches: limits are learned from readings that were good, whole and of the
+// same kind; a number without a unit has that of what was expected.
+func TestWhatTeaches(t *testing.T) {
+	rows := func(reads ...string) (out []string) {
+		for _, read := range reads {
+			out = append(out, measured("| TP2 | voltage | on | 3.3 V ±5 % | "+read+" |"))
+		}
+		return append(out, measured("| TP2 | voltage | on | | 9 V |"))
+	}
+	for _, last := range []string{"2.9 V", "OL", "< 3.4 V", "3.4 mV"} {
+		n := book(t, "", rows("3.30 V", "3.31 V", "3.29 V", "3.32 V", last)...)
+		assert.Equal(t, quantity.NoVerdict, judged(n, 5, 0).Verdict, "%s teaches nothing, and four are too few", last)
+	}
+	n := book(t, "", rows("3.30", "3.31", "3.29", "3.32", "3.30")...)
+	assert.Equal(t, quantity.High, judged(n, 5, 0).Verdict, "volts were expected, so volts were read")
+}
+
+// TestRangeHoldsItsEnd: a range of 4 V is the one for 4 V; beyond it the next is.
+func TestRangeHoldsItsEnd(t *testing.T) {
+	meter := "meter:\n  voltage:\n    - {range: 4 V, percent: 1, counts: 0, resolution: 1 mV}\n    - {range: 40 V, percent: 2, counts: 0, resolution: 10 mV}\n"
+	n := book(t, meter, measured("| a | voltage | on | 5 V ±5 % | 4 V |", "| b | voltage | on | 5 V ±5 % | 4.1 V |",
+		"| c | voltage | on | -5 V ±5 % | -4 V |"))
+	assert.Equal(t, []string{"±40 mV", "±82 mV", "±40 mV"}, []string{judged(n, 0, 0).Guard, judged(n, 0, 1).Guard, judged(n, 0, 2).Guard})
+}
+
+// TestProtectiveIsSaid: whoever shows the judgement of a part can tell that it protects
+// people, and why it is as it is.
+func TestProtectiveIsSaid(t *testing.T) {
+	j := New(book(t, ""))
+	fuse, ok := j.Part(&notebook.Case{}, &casefile.Part{Part: "fuse", Value: "2 A 250 V fast", Action: "bridged"})
+	require.True(t, ok)
+	assert.True(t, fuse.Protective)
+	resistor, ok := j.Part(&notebook.Case{}, &casefile.Part{Part: "resistor", Value: "10k", Action: "left-off"})
+	require.True(t, ok)
+	assert.False(t, resistor.Protective)
+}
+
+// TestBadMeterEntry names the entry by its number in the list.
+func TestBadMeterEntry(t *testing.T) {
+	n := book(t, "meter:\n  voltage:\n    - {range: 4 V, percent: 1, counts: 0, resolution: 1 mV}\n    - {range: 4 A, percent: 1, counts: 0, resolution: 1 mV}\n")
+	list := New(n).Problems()
+	require.NotEmpty(t, list)
+	assert.Contains(t, list[0].Message, "meter: voltage: entry 2:")
+}
+
+// TestOwnResistance: what a part had by its own value, where that says so.
+func TestOwnResistance(t *testing.T) {
+	for _, c := range []struct{ part, value, want string }{
+		{"resistor", "10R 0603", "10 Ω"}, {"inductor", "10 µH DCR 30 mΩ", "30 mΩ"}, {"capacitor", "100 nF", ""}, {"resistor", "", ""},
+	} {
+		assert.Equal(t, c.want, ownResistance(&casefile.Part{Part: c.part, Value: c.value}), "%s %s", c.part, c.value)
+	}
 }
