@@ -271,6 +271,17 @@ func (l *loader) checkDevice(d *Device) {
 			}
 		}
 	}
+	if d.Record != nil {
+		files := l.photos["devices/"+d.ID]
+		for i, v := range d.Record.Device.Photos {
+			if !slices.Contains(files, v.File) {
+				bad := d.Record.Say(diagnostic.Error, diagnostic.MissingPhoto,
+					fmt.Sprintf("there is no devices/%s/%s", d.ID, v.File), "photos", strconv.Itoa(i), "file")
+				bad.Suggestion = terms.Nearest(v.File, files)
+				l.say(bad)
+			}
+		}
+	}
 	if d.Record == nil || len(d.Boards) == 0 || len(d.Boards) < len(d.Record.Device.Boards) {
 		return
 	}

@@ -10,6 +10,7 @@ import (
 
 	"benchlore/build/learn/practice"
 	"benchlore/build/notebook"
+	"benchlore/build/reason/boards"
 	"benchlore/build/reason/method"
 	"benchlore/build/reason/verdict"
 	"benchlore/schema/diagnostic"
@@ -107,6 +108,7 @@ func loadJudged(dir string) (*notebook.Notebook, error) {
 		return nil, err
 	}
 	n.Problems = append(n.Problems, verdict.New(n).Problems()...)
+	n.Problems = append(n.Problems, boards.PhotoProblems(n)...)
 	var bad *method.Error
 	if _, err := method.Of(n.Dir, n.Terms); errors.As(err, &bad) {
 		n.Problems = append(n.Problems, diagnostic.Diagnostic{File: filepath.ToSlash(filepath.Join(n.Dir, bad.File)),

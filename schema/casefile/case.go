@@ -129,10 +129,20 @@ type Count struct {
 
 // Photo is a picture in the case's own folder.
 type Photo struct {
-	File    string `yaml:"file"`
-	Caption string `yaml:"caption"`
-	Marks   []Mark `yaml:"marks"`
-	Compare string `yaml:"compare"` // the file of the picture taken before this one
+	File    string       `yaml:"file"`
+	Caption string       `yaml:"caption"`
+	Marks   []Mark       `yaml:"marks"`
+	Compare string       `yaml:"compare"` // the file of the picture taken before this one
+	Side    string       `yaml:"side"`    // of the board that it shows, top or bottom
+	Points  []PhotoPoint `yaml:"points"`
+}
+
+// PhotoPoint is a place of a board that was found on a picture: a designator, a pin or
+// millimetres, and shares of the picture's width and height.
+type PhotoPoint struct {
+	At string  `yaml:"at"`
+	X  float64 `yaml:"x"`
+	Y  float64 `yaml:"y"`
 }
 
 // Mark is a labelled place on a photo, as shares of its width and height.

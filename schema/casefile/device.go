@@ -16,16 +16,17 @@ import (
 
 // DeviceRecord is what a device file says.
 type DeviceRecord struct {
-	ID      string   `yaml:"device"`
-	Kind    string   `yaml:"kind"`
-	Maker   string   `yaml:"maker"`
-	Model   string   `yaml:"model"`
-	Years   string   `yaml:"years"`
-	Boards  []string `yaml:"boards"`
-	Hazards []string `yaml:"hazards"`
-	Power   string   `yaml:"power"`
-	Total   *int     `yaml:"fasteners"` // of all fasteners; nil when not stated
-	Views   []View   `yaml:"views"`
+	ID      string       `yaml:"device"`
+	Kind    string       `yaml:"kind"`
+	Maker   string       `yaml:"maker"`
+	Model   string       `yaml:"model"`
+	Years   string       `yaml:"years"`
+	Boards  []string     `yaml:"boards"`
+	Hazards []string     `yaml:"hazards"`
+	Power   string       `yaml:"power"`
+	Total   *int         `yaml:"fasteners"` // of all fasteners; nil when not stated
+	Views   []View       `yaml:"views"`
+	Photos  []BoardPhoto `yaml:"photos"`
 
 	Sections   []Section   `yaml:"-"`
 	Fasteners  []Fastener  `yaml:"-"`
@@ -42,6 +43,15 @@ type View struct {
 	Width   float64 `yaml:"width"`
 	Height  float64 `yaml:"height"`
 	Picture string  `yaml:"picture"`
+}
+
+// BoardPhoto is a picture of one side of a board, in the device's folder.
+type BoardPhoto struct {
+	File    string       `yaml:"file"`
+	Caption string       `yaml:"caption"`
+	Board   string       `yaml:"board"` // empty where the device has one alone
+	Side    string       `yaml:"side"`  // top or bottom
+	Points  []PhotoPoint `yaml:"points"`
 }
 
 // Fastener is a row of the Fasteners table: one kind of screw, nut or clip at

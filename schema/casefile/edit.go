@@ -18,7 +18,7 @@ import (
 var errNotPlain = errors.New("the field is not written on one line")
 
 // deviceKeyOrder is to device files what keyOrder is to cases.
-var deviceKeyOrder = []string{"device", "kind", "maker", "model", "years", "boards", "hazards", "fasteners", "views", "power"}
+var deviceKeyOrder = []string{"device", "kind", "maker", "model", "years", "boards", "hazards", "fasteners", "views", "photos", "power"}
 
 // Set changes one top-level field of the front matter and returns the file
 // read anew; f itself is unchanged. The value is a string, number, list of

@@ -43,7 +43,8 @@ func (f *File) photosByLeaf(list []Photo) (*File, error) {
 		for _, x := range []struct {
 			key      string
 			was, now any
-		}{{"caption", have[i].Caption, p.Caption}, {"marks", have[i].Marks, p.Marks}, {"compare", have[i].Compare, p.Compare}} {
+		}{{"caption", have[i].Caption, p.Caption}, {"marks", have[i].Marks, p.Marks}, {"compare", have[i].Compare, p.Compare},
+			{"side", have[i].Side, p.Side}, {"points", have[i].Points, p.Points}} {
 			if reflect.DeepEqual(x.was, x.now) {
 				continue
 			}

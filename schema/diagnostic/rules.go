@@ -44,6 +44,7 @@ const (
 	BoardFile      Rule = "board-file"
 	BoardPart      Rule = "board-part"
 	BoardPoint     Rule = "board-point"
+	BoardPhoto     Rule = "board-photo"
 	FastenerMark   Rule = "fastener-mark"
 	FastenerCount  Rule = "fastener-count"
 	NoCause        Rule = "no-cause"
@@ -99,6 +100,7 @@ var help = map[Rule]string{
 	BoardFile:      "A parts list or netlist has rows that cannot be used.",
 	BoardPart:      "A part of a case is not on its board, or has another value, package or net there.",
 	BoardPoint:     "A point is named that no board of the device has.",
+	BoardPhoto:     "The points of a board's picture do not lay it onto the board: too few, unknown, on one line, or not going together.",
 	FastenerMark:   "A mark on a fastener map stands twice, or a place is off the map.",
 	FastenerCount:  "Fasteners do not add up: in a device's record, or what came out and what went back in.",
 	NoCause:        "A closed case says no cause.",

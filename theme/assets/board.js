@@ -10,6 +10,7 @@
   const drawings = { 0: figures[0]?.querySelector("svg"), 1: figures[1]?.querySelector("svg") };
   let board = null, parts = [], side = 0, view = null, whole = null, chosen = null, net = -1, from = null, measuring = false, waiting = false;
   const grid = [new Map(), new Map()], cell = 5;
+  const photo = byID("photo"), second = byID("second"), wipe = byID("wipe"), blink = byID("blink");
 
   const element = (tag, text, className) => {
     const e = document.createElement(tag);
@@ -50,6 +51,7 @@
     view = [...whole];
     for (const s of [0, 1]) if (drawings[s]) prepare(s);
     byID("tools").hidden = false;
+    byID("finding").hidden = false;
     byID("keys").hidden = false;
     byID("turn").hidden = !drawings[1];
     byID("turn").addEventListener("click", turnOver);
@@ -62,6 +64,10 @@
       if (e.key === "Enter") offers.querySelector("button")?.click();
     });
     touched?.addEventListener("change", () => remember({ case: touched.value }));
+    photo?.addEventListener("change", () => { const has = new URLSearchParams(location.hash.slice(1)); underlay(); remember(Object.fromEntries([...has].filter(([k]) => k !== "photo"))); });
+    second?.addEventListener("change", lay);
+    wipe?.addEventListener("input", wiped);
+    blink?.addEventListener("click", () => turns(!blinking));
     addEventListener("hashchange", fromAddress);
     addEventListener("beforeprint", () => { for (const s of [0, 1]) if (figures[s]) { figures[s].hidden = false; show(drawings[s], whole); showNames(drawings[s], 0); } });
     addEventListener("afterprint", () => { showSide(); draw(); });
@@ -143,6 +149,54 @@
     };
     d.addEventListener("pointerup", up);
     d.addEventListener("pointercancel", up);
+  }
+  /* Pictures lie under the drawing: they were drawn anew to its very millimetres, so
+     what is pointed at on one is pointed at on the other, and two of one side show the
+     same place at the same spot. */
+  let blinking = 0;
+  function underlay() {
+    const chosenPhoto = photo.selectedOptions[0];
+    if (photo.value) {
+      const s = chosenPhoto.dataset.side === "bottom" ? 1 : 0;
+      if (s !== side && drawings[s]) turnOver();
+      second.replaceChildren(new Option(say("nothing"), ""));
+      for (const o of photo.options) if (o.value && o !== chosenPhoto && o.dataset.side === chosenPhoto.dataset.side) second.append(new Option(o.text, o.value));
+    }
+    byID("against").hidden = !photo.value || second.options.length < 2;
+    lay();
+  }
+  function lay() {
+    turns(false);
+    for (const s of [0, 1]) {
+      const d = drawings[s];
+      if (!d) continue;
+      for (const e of d.querySelectorAll("image, clipPath")) e.remove();
+      const mine = photo.value && (photo.selectedOptions[0].dataset.side === "bottom" ? 1 : 0) === s;
+      d.classList.toggle("on-photo", Boolean(mine));
+      if (!mine) continue;
+      const put = (id, attributes) => shape("image", { href: document.querySelector(`img[data-photo="${id}"]`).getAttribute("src"), width: whole[2], height: whole[3], preserveAspectRatio: "none", ...attributes });
+      const under = [put(photo.value, {})];
+      if (second.value) {
+        const clip = shape("clipPath", { id: "wiped" });
+        clip.append(shape("rect", { width: whole[2], height: whole[3] }));
+        under.push(clip, put(second.value, { "clip-path": "url(#wiped)", class: "second" }));
+      }
+      d.firstElementChild.prepend(...under);
+    }
+    byID("mixing").hidden = !second.value;
+    wiped();
+  }
+  function wiped() {
+    drawings[side]?.querySelector("clipPath rect")?.setAttribute("width", String(whole[2] * Number(wipe.value) / 100));
+  }
+  function turns(on) {
+    clearInterval(blinking);
+    blinking = 0;
+    blink.setAttribute("aria-pressed", String(on));
+    const over = drawings[side]?.querySelector("image.second");
+    drawings[side]?.querySelector("clipPath rect")?.setAttribute("width", String(on ? whole[2] : whole[2] * Number(wipe.value) / 100));
+    over?.removeAttribute("visibility");
+    if (on && over) blinking = setInterval(() => over.setAttribute("visibility", over.getAttribute("visibility") === "hidden" ? "visible" : "hidden"), 700);
   }
   /* Where a pointer is on the drawing, mm from its corner. */
   function point(e) {
@@ -249,11 +303,12 @@
     remember({ ref: p.ref });
   }
   function remember(what) {
-    history.replaceState(null, "", "#" + Object.entries(what).filter(([, v]) => v).map(([k, v]) => k + "=" + encodeURIComponent(v)).join("&"));
+    history.replaceState(null, "", "#" + Object.entries({ ...what, photo: photo?.value }).filter(([, v]) => v).map(([k, v]) => k + "=" + encodeURIComponent(v)).join("&"));
     fromAddress();
   }
   function fromAddress() {
     const hash = new URLSearchParams(location.hash.slice(1).replace(/\+/g, "%2B"));
+    if (photo && (hash.get("photo") ?? "") !== photo.value) { photo.value = hash.get("photo") ?? ""; underlay(); }
     const ref = hash.get("ref"), name = hash.get("net"), id = hash.get("case");
     const was = chosen;
     chosen = ref ? parts.find((p) => p.ref.toUpperCase() === ref.toUpperCase()) ?? null : null;

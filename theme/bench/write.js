@@ -31,6 +31,7 @@
   function read(name) {
     if (name === "photos") return JSON.stringify(photos.map((p) => ({
       file: p.file, caption: p.caption, ...(p.marks?.length ? { marks: p.marks.map((m) => ({ x: m.x, y: m.y, label: m.label, ...(m.shape ? { shape: m.shape } : {}), ...(m.to ? { to: m.to } : {}) })) } : {}), ...(p.compare ? { compare: p.compare } : {}),
+      ...(p.side ? { side: p.side } : {}), ...(p.points?.length ? { points: p.points.map((m) => ({ at: m.at, x: m.x, y: m.y })) } : {}),
     })));
     const t = tables.get(name);
     if (!t) return inputs.get(name).value;

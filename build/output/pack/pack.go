@@ -180,6 +180,11 @@ func (p *packer) gather() error {
 				}
 			}
 		}
+		for _, v := range d.Record.Device.Photos {
+			if !strings.ContainsAny(v.File, "/\\") {
+				p.addPicture(path.Join("devices", d.ID, v.File))
+			}
+		}
 		for _, v := range d.Record.Device.Views {
 			if v.Picture != "" && !strings.ContainsAny(v.Picture, "/\\") {
 				p.addPicture(path.Join("devices", d.ID, v.Picture))

@@ -7,11 +7,13 @@ import (
 	"html/template"
 	"math"
 	"net/url"
+	"os"
 	"slices"
 	"strconv"
 	"strings"
 
 	"benchlore/build/notebook"
+	"benchlore/build/output/picture"
 	"benchlore/build/output/wording"
 	"benchlore/build/reason/boards"
 	"benchlore/build/reason/verdict"
@@ -38,6 +40,7 @@ type boardPage struct {
 	Supplies           []fact
 	Cases              []boardCase
 	Data               string
+	Photos             []boardPhoto
 	Guessed            bool // the edge was not known
 }
 
@@ -46,26 +49,96 @@ type sideView struct {
 	SVG      template.HTML
 }
 
+// boardPhoto is a picture of a side, drawn anew so that it lies under the drawing.
+type boardPhoto struct {
+	ID, Side, Caption, Href, Fit string
+	Case, CaseHref               string
+	Width, Height                int // pixels
+}
+
+// flatLongest is the longer side of such a picture, in pixels.
+const flatLongest = 1600
+
+// photoJobs lists the pictures that lie on a board, and the jobs that draw them.
+func (s *site) boardPhotos(d *notebook.Device, b *notebook.Board) (list []boardPhoto, jobs []job) {
+	const root = "../../"
+	f := newFrameOf(b.Board)
+	w, h := f.size()
+	photos, _ := boards.Photos(s.n, d)
+	for i := range photos {
+		p := photos[i]
+		if p.Board != b {
+			continue
+		}
+		id := strconv.Itoa(len(list) + 1)
+		scale := min(flatLongest, max(p.Fit.Size[0], p.Fit.Size[1])) / max(w, h) // no larger than what was taken
+		width, height := int(math.Round(w*scale)), int(math.Round(h*scale))
+		v := boardPhoto{ID: id, Side: p.Side.String(), Caption: p.Caption, Href: b.Slug + "-" + id + ".jpg", Width: width, Height: height}
+		v.Fit = s.t("Laid onto the drawing by %s points, which fit within %s mm.", strconv.Itoa(len(p.Points)-len(p.Fit.Left)), num2(p.Fit.RMS))
+		if !p.Fit.Checked {
+			v.Fit = s.t("Laid onto the drawing by four points; only a fifth could show whether they are right.")
+		}
+		for _, k := range p.Fit.Left {
+			v.Fit += " " + s.t("%s does not go with the others and was left out.", p.Points[k].Name)
+		}
+		if p.Case != nil {
+			v.Case, v.CaseHref = p.Case.ID(), root+casePath(p.Case)
+		}
+		list = append(list, v)
+		jobs = append(jobs, job{"boards/" + d.ID + "/" + v.Href, func() (digest, func() ([]byte, error), error) {
+			in, err := os.OpenRoot(s.n.Dir)
+			if err != nil {
+				return digest{}, nil, err
+			}
+			defer in.Close()
+			whole := s.photoKey(in, p.Path)
+			fit, err := json.Marshal([]any{p.Fit, f.low, f.high, width, height})
+			if err != nil {
+				return digest{}, nil, err
+			}
+			return s.key("flat", whole[:], fit), func() ([]byte, error) {
+				in, err := os.OpenRoot(s.n.Dir)
+				if err != nil {
+					return nil, err
+				}
+				defer in.Close()
+				data, err := readWhole(in, p.Path)
+				if err != nil {
+					return nil, err
+				}
+				return picture.Flat(data, width, height, func(x, y float64) (u, v float64, ok bool) {
+					mm := f.from(x*w, y*h, p.Side)
+					u, v = p.Fit.Photo(mm.X, mm.Y)
+					return u, v, true
+				})
+			}, nil
+		}})
+	}
+	return list, jobs
+}
+
 // boardJobs are a board's page and the data that its script reads.
 func (s *site) boardJobs(d *notebook.Device, b *notebook.Board) []job {
+	photos, flat := s.boardPhotos(d, b)
+	shown, _ := json.Marshal(photos)
 	touched := boards.Touched(s.n, b, d.ID)
 	seen, _ := json.Marshal(touched)
-	key := s.key("board", b.Hash[:], []byte(b.Name), []byte(d.ID), []byte(d.Name(s.n.Terms)), seen)
-	return []job{
+	key := s.key("board", b.Hash[:], []byte(b.Name), []byte(d.ID), []byte(d.Name(s.n.Terms)), seen, shown)
+	return append(flat, []job{
 		{boardPath(d, b), func() (digest, func() ([]byte, error), error) {
-			return key, func() ([]byte, error) { return s.render("board", s.boardPage(d, b, touched)) }, nil
+			return key, func() ([]byte, error) { return s.render("board", s.boardPage(d, b, touched, photos)) }, nil
 		}},
 		{"boards/" + d.ID + "/" + b.Slug + ".js", func() (digest, func() ([]byte, error), error) {
 			return key, func() ([]byte, error) { return s.boardData(d, b, touched) }, nil
 		}},
-	}
+	}...)
 }
 
-func (s *site) boardPage(d *notebook.Device, b *notebook.Board, touched map[string][]boards.Touch) boardPage {
+func (s *site) boardPage(d *notebook.Device, b *notebook.Board, touched map[string][]boards.Touch, photos []boardPhoto) boardPage {
 	const root = "../../"
 	name := d.Name(s.n.Terms)
 	p := boardPage{Frame: s.frame(root, b.Name+", "+name), Heading: b.Name, Device: name, DeviceHref: root + "devices/" + d.ID + ".html",
-		Data: b.Slug + ".js", Guessed: !b.Drawn}
+		Data: b.Slug + ".js", Guessed: !b.Drawn, Photos: photos}
 	f := newFrameOf(b.Board)
 	count := [2]int{}
 	for i := range b.Parts {
@@ -135,6 +208,15 @@ func (f boardFrame) at(p board.Point, side board.Side) (x, y float64) {
 		x = f.high.X - p.X + edgeMargin
 	}
 	return x, y
+}
+
+// from is the way back: the place of the board under one of the drawing.
+func (f boardFrame) from(x, y float64, side board.Side) board.Point {
+	p := board.Point{X: f.low.X + x - edgeMargin, Y: f.high.Y - y + edgeMargin}
+	if side == board.Bottom {
+		p.X = f.high.X - x + edgeMargin
+	}
+	return p
 }
 
 func (f boardFrame) size() (w, h float64) {

@@ -5,6 +5,8 @@ import (
 	"compress/zlib"
 	"context"
 	"fmt"
+	"image/color"
+	"image/jpeg"
 	"io"
 	"math"
 	"os"
@@ -361,5 +363,52 @@ func TestBoardFromAnotherShop(t *testing.T) {
 	b.Do(t, chromedp.SendKeys(chromedp.CSS("#sought"), "img\r"))
 	waitFor(t, b, `document.querySelector("#told h2")?.textContent.includes("onerror")`)
 	assert.Zero(t, eval[int](t, b, `document.querySelectorAll("main img, main b").length`))
+	assert.Empty(t, b.Problems)
+}
+
+// TestPictureUnderTheDrawing: a picture lies under the drawing to the millimetre, stays
+// there while parts are asked for, and two of one side are wiped and shown in turns.
+func TestPictureUnderTheDrawing(t *testing.T) {
+	b := startBrowser(t)
+	b.Do(t, chromedp.EmulateViewport(1280, 1000))
+	n := example(t)
+	openBoard(t, b, n, "boards/aldermoor-hb4/hb4-main-rev-3.html#ref=C341&photo=2")
+	waitFor(t, b, `document.querySelectorAll("#side-top image").length === 1`)
+	assert.Equal(t, "C341", eval[string](t, b, `document.querySelector("#told h2").textContent`))
+	var image, whole []float64
+	image = eval[[]float64](t, b, `["width", "height"].map((k) => Number(document.querySelector("#side-top image").getAttribute(k)))`)
+	whole = eval[[]float64](t, b, `document.querySelector("#side-top svg").getAttribute("viewBox").split(" ").map(Number).slice(2)`)
+	assert.InDeltaSlice(t, whole, image, 0.01, "the picture covers the drawing")
+	// Where C341 is ringed, the good board has a body and the other bare board.
+	at := eval[[]float64](t, b, `(() => { const i = document.querySelector('img[data-photo="2"]');
+		const at = document.querySelector("#side-top .mark-chosen").getBBox(), v = document.querySelector("#side-top svg").viewBox.baseVal;
+		return [(at.x + at.width / 2) / v.width * Number(i.getAttribute("width")), (at.y + at.height / 2) / v.height * Number(i.getAttribute("height"))]; })()`)
+	site := filepath.Dir(eval[string](t, b, `location.pathname`))
+	bright := func(photo string) float64 {
+		f, err := os.Open(filepath.Join(site, "hb4-main-rev-3-"+photo+".jpg"))
+		require.NoError(t, err)
+		defer f.Close()
+		img, err := jpeg.Decode(f)
+		require.NoError(t, err)
+		return float64(color.GrayModel.Convert(img.At(int(at[0]), int(at[1]))).(color.Gray).Y)
+	}
+	good, bare := bright("1"), bright("2")
+	assert.Greater(t, good, bare+25, "a body of ceramic on the good board, bare board where it is gone")
+	// Beside the good one, wiped and in turns, by keys.
+	b.Do(t, chromedp.Focus(chromedp.CSS("#second")))
+	_ = eval[any](t, b, `(() => { const s = document.getElementById("second"); s.value = "1"; s.dispatchEvent(new Event("change", { bubbles: true })); })()`)
+	waitFor(t, b, `document.querySelectorAll("#side-top image").length === 2`)
+	half := eval[float64](t, b, `Number(document.querySelector("#side-top clipPath rect").getAttribute("width"))`)
+	assert.InDelta(t, whole[0]/2, half, 0.1)
+	b.Do(t, chromedp.Focus(chromedp.CSS("#wipe")), chromedp.KeyEvent(kb.ArrowRight))
+	waitFor(t, b, fmt.Sprintf(`Number(document.querySelector("#side-top clipPath rect").getAttribute("width")) > %f`, half))
+	b.Do(t, chromedp.Focus(chromedp.CSS("#blink")), chromedp.KeyEvent(kb.Enter))
+	waitFor(t, b, `document.querySelector("#side-top image.second").getAttribute("visibility") === "hidden"`)
+	waitFor(t, b, `document.querySelector("#side-top image.second").getAttribute("visibility") === "visible"`)
+	b.Do(t, chromedp.KeyEvent(kb.Enter))
+	waitFor(t, b, `!document.querySelector("#side-top image.second").hasAttribute("visibility")`)
+	// A picture of no other side stays when the board is turned over, and is on its own side.
+	b.Do(t, chromedp.Focus(chromedp.CSS("#side-top svg")), chromedp.KeyEvent("t"))
+	assert.Zero(t, eval[int](t, b, `document.querySelectorAll("#side-bottom image").length`))
 	assert.Empty(t, b.Problems)
 }

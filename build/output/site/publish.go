@@ -604,6 +604,15 @@ func (s *site) smallJob(root *os.Root, name, target string) (job, bool) {
 }
 
 func readPhoto(root *os.Root, name string) ([]byte, error) {
+	data, err := readWhole(root, name)
+	if err != nil {
+		return nil, err
+	}
+	return picture.Clean(name, data)
+}
+
+// readWhole reads a picture as it is, up to the largest that is read.
+func readWhole(root *os.Root, name string) ([]byte, error) {
 	info, err := root.Stat(filepath.FromSlash(name))
 	if err != nil {
 		return nil, err
@@ -616,11 +625,7 @@ func readPhoto(root *os.Root, name string) ([]byte, error) {
 		return nil, err
 	}
 	defer f.Close()
-	data, err := io.ReadAll(io.LimitReader(f, picture.MaxBytes+1))
-	if err != nil {
-		return nil, err
-	}
-	return picture.Clean(name, data)
+	return io.ReadAll(io.LimitReader(f, picture.MaxBytes+1))
 }
 
 // write makes every file on all processors, those of the index last, stages what

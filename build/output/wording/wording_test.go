@@ -26,10 +26,10 @@ import (
 // said later, by their places.
 var (
 	quoted    = `"((?:[^"\\]|\\.)*)"`
-	said      = regexp.MustCompile(`(?:\bt|\bSay|\bsay)\(?\s?` + quoted)
-	counted   = regexp.MustCompile(`(?:\bn [.$A-Za-z]+ |\bcount\([^"]+|\bCount\([^"]+)` + quoted + `,? ` + quoted)
+	said      = regexp.MustCompile(`(?:\bt|\bSay|\bsay)\(?\s*` + quoted)
+	counted   = regexp.MustCompile(`(?:\bn [.$A-Za-z]+ |\bcount\([^"]+|\bCount\([^"]+)` + quoted + `,?\s+` + quoted)
 	later     = regexp.MustCompile(`(?:mark\{|return "[^"]*", |classNames|stepTitles|sideNames)` + quoted)
-	mapValues = regexp.MustCompile(`: ` + quoted)
+	mapValues = regexp.MustCompile(`:\s+` + quoted)
 )
 
 func unquote(t *testing.T, s string) string {

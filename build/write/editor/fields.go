@@ -60,6 +60,15 @@ type photoField struct {
 	Caption string      `json:"caption"`
 	Marks   []markField `json:"marks,omitempty"`
 	Compare string      `json:"compare,omitempty"`
+	Side    string      `json:"side,omitempty"`
+	Points  []pinField  `json:"points,omitempty"`
+}
+
+// pinField is a place of the board that was found on the picture.
+type pinField struct {
+	At string  `json:"at"`
+	X  float64 `json:"x"`
+	Y  float64 `json:"y"`
 }
 
 type markField struct {
@@ -73,7 +82,10 @@ type markField struct {
 func photosOf(list []casefile.Photo) []photoField {
 	out := []photoField{}
 	for _, p := range list {
-		f := photoField{File: p.File, Caption: p.Caption, Compare: p.Compare}
+		f := photoField{File: p.File, Caption: p.Caption, Compare: p.Compare, Side: p.Side}
+		for _, m := range p.Points {
+			f.Points = append(f.Points, pinField(m))
+		}
 		for _, m := range p.Marks {
 			f.Marks = append(f.Marks, markField(m))
 		}
@@ -226,7 +238,10 @@ func parsePhotos(text string) (list []casefile.Photo, err error) {
 		if strings.TrimSpace(p.Caption) == "" {
 			p.Caption = "Picture " + strconv.Itoa(i+1)
 		}
-		photo := casefile.Photo{File: p.File, Caption: p.Caption, Compare: p.Compare}
+		photo := casefile.Photo{File: p.File, Caption: p.Caption, Compare: p.Compare, Side: p.Side}
+		for _, m := range p.Points {
+			photo.Points = append(photo.Points, casefile.PhotoPoint(m))
+		}
 		for j, m := range p.Marks {
 			if strings.TrimSpace(m.Label) == "" {
 				m.Label = strconv.Itoa(j + 1)

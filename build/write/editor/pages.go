@@ -324,8 +324,8 @@ func (s *Server) closingPage(n *notebook.Notebook, c *notebook.Case, f *casefile
 	add(k.Outcome != "fixed" || k.Confirmed != "", "How the repair was proved", "f-confirmed")
 	add(k.Minutes.Total() > 0, "Minutes of bench time", "f-minutes.diagnosis")
 	add(strings.TrimSpace(f.Section("Lesson")) != "", "The lesson for the next person", "s6")
-	add(k.Fasteners != nil && k.Fasteners.In != nil &&
-		(*k.Fasteners.In == k.Fasteners.Out || k.Fasteners.Reason != ""), "Fasteners counted out and in", "f-fasteners.out")
+	counted := k.Fasteners != nil && k.Fasteners.In != nil && (*k.Fasteners.In == k.Fasteners.Out || k.Fasteners.Reason != "")
+	add(counted, "Fasteners counted out and in", "f-fasteners.out")
 	next, err := f.Set("closed", p.Day)
 	if err == nil && next.Case.Outcome == "" {
 		next, err = next.Set("outcome", "unknown")
