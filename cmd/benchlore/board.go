@@ -42,7 +42,7 @@ slip of the tool would hit.`,
 		},
 		RunE: func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
-	c.AddCommand(newBoardAdd(), newBoardShow(), newBoardNear(), newBoardFill())
+	c.AddCommand(newBoardAdd(), newBoardShow(), newBoardNear(), newBoardFill(), newBoardPin(), newBoardRails())
 	return c
 }
 

@@ -145,7 +145,7 @@ func (b *body) strayTables(known []string) {
 // tableKeys are the two columns that tell what a table is.
 var tableKeys = map[string][]string{"Findings": {"check", "result"}, "Measurements": {"point", "read"}, "Parts": {"part", "action"},
 	FastenerSection: {"mark", "head"}, PlugSection: {"name", "pins"}, ReferenceSection: {"point", "expected"},
-	SpareSection: {"part", "from"}, DonorSection: {"device", "gives"}}
+	SpareSection: {"part", "from"}, DonorSection: {"device", "gives"}, RailSection: {"rail", "from"}}
 
 // strayHeadings names known sections whose heading has another level.
 func (b *body) strayHeadings(root ast.Node, known []string) {

@@ -34,6 +34,7 @@ type DeviceRecord struct {
 	References []Reference `yaml:"-"`
 	Spares     []Spare     `yaml:"-"`
 	Donors     []Donor     `yaml:"-"`
+	Rails      []Rail      `yaml:"-"`
 }
 
 // View is an outline of the device on which places are given, in mm from its
@@ -96,6 +97,16 @@ type Donor struct {
 	at                  cells
 }
 
+// Rail is a row of the Rails table: a supply of a board, what makes it from what, and what
+// it should show.
+type Rail struct {
+	Name, From, By, Enable, Board, Note string
+	Volts, Diode, Ohms                  string // as expectations: to ground, the last two without power
+	VoltsExpected                       quantity.Expectation
+	Order                               int // in which it comes up, from 1; 0 when not stated
+	at                                  cells
+}
+
 // The sections of a device file whose tables are computed on, and their
 // columns in the order in which they are written.
 const (
@@ -104,6 +115,7 @@ const (
 	ReferenceSection = "Reference readings"
 	SpareSection     = "Spare parts"
 	DonorSection     = "Donors"
+	RailSection      = "Rails"
 )
 
 var (
@@ -112,6 +124,7 @@ var (
 	referenceColumns = []string{"point", "what", "state", "expected", "note"}
 	spareColumns     = []string{"part", "value", "ref", "from", "note"}
 	donorColumns     = []string{"device", "gives", "note"}
+	railColumns      = []string{"rail", "from", "by", "enable", "volts", "diode", "ohms", "order", "board", "note"}
 )
 
 // Name is maker and model.
@@ -123,6 +136,7 @@ type Row interface{ row() cells }
 func (p *Plug) row() cells      { return p.at }
 func (r *Reference) row() cells { return r.at }
 func (s *Spare) row() cells     { return s.at }
+func (r *Rail) row() cells      { return r.at }
 
 // Problem places a diagnostic on a cell of a row.
 func (f *DeviceFile) Problem(r Row, column string, s diagnostic.Severity, rule diagnostic.Rule, message string) diagnostic.Diagnostic {
@@ -173,7 +187,7 @@ func parseDevice(name string, src []byte, s *schema.Schema) (*DeviceFile, []diag
 	f := &DeviceFile{Document: doc}
 	doc.Decode(&f.Device)
 	b := body{doc: doc, list: list}
-	b.read([]string{FastenerSection, PlugSection, ReferenceSection, SpareSection, DonorSection})
+	b.read([]string{FastenerSection, PlugSection, ReferenceSection, SpareSection, DonorSection, RailSection})
 	f.Device.Sections = b.sections
 	for _, r := range b.table(FastenerSection, fastenerColumns, "mark") {
 		f.Device.Fasteners = append(f.Device.Fasteners, b.fastener(r))
@@ -198,7 +212,44 @@ func parseDevice(name string, src []byte, s *schema.Schema) (*DeviceFile, []diag
 	for _, r := range b.table(DonorSection, donorColumns, "device") {
 		f.Device.Donors = append(f.Device.Donors, Donor{r.text("device"), r.text("gives"), r.text("note"), r.cells})
 	}
+	for _, r := range b.table(RailSection, railColumns, "rail", "from") {
+		b.rail(&f.Device, r)
+	}
 	return f, b.list
+}
+
+// rail reads a row of the Rails table. What it should show is a reference reading as well,
+// unless the sheet of those says it in its own way.
+func (b *body) rail(d *DeviceRecord, r row) {
+	rail := Rail{Name: r.text("rail"), From: r.text("from"), By: r.text("by"), Enable: r.text("enable"), Board: r.text("board"),
+		Note: r.text("note"), Volts: r.text("volts"), Diode: r.text("diode"), Ohms: r.text("ohms"), at: r.cells}
+	if text := r.text("order"); text != "" {
+		n, err := strconv.Atoi(text)
+		if err != nil || n < 1 || n > 999 {
+			b.cell(r, "order", diagnostic.WrongValue, "order is a whole number from 1 to 999, not %q", text)
+			n = 0
+		}
+		rail.Order = n
+	}
+	for _, x := range []struct{ column, text, what, state string }{{"volts", rail.Volts, "voltage", "on"},
+		{"diode", rail.Diode, "diode, red on ground", "off"}, {"ohms", rail.Ohms, "resistance to ground", "off"}} {
+		e, err := quantity.ParseExpectation(x.text)
+		if err != nil {
+			b.cell(r, x.column, diagnostic.BadQuantity, "%s: %v", x.column, err)
+			continue
+		}
+		if x.column == "volts" {
+			rail.VoltsExpected = e
+		}
+		if x.text == "" || slices.ContainsFunc(d.References, func(o Reference) bool {
+			return strings.EqualFold(o.Point, rail.Name) && strings.EqualFold(o.What, x.what) && strings.EqualFold(o.State, x.state)
+		}) {
+			continue
+		}
+		d.References = append(d.References, Reference{Point: rail.Name, What: x.what, State: x.state, Expected: x.text,
+			Note: rail.Note, Expectation: e, at: r.cells})
+	}
+	d.Rails = append(d.Rails, rail)
 }
 
 // cell names an error in one cell of a row.
@@ -307,12 +358,43 @@ func (f *DeviceFile) Check(v *terms.Vocabulary, allow []string) []diagnostic.Dia
 	}
 	list = append(list, f.checkFasteners()...)
 	list = append(list, f.checkTwice()...)
+	list = append(list, f.checkRails()...)
 	base := path.Base(strings.ReplaceAll(f.Text.Name, "\\", "/"))
 	if f.Device.ID != "" && strings.TrimSuffix(base, ".md") != f.Device.ID {
 		list = append(list, f.Say(diagnostic.Error, diagnostic.FileName,
 			fmt.Sprintf("the file is called %q; it must be %q", base, f.Device.ID+".md"), "device"))
 	}
 	return append(list, f.checkPersonal(allow)...)
+}
+
+// checkRails: no rail stands twice on a board, and none is made from itself, by whatever
+// way round.
+func (f *DeviceFile) checkRails() (list []diagnostic.Diagnostic) {
+	rails := f.Device.Rails
+	at := map[[2]string]int{}
+	name := func(r *Rail, rail string) [2]string {
+		return [2]string{strings.ToLower(r.Board), strings.ToLower(rail)}
+	}
+	for i := range rails {
+		r := &rails[i]
+		if first, ok := at[name(r, r.Name)]; ok {
+			list = append(list, f.at(r.at, "rail", diagnostic.Error, diagnostic.WrongValue,
+				"the rail %q stands in row %d already", r.Name, first+1))
+			continue
+		}
+		at[name(r, r.Name)] = i
+	}
+	for i := range rails {
+		r, turns := &rails[i], 0
+		for next, ok := i, true; ok; next, ok = at[name(&rails[next], rails[next].From)] {
+			if turns++; turns > len(rails) {
+				list = append(list, f.at(r.at, "from", diagnostic.Error, diagnostic.WrongValue,
+					"%s is made from %s, which in the end is made from it again", r.Name, r.From))
+				break
+			}
+		}
+	}
+	return list
 }
 
 func (d *Document) at(cells cells, column string, s diagnostic.Severity, rule diagnostic.Rule, format string,

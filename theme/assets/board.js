@@ -358,6 +358,8 @@
       if (from && from !== p) {
         told.append(line(element("strong", say("%s to %s: %s between the bodies, %s between the centres", from.ref, p.ref, mm(gap(from.corners, p.corners)), mm(Math.hypot(from.x - p.x, from.y - p.y))) + (from.side === p.side ? "." : say(", on opposite sides.")))));
       }
+      const read = board.pins.filter(([ref]) => ref === p.ref), odd = read.filter((r) => r[3] === 1).length;
+      if (read.length > 0) told.append(line(odd > 0 ? say("Readings at its pins: %s, of which odd: %s (◇ on the drawing).", read.length, odd) : say("Readings at its pins: %s, none odd (○ on the drawing).", read.length)));
       const around = neighbours(p);
       told.append(element("h3", say("Within %s mm on this side", near)));
       if (around.length === 0) told.append(line(say("Nothing.")));
@@ -397,6 +399,13 @@
       g.append(shape("path", { class: "mark-touched", d: `M${x} ${y - r}L${x + r} ${y}L${x} ${y + r}L${x - r} ${y}Z` }));
     }
     if (chosen && chosen.side === side) {
+      let fine = "", odd = "";
+      for (const [ref, x, y, isOdd] of board.pins) if (ref === chosen.ref) {
+        const [u, v] = place(x, y), r = 0.45;
+        if (isOdd) odd += `M${u} ${v - 1.6 * r}L${u + 1.6 * r} ${v}L${u} ${v + 1.6 * r}L${u - 1.6 * r} ${v}Z`;
+        else fine += `M${u - r} ${v}a${r} ${r} 0 1 0 ${2 * r} 0a${r} ${r} 0 1 0 ${-2 * r} 0`;
+      }
+      g.append(shape("path", { class: "mark-fine", d: fine }), shape("path", { class: "mark-odd", d: odd }));
       const [x, y] = place(chosen.x, chosen.y), r = Math.max(chosen.box[2] - chosen.box[0], chosen.box[3] - chosen.box[1]) / 2 + 1.2;
       g.append(shape("path", { class: "mark-chosen", d: outline(chosen) }), shape("circle", { class: "mark-ring", cx: x, cy: y, r }));
     }

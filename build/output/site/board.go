@@ -16,6 +16,8 @@ import (
 	"benchlore/build/output/picture"
 	"benchlore/build/output/wording"
 	"benchlore/build/reason/boards"
+	"benchlore/build/reason/pins"
+	"benchlore/build/reason/rails"
 	"benchlore/build/reason/verdict"
 	"benchlore/schema/board"
 )
@@ -41,6 +43,9 @@ type boardPage struct {
 	Cases              []boardCase
 	Data               string
 	Photos             []boardPhoto
+	Rails              []railView
+	RailLine           template.HTML
+	Pins               []pinTable
 	Guessed            bool // the edge was not known
 }
 
@@ -74,7 +79,7 @@ func (s *site) boardPhotos(d *notebook.Device, b *notebook.Board) (list []boardP
 		scale := min(flatLongest, max(p.Fit.Size[0], p.Fit.Size[1])) / max(w, h) // no larger than what was taken
 		width, height := int(math.Round(w*scale)), int(math.Round(h*scale))
 		v := boardPhoto{ID: id, Side: p.Side.String(), Caption: p.Caption, Href: b.Slug + "-" + id + ".jpg", Width: width, Height: height}
-		v.Fit = s.t("Laid onto the drawing by %s points, which fit within %s mm.", strconv.Itoa(len(p.Points)-len(p.Fit.Left)), num2(p.Fit.RMS))
+		v.Fit = s.t("Laid onto the drawing by %s points, which fit within %s mm.", strconv.Itoa(len(p.Points)-len(p.Fit.Left)), num2(max(0.01, p.Fit.RMS)))
 		if !p.Fit.Checked {
 			v.Fit = s.t("Laid onto the drawing by four points; only a fifth could show whether they are right.")
 		}
@@ -120,25 +125,28 @@ func (s *site) boardPhotos(d *notebook.Device, b *notebook.Board) (list []boardP
 // boardJobs are a board's page and the data that its script reads.
 func (s *site) boardJobs(d *notebook.Device, b *notebook.Board) []job {
 	photos, flat := s.boardPhotos(d, b)
-	shown, _ := json.Marshal(photos)
+	tree, read := rails.Of(d, b), s.boardPins(d, b)
+	shown, _ := json.Marshal([]any{photos, tree, read})
 	touched := boards.Touched(s.n, b, d.ID)
 	seen, _ := json.Marshal(touched)
 	key := s.key("board", b.Hash[:], []byte(b.Name), []byte(d.ID), []byte(d.Name(s.n.Terms)), seen, shown)
 	return append(flat, []job{
 		{boardPath(d, b), func() (digest, func() ([]byte, error), error) {
-			return key, func() ([]byte, error) { return s.render("board", s.boardPage(d, b, touched, photos)) }, nil
+			return key, func() ([]byte, error) { return s.render("board", s.boardPage(d, b, touched, photos, tree, read)) }, nil
 		}},
 		{"boards/" + d.ID + "/" + b.Slug + ".js", func() (digest, func() ([]byte, error), error) {
-			return key, func() ([]byte, error) { return s.boardData(d, b, touched) }, nil
+			return key, func() ([]byte, error) { return s.boardData(d, b, touched, read) }, nil
 		}},
 	}...)
 }
 
-func (s *site) boardPage(d *notebook.Device, b *notebook.Board, touched map[string][]boards.Touch, photos []boardPhoto) boardPage {
+func (s *site) boardPage(d *notebook.Device, b *notebook.Board, touched map[string][]boards.Touch, photos []boardPhoto,
+	tree rails.Tree, read []pins.Table) boardPage {
 	const root = "../../"
 	name := d.Name(s.n.Terms)
 	p := boardPage{Frame: s.frame(root, b.Name+", "+name), Heading: b.Name, Device: name, DeviceHref: root + "devices/" + d.ID + ".html",
-		Data: b.Slug + ".js", Guessed: !b.Drawn, Photos: photos}
+		Data: b.Slug + ".js", Guessed: !b.Drawn, Photos: photos, Rails: s.railViews(tree),
+		RailLine: s.railLine(tree), Pins: s.pinTables(read)}
 	f := newFrameOf(b.Board)
 	count := [2]int{}
 	for i := range b.Parts {
@@ -299,7 +307,8 @@ func (f boardFrame) draw(texts *wording.Texts, b *notebook.Board, side board.Sid
 
 // boardData is what the drawing's script knows. Texts that many parts share
 // stand once, in words.
-func (s *site) boardData(d *notebook.Device, b *notebook.Board, touched map[string][]boards.Touch) ([]byte, error) {
+func (s *site) boardData(d *notebook.Device, b *notebook.Board, touched map[string][]boards.Touch,
+	read []pins.Table) ([]byte, error) {
 	words := []string{""}
 	index := map[string]int{"": 0}
 	word := func(t string) int {
@@ -327,7 +336,9 @@ func (s *site) boardData(d *notebook.Device, b *notebook.Board, touched map[stri
 		Parts [][]any `json:"parts"`
 		// Cases lists what each case touched: part and what was done.
 		Cases map[string][][2]any `json:"cases"`
-	}{Device: d.ID, Cases: map[string][][2]any{}, Nets: []net{}, Parts: [][]any{}}
+		// Pins are where something was read: designator, x, y, odd.
+		Pins [][]any `json:"pins"`
+	}{Device: d.ID, Cases: map[string][][2]any{}, Nets: []net{}, Parts: [][]any{}, Pins: [][]any{}}
 	f := newFrameOf(b.Board)
 	data.Low, data.High = []float64{round(f.low.X), round(f.low.Y)}, []float64{round(f.high.X), round(f.high.Y)}
 	for i := range b.Nets {
@@ -351,6 +362,15 @@ func (s *site) boardData(d *notebook.Device, b *notebook.Board, touched map[stri
 			word(p.Value), word(p.Package), word(does), word(without), important, pins})
 		for _, t := range touched[p.Ref] {
 			data.Cases[t.Case] = append(data.Cases[t.Case], [2]any{i, t.Action})
+		}
+	}
+	for _, t := range read {
+		for _, r := range t.Rows {
+			odd := 0
+			if r.Odd {
+				odd = 1
+			}
+			data.Pins = append(data.Pins, []any{t.Ref, round(r.At[0]), round(r.At[1]), odd})
 		}
 	}
 	data.Words = words

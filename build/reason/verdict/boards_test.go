@@ -52,7 +52,7 @@ func TestMistakesAreCaught(t *testing.T) {
 		"a torque":           {device("aldermoor-hb4.md"), "20 N cm", "tight", "torque is a number"},
 		"a plug's part":      {device("aldermoor-hb4.md"), "| J5 |", "| J55 |", "which no board of the device has"},
 		"a spare's part":     {device("uldra-n8.md"), "| L2 | drawer", "| L22 | drawer", "L22, which no board of the device has"},
-		"a point twice": {device("uldra-n8.md"), "| +3V3 at U3 pin 16 | voltage | on, at rest |",
+		"a point twice": {device("uldra-n8.md"), "| U3.16 | voltage | on, at rest |",
 			"| 3.3 V at U1 | voltage | on, at rest |", "stands twice"},
 
 		"C341's value":   {find("2025-0010"), "10 µF 6.3 V X5R", "1 µF 6.3 V X5R", "C341 is 10u 6.3V X5R on HB4 main rev 3, not 1 µF"},

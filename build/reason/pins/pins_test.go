@@ -1,0 +1,103 @@
+package pins
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"benchlore/build/notebook"
+	"benchlore/build/reason/verdict"
+)
+
+// readings is a notebook with a plug J1 of three pins and a test point, and a case for
+// each list of measurement rows.
+func readings(t *testing.T, cases ...string) (*notebook.Notebook, *notebook.Device) {
+	t.Helper()
+	dir := t.TempDir()
+	write := func(name, text string) {
+		p := filepath.Join(dir, filepath.FromSlash(name))
+		require.NoError(t, os.MkdirAll(filepath.Dir(p), 0o755))
+		require.NoError(t, os.WriteFile(p, []byte(text), 0o644))
+	}
+	write("notebook.yaml", "name: W\n")
+	write("devices/w-b1.md", "---\ndevice: w-b1\nkind: amplifier\nmaker: W\nmodel: B1\nboards: [B1 main]\n---\n## Reference readings\n\n"+
+		"| point | what | state | expected |\n|---|---|---|---|\n| J1.2 | diode, red on ground | off | 0.3..0.5 V |\n")
+	write("devices/w-b1/b1-main.csv", "designator,value,package,x_mm,y_mm,rotation,side\nJ1,plug,4x4 mm,5,5,0,top\nTP7,,1x1 mm,9,9,0,top\n")
+	pin := func(net, ref, number string, x, y int) string {
+		return fmt.Sprintf("317%-14s   %-6s-%-4s D0900PA00X%+07dY%+07dX0500Y0500R000 S0\n", net, ref, number, x, y)
+	}
+	write("devices/w-b1/b1-main.ipc", "C  Invented\nP  JOB   B1\nP  UNITS CUST 1\nP  VER   IPC-D-356A\n"+
+		pin("VIN", "J1", "1", 4000, 5000)+pin("D+", "J1", "2", 5000, 5000)+pin("GND", "J1", "10", 6000, 5000)+pin("D+", "TP7", "1", 9000, 9000)+"999\n")
+	for i, rows := range cases {
+		write(fmt.Sprintf("cases/2026-%04d.md", i+1), fmt.Sprintf("---\ncase: 2026-%04d\ntitle: T\ndevice: w-b1\nopened: 2026-01-02\nclosed: 2026-01-02\n"+
+			"symptoms: [hum]\ncause: {fault: joint-cracked, at: power-supply}\noutcome: fixed\nconfirmed: an hour\n---\n## Symptom\n\nHums.\n\n## Measurements\n\n"+
+			"| point | what | state | expected | read |\n|---|---|---|---|---|\n%s\n", i+1, rows))
+	}
+	n, err := notebook.Load(dir)
+	require.NoError(t, err)
+	require.Zero(t, n.Errors(), "%v", n.Problems)
+	d, _ := n.Device("w-b1")
+	return n, d
+}
+
+func tables(t *testing.T, cases ...string) []Table {
+	n, d := readings(t, cases...)
+	return Tables(n, verdict.New(n), d, d.Boards[0])
+}
+
+func shown(r Row) string {
+	var others []string
+	for _, o := range r.Others {
+		others = append(others, fmt.Sprintf("%s %s %s %v", o.Case, o.Read, o.Verdict, o.Odd))
+	}
+	return fmt.Sprintf("%s %s %s|%s|%s|%d %s %s %s|%s", r.Pin, r.Net, r.What, r.State, r.Expected, r.Good, r.Median, r.Low, r.High, strings.Join(others, "; "))
+}
+
+// TestTables: readings of a pin are gathered over cases by what and state however they are
+// spelled; good ones give median and range, the odd come first, then pins in order.
+func TestTables(t *testing.T) {
+	good := "| J1.1 | voltage | on | 12 V ±10 %% | %s |"
+	list := tables(t, fmt.Sprintf(good, "12.0 V"), fmt.Sprintf(good, "12.4 V"), fmt.Sprintf(good, "11.8 V"),
+		"| j1.1 | Voltage | ON | 12 V ±10 % | 3 V |\n| J1.10 | resistance | off | < 1 Ω | 0.2 Ω |\n| J1-2 | diode, red on ground | off | | OL |",
+		"| J1.2 | diode, red on ground | off | | 0.41 V |\n| J1.1 | voltage | off | | 0 V |\n| the plug | voltage | on | 12 V | 12 V |\n| TP7 | voltage | on | 3.3 V ±5 % | 3.3 V |")
+	require.Len(t, list, 2)
+	var got []string
+	for _, r := range list[0].Rows {
+		got = append(got, shown(r))
+	}
+	assert.Equal(t, []string{
+		"J1.1 VIN voltage|on||3 12 V 11.8 V 12.4 V|2026-0004 3 V low true",
+		"J1.2 D+ diode, red on ground|off|0.3..0.5 V|1 410 mV 410 mV 410 mV|2026-0004 OL open true",
+		"J1.1 VIN voltage|off||0   |2026-0005 0 V  false",
+		"J1.10 GND resistance|off||1 200 mΩ 200 mΩ 200 mΩ|",
+	}, got)
+	assert.Equal(t, [2]float64{4, 5}, list[0].Rows[0].At)
+	require.Equal(t, "TP7", list[1].Ref, "a test point is its one pin")
+	assert.Equal(t, "TP7.1", list[1].Rows[0].Pin)
+}
+
+// TestOddWithoutLimits: what nobody gave limits for is odd where two good boards or more
+// show something else, and is not judged by one.
+func TestOddWithoutLimits(t *testing.T) {
+	good := "| J1.10 | resistance | off | 90..110 Ω | %s |"
+	bare := "| J1.10 | resistance | off | | %s |"
+	odd := func(goods, read string) bool {
+		var cases []string
+		for _, g := range strings.Fields(goods) {
+			cases = append(cases, fmt.Sprintf(good, g+" Ω"))
+		}
+		return tables(t, append(cases, fmt.Sprintf(bare, read))...)[0].Rows[0].Odd
+	}
+	assert.False(t, odd("100", "300 Ω"), "one good board is no range")
+	assert.True(t, odd("100 102", "300 Ω"))
+	assert.True(t, odd("100 102", "OL"))
+	assert.True(t, odd("100 102", "80 Ω"))
+	assert.False(t, odd("100 102", "116 Ω"), "within 15 % of the median beyond the range")
+	assert.False(t, odd("100 102", "86 Ω"))
+	assert.True(t, odd("100 102", "118 Ω"))
+}
