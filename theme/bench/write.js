@@ -351,8 +351,75 @@
     show();
   }
 
+  /* Pin after pin: the pins of a part in order, a reading each, then all of them into the
+     table at once. */
+  function addRow(name, cells) {
+    const t = tables.get(name), rows = t.tBodies[0].rows, row = rows[rows.length - 1];
+    for (const [column, value] of Object.entries(cells)) {
+      const cell = row.querySelector('[data-column="' + column + '"] input, [data-column="' + column + '"] select');
+      if (!cell) continue;
+      cell.value = value;
+      cell.dispatchEvent(new Event("input", { bubbles: true }));
+    }
+  }
+  byID("by-pin").hidden = false;
+  /** @type {{ pins: { pin: string, net: string, good: string }[], at: number, read: Map<number, string> }} */
+  const walk = { pins: [], at: 0, read: new Map() };
+  function atPin(i) {
+    walk.at = Math.max(0, i);
+    const pin = walk.pins[walk.at], read = byID("pin-read");
+    byID("pin-done").replaceChildren(...[...walk.read].map(([k, v]) => element("li", walk.pins[k].pin + ": " + v)));
+    byID("pin-end").hidden = walk.read.size === 0;
+    if (!pin) { byID("pin-name").textContent = say("All pins are through."); byID("pin-good").textContent = ""; read.value = ""; byID("pin-end").focus(); return; }
+    byID("pin-name").textContent = pin.pin + (pin.net ? " (" + pin.net + ")" : "");
+    byID("pin-good").textContent = pin.good ? say("A good board: %s", pin.good) : "";
+    read.value = walk.read.get(walk.at) ?? "";
+    read.focus();
+    read.select();
+  }
+  const withUnit = (text) => /^[+\-−]?\d+([.,]\d+)?$/.test(text) ? text + " " + byID("pin-unit").value : text;
+  function takePin(text) {
+    if (text.trim() === "") walk.read.delete(walk.at); else walk.read.set(walk.at, withUnit(text.trim()));
+    atPin(walk.at + 1);
+  }
+  byID("pin-begin").addEventListener("click", async () => {
+    const said = byID("pin-said"), query = new URLSearchParams({ part: byID("pin-part").value, what: byID("pin-what").value, state: byID("pin-state").value });
+    await keep();
+    const r = await ask("/pins?" + query);
+    if (!r.ok) { said.textContent = (await r.text()).trim(); return; }
+    const a = await r.json();
+    said.textContent = a.pins.length === 1 ? say("1 pin.") : say("%s pins.", a.pins.length);
+    if (a.pins.length === 0) return;
+    walk.pins = a.pins;
+    walk.read = new Map();
+    byID("pin-now").hidden = false;
+    atPin(0);
+  });
+  byID("pin-read").addEventListener("keydown", (e) => {
+    if (e.key === "Enter") { e.preventDefault(); if (walk.pins[walk.at]) takePin(e.target.value); }
+    else if (e.key === "Backspace" && e.target.value === "" && walk.at > 0) { e.preventDefault(); atPin(walk.at - 1); }
+  });
+  byID("pin-read").addEventListener("paste", (e) => {
+    const lines = e.clipboardData.getData("text").split(/\r?\n/).map((l) => l.trim()).filter(Boolean);
+    if (lines.length < 2) return;
+    e.preventDefault();
+    for (const line of lines) {
+      const [first, ...rest] = line.split(/[;\t]|,(?=\s|\D)/).map((c) => c.trim().replace(/^"|"$/g, "")), value = rest.filter(Boolean)[0];
+      const named = value === undefined ? -1 : walk.pins.findIndex((p) => p.pin.toUpperCase() === first.toUpperCase() || p.pin.split(".").pop() === first);
+      if (named >= 0) walk.at = named;
+      if (!walk.pins[walk.at]) break;
+      takePin(named >= 0 ? value : first);
+    }
+  });
+  byID("pin-end").addEventListener("click", () => {
+    for (const [k, read] of walk.read) addRow("table:Measurements", { point: walk.pins[k].pin, what: byID("pin-what").value, state: byID("pin-state").value, read });
+    byID("pin-said").textContent = say("%s readings are in the table.", walk.read.size);
+    byID("pin-now").hidden = true;
+    byID("by-pin").querySelector("summary").focus();
+  });
+
   /* Pictures with marks. */
-  const shapes = { pin: say("Pin"), box: say("Box"), arrow: say("Arrow"), blur: say("Blur for good") };
+  const shapes = { pin: say("Pin"), box: say("Box"), arrow: say("Arrow"), blur: say("Blur for good"), place: say("Place of the board") };
   const SVG = "http://www.w3.org/2000/svg";
   const draw = (tag, attributes, text) => {
     const e = document.createElementNS(SVG, tag);
@@ -362,6 +429,7 @@
   };
   const percent = (x) => (100 * x).toFixed(1) + "%";
   const round = (x) => Math.round(Math.min(1, Math.max(0, x)) * 1000) / 1000;
+  const fine = (x) => Math.round(Math.min(1, Math.max(0, x)) * 10000) / 10000; // places are looked for to the tenth of a millimetre
   function drawPhotos() {
     const area = byID("photos"), open = document.activeElement?.closest?.("[data-photo]")?.dataset.photo;
     area.replaceChildren(...photos.map(photoFigure));
@@ -381,6 +449,8 @@
     status.setAttribute("role", "status");
     const changed = () => { touch("photos"); paint(); };
     const set = async (x, y) => {
+      if (shape === "place") { setPlace(x, y); return; }
+      [x, y] = [round(x), round(y)];
       if (shape === "pin") { (p.marks ??= []).push({ x, y, label: String(p.marks.length + 1) }); changed(); labels(true); return; }
       if (!begun) { begun = [x, y]; status.textContent = say("Now the other corner, or where the arrow points."); paint(); return; }
       const [a, b] = begun;
@@ -403,6 +473,10 @@
         if (m.shape === "arrow") { for (const c of ["mark-halo", "mark-shape"]) svg.append(draw("line", { class: c, x1: percent(m.x), y1: percent(m.y), x2: percent(m.to[0]), y2: percent(m.to[1]) })); svg.append(draw("circle", { class: "mark-tip", cx: percent(m.to[0]), cy: percent(m.to[1]), r: 5 })); }
         svg.append(draw("circle", { class: "mark-pin", cx: percent(m.x), cy: percent(m.y), r: 11 }), draw("text", { class: "mark-number", x: percent(m.x), y: percent(m.y), dy: 5 }, String(i + 1)));
       });
+      for (const q of p.points ?? []) {
+        const [x, y] = [percent(q.x), percent(q.y)];
+        svg.append(draw("circle", { class: "mark-halo", cx: x, cy: y, r: 7 }), draw("circle", { class: "mark-shape", cx: x, cy: y, r: 7 }), draw("circle", { class: "mark-tip", cx: x, cy: y, r: 2 }), draw("text", { class: "mark-place", x, y, dy: -11 }, q.at));
+      }
       if (document.activeElement === frame || begun) {
         const [x, y] = cross;
         svg.append(draw("line", { class: "cross", x1: percent(x), y1: "0%", x2: percent(x), y2: "100%" }), draw("line", { class: "cross", x1: "0%", y1: percent(y), x2: "100%", y2: percent(y) }));
@@ -412,16 +486,60 @@
     frame.addEventListener("focus", paint);
     frame.addEventListener("blur", paint);
     frame.addEventListener("keydown", (e) => {
-      const step = e.shiftKey ? 0.1 : 0.02, move = { ArrowLeft: [-step, 0], ArrowRight: [step, 0], ArrowUp: [0, -step], ArrowDown: [0, step] }[e.key];
-      if (move) { e.preventDefault(); cross = [round(cross[0] + move[0]), round(cross[1] + move[1])]; paint(); }
+      const step = (e.shiftKey ? 0.1 : 0.02) / (shape === "place" ? 10 : 1), move = { ArrowLeft: [-step, 0], ArrowRight: [step, 0], ArrowUp: [0, -step], ArrowDown: [0, step] }[e.key];
+      if (move) { e.preventDefault(); cross = [fine(cross[0] + move[0]), fine(cross[1] + move[1])]; paint(); }
       else if (e.key === "Enter" || e.key === " ") { e.preventDefault(); set(...cross); }
       else if (e.key === "Escape") { begun = null; status.textContent = ""; paint(); }
     });
     frame.addEventListener("click", (e) => {
       const r = img.getBoundingClientRect();
-      cross = [round((e.clientX - r.left) / r.width), round((e.clientY - r.top) / r.height)];
+      cross = [fine((e.clientX - r.left) / r.width), fine((e.clientY - r.top) / r.height)];
       set(...cross);
     });
+    /* Places of the board: from four on the picture is laid onto its drawing. */
+    const places = element("div"), sideField = element("p", "", "field"), sideLabel = element("label", say("Shows this side of the board")), sides = element("select");
+    sides.id = "side-" + index;
+    sideLabel.htmlFor = sides.id;
+    sides.append(new Option(say("not a board, or not to be laid onto it"), ""), new Option(say("top"), "top"), new Option(say("bottom"), "bottom"));
+    sides.value = p.side ?? "";
+    sideField.append(sideLabel, sides);
+    const placeField = element("p", "", "field"), placeLabel = element("label", say("Next place: designator, pin (J9.12) or millimetres (12.5; 30)")), place = element("input");
+    place.id = "place-" + index;
+    placeLabel.htmlFor = place.id;
+    place.autocomplete = "off";
+    placeField.append(placeLabel, place);
+    const marked = element("ul", "", "places"), told = element("p", "", "hint");
+    told.setAttribute("role", "status");
+    places.append(placeField, told, marked);
+    const setPlace = (x, y) => {
+      const name = place.value.trim();
+      if (!name) { told.textContent = say("First write which place it is, then point at it."); place.focus(); return; }
+      p.points = [...(p.points ?? []).filter((q) => q.at.toUpperCase() !== name.toUpperCase()), { at: name, x, y }];
+      place.value = "";
+      changed();
+      laid();
+      place.focus();
+    };
+    let asked = 0;
+    const laid = async () => {
+      places.hidden = sides.value === "";
+      const turn = ++asked, list = p.points ?? [];
+      const rows = (off, left) => marked.replaceChildren(...list.map((q, i) => {
+        const li = element("li", q.at + (off?.[i] !== undefined ? ": " + say("%s mm off", off[i].toFixed(2)) : "") + (left?.includes(i) ? " " + say("(left out)") : "") + " ");
+        li.append(button(say("Take out %s", q.at), () => { p.points.splice(p.points.indexOf(q), 1); if (p.points.length === 0) delete p.points; changed(); laid(); }));
+        return li;
+      }));
+      rows();
+      if (sides.value === "" || list.length === 0) { told.textContent = ""; return; }
+      if (list.length < 4) { told.textContent = say("%s of at least 4 places marked; choose some near the corners.", list.length); return; }
+      const r = await ask("/lay", { method: "POST", body: JSON.stringify({ file: p.file, side: sides.value, points: list }), headers: { "Content-Type": "application/json" } });
+      if (turn !== asked) return;
+      if (!r.ok) { told.textContent = (await r.text()).trim(); return; }
+      const a = await r.json();
+      rows(a.off, a.left);
+      told.textContent = [a.laid ? (a.sure ? say("Laid onto the board within %s mm.", a.within.toFixed(2)) : say("Laid onto the board; a fifth place would show whether it is right.")) : "", ...a.said].filter(Boolean).join(" ");
+    };
+    sides.addEventListener("change", () => { if (sides.value) p.side = sides.value; else delete p.side; touch("photos"); if (sides.value) tools.querySelector('[data-shape="place"]').click(); laid(); });
     for (const [id, name] of Object.entries(shapes)) {
       const b = button(name, () => { shape = id; begun = null; tools.querySelectorAll("[data-shape]").forEach((x) => x.setAttribute("aria-pressed", String(x === b))); });
       b.dataset.shape = id;
@@ -458,7 +576,8 @@
     pair.append(what, choose);
     labels();
     paint();
-    fig.append(frame, status, tools, caption, list);
+    fig.append(frame, status, tools, caption, list, sideField, places);
+    laid();
     if (photos.length > 1) fig.append(pair);
     return fig;
   }

@@ -44,48 +44,18 @@ func Photos(n *notebook.Notebook, d *notebook.Device) (list []Photo, problems []
 		if len(points) == 0 {
 			return
 		}
-		if side == "" {
-			say("the picture has points but does not say which side of the board it shows; add side: top or bottom", "points")
-			return
-		}
-		p.Side = board.Top
-		if side == board.Bottom.String() {
-			p.Side = board.Bottom
-		}
-		for i, q := range points {
-			mm, err := locate(p.Board.Board, q.At)
-			if err != nil {
-				say(err.Error(), "points", strconv.Itoa(i), "at")
-				return
-			}
-			p.Points = append(p.Points, registration.Point{Name: q.At, MM: mm, Mark: [2]float64{q.X, q.Y}})
-		}
 		data, err := readPicture(root, p.Path)
 		if err != nil {
 			return // a missing picture is named elsewhere
 		}
-		w, h, err := picture.Size(data)
-		if err != nil {
-			say("the picture cannot be measured: "+err.Error(), "file")
-			return
+		laid, said, ok := Lay(p.Board, side, points, data)
+		for _, w := range said {
+			say(w.Message, w.At...)
 		}
-		if p.Fit, err = registration.New(p.Points, w, h); err != nil {
-			say("the picture is not laid onto the board: "+err.Error(), "points")
-			return
+		if ok {
+			p.Side, p.Points, p.Fit = laid.Side, laid.Points, laid.Fit
+			list = append(list, p)
 		}
-		if p.Fit.Mirrored(p.Side == board.Bottom) {
-			say(fmt.Sprintf("the points show the board mirrored, so they are of its other side; is this the %s?", p.Side), "side")
-			return
-		}
-		for _, i := range p.Fit.Left {
-			say(fmt.Sprintf("%s lies %.1f mm from where the other points expect it and is left out; mark it again", p.Points[i].Name, p.Fit.Off[i]),
-				"points", strconv.Itoa(i))
-		}
-		if p.Fit.RMS > Loose {
-			say(fmt.Sprintf("the points do not go together: %.1f mm between them and the board; mark more, or those again that were hard to see",
-				p.Fit.RMS), "points")
-		}
-		list = append(list, p)
 	}
 	if d.Record != nil {
 		for i := range d.Record.Device.Photos {
@@ -122,6 +92,58 @@ func Photos(n *notebook.Notebook, d *notebook.Device) (list []Photo, problems []
 		}
 	}
 	return list, problems
+}
+
+// Said is what is wrong with a picture's points, and at which of its keys.
+type Said struct {
+	Message string
+	At      []string
+}
+
+// Lay lays a picture onto a board by its points; ok is false where it cannot be, and said
+// tells why, or which of the points do not go with the others.
+func Lay(b *notebook.Board, side string, points []casefile.PhotoPoint, data []byte) (p Photo, said []Said, ok bool) {
+	say := func(message string, at ...string) { said = append(said, Said{message, at}) }
+	p.Board = b
+	switch side {
+	case board.Top.String():
+		p.Side = board.Top
+	case board.Bottom.String():
+		p.Side = board.Bottom
+	default:
+		say("the picture has points but does not say which side of the board it shows; add side: top or bottom", "points")
+		return p, said, false
+	}
+	for i, q := range points {
+		mm, err := locate(b.Board, q.At)
+		if err != nil {
+			say(err.Error(), "points", strconv.Itoa(i), "at")
+			return p, said, false
+		}
+		p.Points = append(p.Points, registration.Point{Name: q.At, MM: mm, Mark: [2]float64{q.X, q.Y}})
+	}
+	w, h, err := picture.Size(data)
+	if err != nil {
+		say("the picture cannot be measured: "+err.Error(), "file")
+		return p, said, false
+	}
+	if p.Fit, err = registration.New(p.Points, w, h); err != nil {
+		say("the picture is not laid onto the board: "+err.Error(), "points")
+		return p, said, false
+	}
+	if p.Fit.Mirrored(p.Side == board.Bottom) {
+		say(fmt.Sprintf("the points show the board mirrored, so they are of its other side; is this the %s?", p.Side), "side")
+		return p, said, false
+	}
+	for _, i := range p.Fit.Left {
+		say(fmt.Sprintf("%s lies %.1f mm from where the other points expect it and is left out; mark it again",
+			p.Points[i].Name, p.Fit.Off[i]), "points", strconv.Itoa(i))
+	}
+	if p.Fit.RMS > Loose {
+		say(fmt.Sprintf("the points do not go together: %.1f mm between them and the board; mark more, or those again that were hard to see",
+			p.Fit.RMS), "points")
+	}
+	return p, said, true
 }
 
 // Loose is from how far apart points and board are said not to go together, mm.

@@ -115,6 +115,26 @@ func odds(r Row) int {
 	return 1
 }
 
+// Is reports whether the row is of a mode and state, in any case of letters.
+func (r *Row) Is(what, state string) bool {
+	return fold(r.What) == fold(what) && fold(r.State) == fold(state)
+}
+
+// Shows is what a good board reads there in a few words, or nothing.
+func (r *Row) Shows() string {
+	switch {
+	case r.Expected != "":
+		return r.Expected
+	case r.Median != "" && r.Good > 1:
+		return r.Median + " (" + r.Low + " to " + r.High + ")"
+	case r.Median != "":
+		return r.Median
+	case r.Over:
+		return "OL"
+	}
+	return ""
+}
+
 type key struct {
 	ref, pin, what, state string
 	unit                  quantity.Unit

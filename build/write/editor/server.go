@@ -274,6 +274,8 @@ func (s *Server) routes() map[string]http.HandlerFunc {
 		"POST /write/case/{id}/history":       s.postRestore,
 		"POST /write/case/{id}/pictures":      s.pictures,
 		"POST /write/case/{id}/blur":          s.blur,
+		"POST /write/case/{id}/lay":           s.lay,
+		"GET /write/case/{id}/pins":           s.pins,
 		"GET /write/case/{id}/picture/{file}": s.picture,
 		"POST /write/case/{id}/phone":         s.startPhone,
 		"GET /write/words":                    s.words,

@@ -1,0 +1,121 @@
+package editor
+
+import (
+	"encoding/json"
+	"net/http"
+
+	"benchlore/build/notebook"
+	"benchlore/build/reason/boards"
+	"benchlore/build/reason/pins"
+	"benchlore/build/reason/verdict"
+	"benchlore/schema/board"
+	"benchlore/schema/casefile"
+)
+
+// boardOf is the board of a case as it is being written; ok is false, and the request
+// answered, where there is none.
+func (s *Server) boardOf(w http.ResponseWriter, r *http.Request) (n *notebook.Notebook, c *notebook.Case, b *notebook.Board, ok bool) {
+	n, c, ok = s.find(w, r)
+	if !ok {
+		return nil, nil, nil, false
+	}
+	f, _, _, err := s.read(c)
+	if err != nil || f == nil {
+		s.fail(w, errUnreadable)
+		return nil, nil, nil, false
+	}
+	next := n.With(c, f)
+	if b, ok = next.Board(); !ok {
+		refuse(w, http.StatusUnprocessableEntity, "the notebook has no parts list of this case's board; `benchlore board add` reads one")
+		return nil, nil, nil, false
+	}
+	return n, next, b, true
+}
+
+// laid is what became of the points of a picture.
+type laid struct {
+	Laid   bool      `json:"laid"`
+	Within float64   `json:"within"` // mm
+	Sure   bool      `json:"sure"`   // more than four points
+	Off    []float64 `json:"off"`    // mm, of each point
+	Left   []int     `json:"left"`
+	Said   []string  `json:"said"`
+}
+
+// lay says how well a picture's points lay it onto the board. It writes nothing: the
+// points are a field of the case as any other.
+func (s *Server) lay(w http.ResponseWriter, r *http.Request) {
+	_, c, b, ok := s.boardOf(w, r)
+	if !ok {
+		return
+	}
+	var in struct {
+		File, Side string
+		Points     []pinField
+	}
+	if err := json.NewDecoder(r.Body).Decode(&in); err != nil {
+		refuse(w, http.StatusBadRequest, "the points cannot be read")
+		return
+	}
+	data, err := s.photo(c, in.File)
+	if err != nil {
+		s.fail(w, err)
+		return
+	}
+	var points []casefile.PhotoPoint
+	for _, p := range in.Points {
+		points = append(points, casefile.PhotoPoint(p))
+	}
+	p, said, ok := boards.Lay(b, in.Side, points, data)
+	out := laid{Laid: ok, Off: []float64{}, Left: []int{}, Said: []string{}}
+	for _, one := range said {
+		out.Said = append(out.Said, one.Message)
+	}
+	if ok {
+		out.Within, out.Sure, out.Off = p.Fit.RMS, p.Fit.Checked, p.Fit.Off
+		out.Left = append(out.Left, p.Fit.Left...)
+	}
+	s.json(w, http.StatusOK, out)
+}
+
+// pinAsked is a pin with what a good board shows there.
+type pinAsked struct {
+	Pin  string `json:"pin"`
+	Net  string `json:"net"`
+	Good string `json:"good"`
+}
+
+// pins lists the pins of a part in order, with what is known of them in a mode and state,
+// for readings that are taken pin after pin.
+func (s *Server) pins(w http.ResponseWriter, r *http.Request) {
+	n, c, b, ok := s.boardOf(w, r)
+	if !ok {
+		return
+	}
+	p, _, err := boards.FindPin(b.Board, r.FormValue("part"))
+	if err != nil {
+		refuse(w, http.StatusUnprocessableEntity, err.Error())
+		return
+	}
+	good := map[string]string{}
+	for _, t := range pins.Tables(n, verdict.New(n), c.Device, b) {
+		for i := range t.Rows {
+			if row := &t.Rows[i]; row.Is(r.FormValue("what"), r.FormValue("state")) && row.Shows() != "" {
+				good[row.Pin] = row.Shows()
+			}
+		}
+	}
+	out := []pinAsked{}
+	for _, pin := range p.Pins {
+		name := p.Ref + "." + pin.Name
+		out = append(out, pinAsked{name, netOf(b.Board, pin), good[name]})
+	}
+	s.json(w, http.StatusOK, map[string]any{"part": p.Ref, "pins": out})
+}
+
+func netOf(b *board.Board, pin board.Pin) string {
+	if pin.Net < 0 {
+		return ""
+	}
+	return b.Nets[pin.Net].Name
+}
