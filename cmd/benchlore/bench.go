@@ -18,9 +18,11 @@ import (
 
 	"benchlore/build/notebook"
 	"benchlore/build/write/editor"
+	"benchlore/build/write/meter"
 )
 
 func newBench() *cobra.Command {
+	var dmm string
 	var port int
 	var open bool
 	var listen string
@@ -56,7 +58,21 @@ encrypted: use it on a network that you trust.`,
 					}
 				}
 			}
-			s, err := editor.New(folder(args), editor.Options{Phrase: phrase})
+			var instrument *meter.Meter
+			if dmm != "" {
+				var err error
+				if instrument, err = meter.At(dmm); err != nil {
+					return usageError{err}
+				}
+				defer instrument.Close()
+				name, err := instrument.Name(c.Context())
+				if err != nil {
+					fmt.Fprintf(c.ErrOrStderr(), "warning: %v; it is asked again when a reading is wanted\n", err)
+				} else {
+					fmt.Fprintf(c.OutOrStdout(), "instrument: %s; F9 takes its reading\n", name)
+				}
+			}
+			s, err := editor.New(folder(args), editor.Options{Phrase: phrase, Meter: instrument})
 			switch {
 			case errors.Is(err, notebook.ErrNoFolder), errors.Is(err, notebook.ErrNoNotebook):
 				return usageError{err}
@@ -87,6 +103,7 @@ encrypted: use it on a network that you trust.`,
 	}
 	f := c.Flags()
 	f.IntVar(&port, "port", 0, "the port; any free one by default")
+	f.StringVar(&dmm, "meter", "", "an instrument that speaks SCPI over TCP, HOST or HOST:PORT; F9 takes its reading")
 	f.BoolVar(&open, "open", false, "open the page in the browser")
 	f.StringVar(&listen, "listen", "", "another address than loopback; a pass phrase is asked for there")
 	return c

@@ -411,6 +411,26 @@
       takePin(named >= 0 ? value : first);
     }
   });
+  /* F9 takes what the instrument on the bench shows: at the pin that is asked for, or into
+     the row of measurements that is being typed, else into a new one. */
+  byID("pin-meter").hidden = !state.meter;
+  async function fromMeter() {
+    const row = document.activeElement?.closest?.('table[data-table="Measurements"] tbody tr'), pin = document.activeElement === byID("pin-read");
+    const r = await ask("/meter", { method: "POST" });
+    if (!r.ok) { saved.textContent = (await r.text()).trim(); return; }
+    const a = await r.json();
+    if (pin) { takePin(a.read); return; }
+    const put = (column, value) => {
+      const cell = row?.querySelector('[data-column="' + column + '"] input');
+      if (!cell || column === "what" && cell.value !== "") return;
+      cell.value = value;
+      cell.dispatchEvent(new Event("input", { bubbles: true }));
+    };
+    if (row) { put("what", a.what); put("read", a.read); } else addRow("table:Measurements", a);
+    saved.textContent = say("Taken from the instrument: %s", a.read);
+  }
+  addEventListener("keydown", (e) => { if (e.key === "F9" && state.meter) { e.preventDefault(); fromMeter(); } });
+  byID("pin-meter").addEventListener("click", () => { byID("pin-read").focus(); fromMeter(); });
   byID("pin-end").addEventListener("click", () => {
     for (const [k, read] of walk.read) addRow("table:Measurements", { point: walk.pins[k].pin, what: byID("pin-what").value, state: byID("pin-state").value, read });
     byID("pin-said").textContent = say("%s readings are in the table.", walk.read.size);

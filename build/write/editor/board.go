@@ -119,3 +119,20 @@ func netOf(b *board.Board, pin board.Pin) string {
 	}
 	return b.Nets[pin.Net].Name
 }
+
+// takeReading asks the instrument on the bench for what it shows.
+func (s *Server) takeReading(w http.ResponseWriter, r *http.Request) {
+	if _, _, ok := s.find(w, r); !ok {
+		return
+	}
+	if s.meter == nil {
+		refuse(w, http.StatusNotFound, "no instrument is named; `benchlore bench --meter ADDRESS` names one")
+		return
+	}
+	reading, err := s.meter.Read(r.Context())
+	if err != nil {
+		refuse(w, http.StatusBadGateway, err.Error())
+		return
+	}
+	s.json(w, http.StatusOK, map[string]string{"what": reading.What, "read": reading.Text})
+}

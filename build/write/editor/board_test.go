@@ -1,8 +1,10 @@
 package editor
 
 import (
+	"bufio"
 	"encoding/json"
 	"fmt"
+	"net"
 	"net/http"
 	"strings"
 	"testing"
@@ -14,6 +16,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"benchlore/build/testkit/browser"
+	"benchlore/build/write/meter"
 )
 
 // TestLay: points are judged as they are sent, nothing is written, and what cannot be used
@@ -150,4 +153,40 @@ func TestPins(t *testing.T) {
 	code, text, _ = x.do(ask{method: "GET", path: "/write/case/2026-0016/pins?part=U44"})
 	assert.Equal(t, http.StatusUnprocessableEntity, code)
 	assert.Contains(t, text, "did you mean")
+}
+
+// TestReadingByKey: F9 takes what a simulated instrument shows into the row that is being
+// typed, and says so when there is no answer.
+func TestReadingByKey(t *testing.T) {
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	require.NoError(t, err)
+	defer l.Close()
+	go func() {
+		for {
+			conn, err := l.Accept()
+			if err != nil {
+				return
+			}
+			in := bufio.NewScanner(conn)
+			for in.Scan() {
+				_, _ = conn.Write([]byte(map[string]string{"CONF?": "\"VOLT +1.0E+01\"\n", "READ?": "+3.29871000E+00\n"}[in.Text()]))
+			}
+		}
+	}()
+	instrument, err := meter.At(l.Addr().String())
+	require.NoError(t, err)
+	x := serveIt(t, Options{Meter: instrument})
+	b := browser.Start(t)
+	b.Do(t, chromedp.EmulateViewport(1280, 900), chromedp.Navigate(x.base+"/write/case/2026-0018"))
+	b.WaitFor(t, at("clock")+`?.hidden === false`)
+	_ = browser.Eval[any](t, b, cell("Measurements", 0, 0)+`.focus()`)
+	b.Do(t, chromedp.KeyEvent("T"), chromedp.KeyEvent("P"), chromedp.KeyEvent("1"), chromedp.KeyEvent(kb.F9))
+	b.WaitFor(t, at("saved")+`.textContent.startsWith("Saved, ") && `+cell("Measurements", 0, 4)+`.value === "3.2987 V"`)
+	row := loaded(t, x.dir, "2026-0018").File.Table("Measurements").Rows[0]
+	assert.Equal(t, []string{"TP1", "voltage", "3.2987 V"}, []string{row[0], row[1], row[4]})
+	without := serveIt(t, Options{})
+	code, text, _ := without.do(ask{path: "/write/case/2026-0018/meter"})
+	assert.Equal(t, http.StatusNotFound, code)
+	assert.Contains(t, text, "--meter")
+	assert.Empty(t, b.Problems)
 }

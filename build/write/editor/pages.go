@@ -139,7 +139,7 @@ func (s *Server) sheetPage(n *notebook.Notebook, c *notebook.Case, f *casefile.F
 		}
 	}
 	state, _ := json.Marshal(map[string]any{"names": names, "id": c.ID(), "version": a.Version, "fields": fields,
-		"checked": a.Checked, "back": a.Back, "forward": a.Forward})
+		"checked": a.Checked, "back": a.Back, "forward": a.Forward, "meter": s.meter != nil})
 	p := sheetPage{Title: cmp.Or(k.Title, "Case "+c.ID()), ID: c.ID(), Device: c.Device.Name(n.Terms),
 		DeviceHref: "/devices/" + c.Device.ID + ".html", Closed: k.Closed,
 		Version: a.Version, Saved: a.Saved, Checked: a.Checked, State: string(state), Photos: photosOf(k.Photos),

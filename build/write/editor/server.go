@@ -38,6 +38,7 @@ import (
 	"benchlore/build/reason/similar"
 	"benchlore/build/reason/triage"
 	"benchlore/build/reason/verdict"
+	"benchlore/build/write/meter"
 	"benchlore/theme"
 )
 
@@ -58,6 +59,7 @@ type Server struct {
 	phrase  string
 	session string // what the cookie of somebody who gave the phrase holds
 	tries   tries
+	meter   *meter.Meter // may be nil
 
 	now func() time.Time
 
@@ -98,6 +100,8 @@ type Options struct {
 	// Phrase must be given by everybody who is not on this machine; empty where
 	// the server listens on loopback alone.
 	Phrase string
+	// Meter is an instrument whose readings a key takes into the sheet; it may be nil.
+	Meter *meter.Meter
 }
 
 // New loads the notebook in dir.
@@ -113,7 +117,7 @@ func New(dir string, o Options) (*Server, error) {
 	if _, err := rand.Read(random[:]); err != nil {
 		return nil, err
 	}
-	s := &Server{dir: dir, store: NewStore(dir, n.Config.History), phrase: o.Phrase, session: hex.EncodeToString(random[:]), now: time.Now}
+	s := &Server{dir: dir, store: NewStore(dir, n.Config.History), phrase: o.Phrase, meter: o.Meter, session: hex.EncodeToString(random[:]), now: time.Now}
 	look, err := notebook.LookAt(dir)
 	if err != nil {
 		return nil, err
@@ -278,6 +282,7 @@ func (s *Server) routes() map[string]http.HandlerFunc {
 		"GET /write/case/{id}/pins":           s.pins,
 		"GET /write/case/{id}/picture/{file}": s.picture,
 		"POST /write/case/{id}/phone":         s.startPhone,
+		"POST /write/case/{id}/meter":         s.takeReading,
 		"GET /write/words":                    s.words,
 		"GET /write/enter":                    s.enter,
 		"POST /write/enter":                   s.postEnter,
