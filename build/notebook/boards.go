@@ -15,6 +15,7 @@ import (
 	"benchlore/schema/board"
 	"benchlore/schema/casefile"
 	"benchlore/schema/diagnostic"
+	"benchlore/schema/quantity"
 	"benchlore/schema/terms"
 )
 
@@ -237,6 +238,7 @@ func (l *loader) checkBoard(c *Case) {
 		bad.Suggestion = terms.Nearest(name, r.Boards)
 		l.say(bad)
 	}
+	l.checkWork(c)
 	if n := c.File.Case.Fasteners; n != nil {
 		total := r.FastenerCount()
 		if r.Total != nil {
@@ -246,6 +248,47 @@ func (l *loader) checkBoard(c *Case) {
 			l.say(c.Say(diagnostic.Error, diagnostic.FastenerCount,
 				fmt.Sprintf("%d fasteners came out, and devices/%s.md knows %d; correct one of the two", n.Out,
 					c.Device.ID, total), "fasteners", "out"))
+		}
+	}
+}
+
+// checkWork looks for what the records of work name on the case's board, and for a rail
+// that was given more than it is made for.
+func (l *loader) checkWork(c *Case) {
+	b, ok := c.Board()
+	if !ok {
+		return
+	}
+	say := func(w *casefile.Work, column, format string, args ...any) {
+		l.say(w.At(c.File, column, diagnostic.Warning, diagnostic.BoardPoint, fmt.Sprintf(format, args...)))
+	}
+	for i := range c.File.Case.Work {
+		w := &c.File.Case.Work[i]
+		for _, column := range []string{"part", "from", "to", "chip"} {
+			for _, ref := range Designators(w.Text[column]) {
+				if _, ok := b.Part(ref); !ok {
+					say(w, column, "%s has no %s%s", b.Name, ref, diagnostic.DidYouMean(b.Nearest(ref)))
+				}
+			}
+		}
+		if w.Section != "Injection" || w.Text["net"] == "" {
+			continue
+		}
+		if _, ok := b.Net(w.Text["net"]); !ok && b.Wired() {
+			say(w, "net", "%s has no net %q%s", b.Name, w.Text["net"], diagnostic.DidYouMean(b.Nearest(w.Text["net"])))
+			continue
+		}
+		given, err := quantity.Parse(w.Text["volts"])
+		if err != nil || given.Unit != quantity.Volt {
+			continue
+		}
+		for j := range c.Device.Record.Device.Rails {
+			rail := &c.Device.Record.Device.Rails[j]
+			if strings.EqualFold(rail.Name, w.Text["net"]) && rail.VoltsExpected.Judges() {
+				if v, err := quantity.Judge(rail.VoltsExpected, given, quantity.Decimal{}); err == nil && v == quantity.High {
+					say(w, "volts", "%s is more than %s is made for, %s", w.Text["volts"], rail.Name, rail.Volts)
+				}
+			}
 		}
 	}
 }

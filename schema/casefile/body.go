@@ -45,9 +45,10 @@ func parse(name string, src []byte, s *schema.Schema) (*File, []diagnostic.Diagn
 	// A value of the wrong type has been named by the schema; the rest decodes.
 	doc.Decode(&f.Case)
 	b := body{doc: doc, list: list, trusted: s == nil}
-	b.read(SectionNames)
+	b.read(slices.Concat(SectionNames, WorkSections))
 	f.Case.Sections = b.sections
 	b.tables(f)
+	b.work(f)
 	return f, b.list
 }
 

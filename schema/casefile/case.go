@@ -9,6 +9,7 @@ package casefile
 
 import (
 	"fmt"
+	"maps"
 	"regexp"
 	"slices"
 	"strings"
@@ -51,6 +52,7 @@ type Case struct {
 	Findings     []Finding     `yaml:"-"`
 	Measurements []Measurement `yaml:"-"`
 	Parts        []Part        `yaml:"-"`
+	Work         []Work        `yaml:"-"`
 }
 
 // idForm is what a case's id may be; the schema says the same. Ids become names of
@@ -277,7 +279,11 @@ func Blank(section string) string {
 }
 
 // tableColumns are the columns of the sections with tables.
-var tableColumns = map[string][]string{"Findings": FindingColumns, "Measurements": MeasurementColumns, "Parts": PartColumns}
+var tableColumns = func() map[string][]string {
+	all := maps.Clone(workColumns)
+	all["Findings"], all["Measurements"], all["Parts"] = FindingColumns, MeasurementColumns, PartColumns
+	return all
+}()
 
 // File is a case file: the case, its source and the place of every value.
 type File struct {

@@ -42,10 +42,10 @@ func (f *File) replaceSection(name, body string) (*File, error) {
 		return f, nil
 	}
 	at := len(src)
-	rank := slices.Index(SectionNames, name)
+	rank := slices.Index(sectionOrder, name)
 	if rank >= 0 {
 		for _, s := range f.Case.Sections {
-			if slices.Index(SectionNames, s.Name) > rank {
+			if slices.Index(sectionOrder, s.Name) > rank {
 				line, _ := f.Text.Place(s.heading)
 				at = f.Text.LineStart(line)
 				break
@@ -145,6 +145,12 @@ func (f *File) tableRows(section string) (known []string, rows []cells) {
 		for i := range f.Case.Parts {
 			rows = append(rows, f.Case.Parts[i].at)
 		}
+	default:
+		for i := range f.Case.Work {
+			if f.Case.Work[i].Section == section {
+				rows = append(rows, f.Case.Work[i].at)
+			}
+		}
 	}
 	return tableColumns[section], rows
 }
@@ -154,6 +160,9 @@ func (f *File) tableRows(section string) (known []string, rows []cells) {
 // bytes, markup included; the rest of the section stays.
 func (f *File) SetTable(section string, t Table) (*File, error) {
 	_, old := f.tableRows(section)
+	if len(t.Rows) == 0 && !slices.ContainsFunc(f.Case.Sections, func(s Section) bool { return s.Name == section }) {
+		return f, nil
+	}
 	t = f.lean(section, t)
 	src := f.Text.Bytes
 	used := make([]bool, len(old))

@@ -452,7 +452,7 @@ func (s *site) sections(c *notebook.Case) ([]sectionView, error) {
 		if err != nil {
 			return nil, err
 		}
-		v.HTML = html
+		v.HTML = html + s.workNote(k, sec.Name)
 		out = append(out, v)
 	}
 	return out, nil

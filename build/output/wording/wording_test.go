@@ -68,7 +68,7 @@ func texts(t *testing.T) []string {
 			}
 			// Maps of texts that a template or another place says.
 			for _, start := range []string{"var classNames = ", "var stepTitles = ", "var sideNames = ",
-				"var says = ", "fieldHints    = map[string]string{\"device\"", "hints := map[string]string{"} {
+				"var says = ", "fieldHints    = map[string]string{\"device\"", "hints := map[string]string{", "workHints := map[string]string{"} {
 				if _, rest, ok := bytes.Cut(src, []byte(start)); ok {
 					body, _, _ := bytes.Cut(rest, []byte("}\n"))
 					for _, m := range mapValues.FindAllSubmatch(append([]byte(": "), body...), -1) {
@@ -116,6 +116,9 @@ func texts(t *testing.T) []string {
 	for v := quantity.In; v <= quantity.TooClose; v++ { // as a mark says it
 		add(v.String())
 	}
+	for _, name := range casefile.WorkSections {
+		add(name)
+	}
 	var list []string
 	for s := range out {
 		list = append(list, s)
@@ -125,7 +128,7 @@ func texts(t *testing.T) []string {
 }
 
 // The same in every language: names, signs, formats without words.
-var untranslated = regexp.MustCompile(`^(?:Markdown|%[sd]|Name|[^A-Za-z]*%\.?\d*[dsf][^A-Za-z]*|Ring|language-tag)$`)
+var untranslated = regexp.MustCompile(`^(?:Markdown|%[sd]|Name|Firmware|[^A-Za-z]*%\.?\d*[dsf][^A-Za-z]*|Ring|language-tag)$`)
 
 // TestEveryTextIsTranslated: each language has each text of the interface, and none
 // that is not used any more; the arguments of both are the same.

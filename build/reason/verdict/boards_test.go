@@ -57,6 +57,8 @@ func TestMistakesAreCaught(t *testing.T) {
 
 		"C341's value":   {find("2025-0010"), "10 µF 6.3 V X5R", "1 µF 6.3 V X5R", "C341 is 10u 6.3V X5R on HB4 main rev 3, not 1 µF"},
 		"C341's net":     {find("2025-0010"), "| 0603 | +3V3 |", "| 0603 | +5V |", "C341 is on +3V3 and GND"},
+		"insulation":     {find("2026-0019"), "| > 1 MΩ | 95 MΩ | passed |", "| > 1 MΩ | 0.95 MΩ | passed |", "so it did not pass"},
+		"injected amps":  {find("2025-0010"), "| 1 V | 2 A |", "| 1 A | 2 A |", "volts is in volt"},
 		"F2's package":   {find("2026-0007"), "| 0603 |", "| 1206 |", "F2 has the package 0603"},
 		"L2's name":      {find("2026-0010"), "| L2 | power", "| L22 | power", "L22 is not on N8 main rev 4"},
 		"Q9's net":       {find("2026-0013"), "| TO-3P | +38 V |", "| TO-3P | −38 V |", "Q9 is on"},
@@ -89,6 +91,30 @@ func TestMistakesAreCaught(t *testing.T) {
 	require.NoError(t, os.WriteFile(file,
 		[]byte(strings.Replace(string(src), "{out: 8, in: 8}", "{out: 8, in: 7, reason: one was missing on arrival}", 1)), 0o644))
 	assert.Empty(t, problems())
+}
+
+// TestWorkOnTheBoard: what records of work name is on the board, and a rail is not given
+// more than it is made for.
+func TestWorkOnTheBoard(t *testing.T) {
+	for _, c := range []struct{ old, new, says string }{
+		{"| +3V3 | 1 V |", "| +3V3 | 5 V |", "5 V is more than +3V3 is made for, 3.3 V ±5 %"},
+		{"| +3V3 | 1 V |", "| +3V33 | 1 V |", `HB4 main rev 3 has no net "+3V33"; did you mean "+3V3"?`},
+		{"| C341 | SAC305", "| C3411 | SAC305", "HB4 main rev 3 has no C3411"},
+	} {
+		dir := workshop.Dir(t)
+		file := filepath.Join(dir, "cases", "2025", "2025-0010-laptop-dead-short-on-3-3-v.md")
+		src, err := os.ReadFile(file)
+		require.NoError(t, err)
+		require.Contains(t, string(src), c.old)
+		require.NoError(t, os.WriteFile(file, []byte(strings.Replace(string(src), c.old, c.new, 1)), 0o644))
+		n, err := notebook.Load(dir)
+		require.NoError(t, err)
+		var said strings.Builder
+		for _, d := range n.Problems {
+			said.WriteString(d.String() + "\n")
+		}
+		assert.Contains(t, said.String(), c.says)
+	}
 }
 
 // TestMissingPartsOnBoards: what the example's board says of a part that was

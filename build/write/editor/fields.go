@@ -18,7 +18,7 @@ import (
 // "table:NAME" for a table as JSON.
 type Fields map[string]string
 
-var tableSections = []string{"Findings", "Measurements", "Parts"}
+var tableSections = append([]string{"Findings", "Measurements", "Parts"}, casefile.WorkSections...)
 
 const (
 	sectionPrefix = "section:"
@@ -42,6 +42,10 @@ func FieldsOf(f *casefile.File) Fields {
 		} else {
 			out[sectionPrefix+name] = strings.Trim(strings.ReplaceAll(f.Section(name), "\r\n", "\n"), "\n")
 		}
+	}
+	for _, name := range casefile.WorkSections {
+		out[tablePrefix+name] = tableText(f.Table(name))
+		out[sectionPrefix+name] = f.AfterTable(name)
 	}
 	return out
 }
@@ -270,7 +274,7 @@ func set(f *casefile.File, key, value string, todo map[string]string) (*casefile
 		return f.SetTable(name, t)
 	}
 	if name, ok := strings.CutPrefix(key, sectionPrefix); ok {
-		if !slices.Contains(casefile.SectionNames, name) {
+		if !slices.Contains(casefile.SectionNames, name) && !slices.Contains(casefile.WorkSections, name) {
 			return nil, fmt.Errorf("there is no section %q", name)
 		}
 		for line := range strings.Lines("\n" + value) {

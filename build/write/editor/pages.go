@@ -98,6 +98,7 @@ type tableView struct {
 	Rows    [][]string
 	Choices map[string][]string
 	Lists   map[string]string // column -> datalist
+	Said    bool              // rows are judged as they are typed
 }
 
 type sectionView struct {
@@ -116,7 +117,8 @@ type sheetPage struct {
 	Checked                               checked
 	Stop                                  string // shown while [checked.Stop]
 	First, Cause, End                     []field
-	Sections                              []sectionView
+	Sections, Work                        []sectionView
+	WorkOpen                              bool
 	Photos                                []photoField
 	Problems                              []problem
 	Conflicts                             []conflictView
@@ -209,6 +211,7 @@ func (s *Server) sheetPage(n *notebook.Notebook, c *notebook.Case, f *casefile.F
 			t := f.Table(name)
 			rows := append(slices.Clone(t.Rows), make([]string, len(t.Columns)))
 			v.Table = &tableView{Name: name, Columns: t.Columns, Rows: rows, Choices: map[string][]string{}, Lists: map[string]string{}}
+			v.Table.Said = name != "Findings"
 			switch name {
 			case "Findings":
 				v.Table.Choices["result"] = []string{"", "clear", "fault", "unsure"}
@@ -224,6 +227,22 @@ func (s *Server) sheetPage(n *notebook.Notebook, c *notebook.Case, f *casefile.F
 			}
 		}
 		p.Sections = append(p.Sections, v)
+	}
+	workHints := map[string]string{"Injection": "What was put in, with which limit, and what got warm.",
+		"Rework":     "Heat and solder, so that it can be done again the same way; class: the number of the procedure.",
+		"Jumpers":    "From and to as pins (U4.1), nets or parts; pictures before and after by their file.",
+		"Firmware":   "The file stays out of the notebook: benchlore firmware FILE prints its size and its sum.",
+		"Acceptance": "Limits of the codes that apply where you are; nothing here declares a device safe."}
+	for _, name := range casefile.WorkSections {
+		t := f.Table(name)
+		v := sectionView{Name: name, Anchor: "work-" + strings.ToLower(name), Text: fields[sectionPrefix+name], Hint: workHints[name],
+			Table: &tableView{Name: name, Columns: t.Columns, Rows: append(slices.Clone(t.Rows), make([]string, len(t.Columns))),
+				Choices: map[string][]string{}, Lists: map[string]string{}}}
+		if name == "Acceptance" {
+			v.Table.Choices["result"] = []string{"", "passed", "failed", "not done"}
+		}
+		p.WorkOpen = p.WorkOpen || len(t.Rows) > 0 || v.Text != ""
+		p.Work = append(p.Work, v)
 	}
 	p.Lists = s.lists(n, n.With(c, f))
 	return p
