@@ -9,7 +9,7 @@
   const words = { "": say("not asked"), has: say("it has this"), absent: say("asked, not there") }, shapes = { "": "○", has: "●", absent: "✕" };
   const results = ["clear", "fault", "unsure"], said = { clear: say("clear"), fault: say("fault"), unsure: say("unsure") };
   const from = { method: say("general method, no cases"), own: say("this workshop’s method, no cases"), sheet: say("reference reading of the device") };
-  const shownChecks = 8;
+  const shownChecks = 8, wide = matchMedia("(min-width: 70rem)");
   let model = null, data = null, state = null;
 
   const element = (tag, text, className) => {
@@ -96,7 +96,7 @@
   function fromAddress() {
     const hash = new URLSearchParams(location.hash.slice(1));
     const list = (key) => (hash.get(key) ?? "").split(",").filter(Boolean);
-    state = { symptoms: list("has"), absent: list("absent"), before: list("before"), device: hash.get("device") ?? "", kind: hash.get("kind") ?? "", found: [], said: (hash.get("said") ?? "").slice(0, 2000) };
+    state = { symptoms: list("has"), absent: list("absent"), before: list("before"), device: hash.get("device") ?? "", kind: hash.get("kind") ?? "", found: [], said: (hash.get("said") ?? (location.hash.length > 1 ? "" : new URLSearchParams(location.search).get("q") ?? "")).slice(0, 2000) };
     if (!data.devices[state.device]) state.device = "";
     for (const item of hash.getAll("found")) {
       const at = item.lastIndexOf("="), check = model.checks.findIndex((k) => k.key === item.slice(0, at));
@@ -106,6 +106,7 @@
     device.value = state.device;
     kindAt.value = state.kind;
     if (box.value !== state.said) box.value = state.said;
+    if (!wide.matches && (state.said || state.symptoms.length > 0)) byID("signs").open = false; // the answer is what was asked for
     hear();
   }
   function keep() {
@@ -131,6 +132,19 @@
   function show() {
     for (const b of signs) mark(b, state.symptoms.includes(b.dataset.symptom) ? "has" : state.absent.includes(b.dataset.symptom) ? "absent" : "");
     for (const b of events) mark(b, state.before.includes(b.dataset.before) ? "has" : "");
+    const chips = [...signs.filter((b) => b.getAttribute("aria-pressed") === "true"), ...events.filter((b) => b.getAttribute("aria-pressed") === "true")].map((b) => {
+      const c = element("button", (state.absent.includes(b.dataset.symptom) ? shapes.absent : shapes.has) + " " + b.textContent.replace(/^\S+ /, "").replace(/,[^,]*$/, "") + " ×");
+      c.type = "button";
+      c.setAttribute("aria-label", say("Take out %s", b.textContent.replace(/^\S+ /, "")));
+      c.addEventListener("click", () => {
+        for (const list of ["symptoms", "absent", "before"]) state[list] = state[list].filter((id) => id !== (b.dataset.symptom ?? b.dataset.before));
+        remember();
+        box.focus();
+      });
+      return c;
+    });
+    byID("chosen").replaceChildren(...chips);
+    byID("chosen").hidden = chips.length === 0;
     const red = byID("stop").dataset.red.split(" ");
     byID("stop").hidden = ![...state.symptoms, ...state.before, ...(heard?.symptoms ?? [])].some((id) => red.includes(id));
     const about = data.devices[state.device];
@@ -181,7 +195,9 @@
       if (spoke.length > 0) name.append(element("span", " " + say("words: %s", spoke.join(", ")), "meta"));
       const cases = element("td");
       cases.append(c.general ? element("span", say("named by the method, no cases"), "meta") : links(c.cases));
-      tr.append(name, element("td", percent(c.p), "num"), element("td", say("%s to %s", percent(c.interval[0]), percent(c.interval[1])), "num"), cases);
+      tr.append(name, element("td", percent(c.p), "num"), range(c), cases);
+      const heads = [...causesAt.closest("table").tHead.rows[0].cells];
+      [...tr.cells].forEach((cell, i) => { if (i > 0) cell.dataset.label = heads[i].textContent; });
       return tr;
     }));
     byID("unseen").textContent = say("%s for a cause that no case had yet. The ranges hold nine times in ten, if the cases are typical.", percent(ranked.unseen));
@@ -213,6 +229,14 @@
     }));
   }
 
+  // range draws a probability with the range that holds it, and says it too.
+  function range(c) {
+    const td = element("td", "", "num"), at = (tag, attributes) => { const e = document.createElementNS("http://www.w3.org/2000/svg", tag); for (const [k, v] of Object.entries(attributes)) e.setAttribute(k, v); return e; };
+    const svg = at("svg", { class: "range", viewBox: "0 0 100 10", "aria-hidden": "true", preserveAspectRatio: "none" }), [low, high] = c.interval.map((x) => 100 * x);
+    svg.append(at("rect", { class: "range-all", width: 100, height: 10 }), at("rect", { class: "range-p", width: 100 * c.p, height: 10 }), at("path", { d: `M${low} 1V9M${low} 5H${high}M${high} 1V9` }));
+    td.append(svg, element("span", say("%s to %s", percent(c.interval[0]), percent(c.interval[1])), "meta"));
+    return td;
+  }
   // showMethod gives a bench's order of checks for a sort of device.
   function showMethod(m, open) {
     const at = byID("method");

@@ -148,7 +148,7 @@ type listPage struct {
 type homePage struct {
 	Frame                 frame
 	Welcome, Figures      string
-	Groups                []block
+	Common                []counted
 	Open, Newest, Returns []caseItem
 }
 

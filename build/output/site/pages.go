@@ -107,8 +107,20 @@ func (s *site) home() homePage {
 	figures += "; " + s.t("%d came back", len(l.returns))
 	closed := slices.DeleteFunc(slices.Clone(l.newest[:min(50, len(l.newest))]), func(c *notebook.Case) bool { return c.File.Case.Open() })
 	return homePage{Frame: s.frame("", s.n.Config.Name), Welcome: s.n.Config.Site.Welcome, Figures: figures + ".",
-		Groups: s.symptomBlocks(""), Open: s.items("", l.open[:min(10, len(l.open))]),
+		Common: s.commonSymptoms(""), Open: s.items("", l.open[:min(10, len(l.open))]),
 		Newest: s.items("", closed[:min(12, len(closed))]), Returns: s.items("", l.returns[:min(8, len(l.returns))])}
+}
+
+// mostCommon is how many symptoms the first page names.
+const mostCommon = 16
+
+// commonSymptoms are those of the most cases, the commonest first.
+func (s *site) commonSymptoms(root string) (out []counted) {
+	for _, b := range s.symptomBlocks(root) {
+		out = append(out, b.Items...)
+	}
+	slices.SortStableFunc(out, func(a, b counted) int { return cmp.Compare(b.Count, a.Count) })
+	return out[:min(mostCommon, len(out))]
 }
 
 func (s *site) symptomsPage() listPage {

@@ -1,0 +1,16 @@
+"use strict";
+/* The bar at the top: a slash goes to the search box, Escape and a click elsewhere close
+   what is folded out. */
+(() => {
+  const folds = [...document.querySelectorAll(".top details")];
+  const typing = (e) => e.target.closest("input, textarea, select, [contenteditable]") !== null;
+  addEventListener("keydown", (e) => {
+    if (e.key === "/" && !typing(e) && !e.ctrlKey && !e.metaKey && !e.altKey) {
+      const box = document.getElementById("q") ?? document.getElementById("bar-find");
+      if (box) { e.preventDefault(); box.focus(); }
+    }
+    const open = folds.find((d) => d.open);
+    if (e.key === "Escape" && open) { open.open = false; open.querySelector("summary").focus(); }
+  });
+  addEventListener("click", (e) => { for (const d of folds) if (d.open && !d.contains(e.target)) d.open = false; });
+})();
