@@ -60,6 +60,16 @@ func TestLinks(t *testing.T) {
 			assert.NotContains(t, target, "://", name)
 			assert.False(t, strings.HasPrefix(target, "/"), "%s: %s", name, m[1])
 			seen++
+			if ref, ok := strings.CutPrefix(fragment, "ref="); ok && target == "" { // the page's script shows it
+				assert.Contains(t, text, ">"+ref+"</text>", name)
+				continue
+			}
+			if net, ok := strings.CutPrefix(fragment, "net="); ok && target == "" {
+				net, err := url.QueryUnescape(net)
+				require.NoError(t, err)
+				assert.Contains(t, site[strings.TrimSuffix(name, ".html")+".js"], `\"n\":\"`+net+`\"`, name)
+				continue
+			}
 			if target == "" {
 				assert.Contains(t, text, `id="`+fragment+`"`, name)
 				continue
