@@ -157,6 +157,7 @@ func prepareExamples(t *testing.T, program, dir string) {
 		require.NotEmpty(t, files)
 		copyTo(t, files[0], filepath.Join(book, to))
 	}
+	require.NoError(t, os.WriteFile(filepath.Join(book, "read-u7.bin"), []byte("abc"), 0o644))
 	require.NoError(t, os.WriteFile(filepath.Join(book, "top.csv"),
 		[]byte("Part,X,Y,Rotation,Side,Value,Footprint\nR1,100,200,0,top,4k7,0603\nC1,300,200,90,top,100n,0402\n"), 0o644))
 	copyTo(t, filepath.Join("..", "..", "testdata", "open-repair.csv"), filepath.Join(book, "OpenRepairData.csv"))

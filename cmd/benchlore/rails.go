@@ -233,7 +233,7 @@ func newBoardPin() *cobra.Command {
 		Long: `pin prints what good boards show at a pin, or at every pin of a part, and what boards
 with a fault showed, the odd ones first. Readings come from cases and from the device's
 reference sheet, wherever a point is written as a pin: J9.12.`,
-		Example: "  benchlore board pin uldra-n8 U3.13\n  benchlore board pin aldermoor-hb4 J9",
+		Example: "  benchlore board pin uldra-n8 U3.13\n  benchlore board pin uldra-n8 U4",
 		Args:    exactly(2, "a device and a part or pin"),
 		RunE: func(c *cobra.Command, args []string) error {
 			n, d, err := deviceOf(dir, args[0])
