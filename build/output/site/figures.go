@@ -5,6 +5,7 @@ import (
 	"html"
 	"html/template"
 	"strings"
+	"time"
 
 	"benchlore/build/reason/figures"
 	"benchlore/build/reason/triage"
@@ -26,6 +27,7 @@ type figureTable struct {
 	Columns    []string
 	Bars       bool
 	Rows       []figureRow
+	Drawing    template.HTML // which says the rows at a glance; they fold away then
 }
 
 type curveRow struct{ Days, AtRisk, Ended, Holds, Range string }
@@ -67,6 +69,99 @@ func bar(n, most int) template.HTML {
 	return template.HTML(fmt.Sprintf(`<svg class="bar" viewBox="0 0 100 10" preserveAspectRatio="none" aria-hidden="true" focusable="false"><rect x="0" y="1" width="%.1f" height="8"></rect></svg>`, 100*float64(n)/float64(most)))
 }
 
+// twoBars draws two numbers behind each other as shares of the longest pair.
+func twoBars(one, other float64, most int) template.HTML {
+	if most == 0 {
+		return ""
+	}
+	a, b := 100*one/float64(most), 100*other/float64(most)
+	return template.HTML(fmt.Sprintf(`<svg class="bar" viewBox="0 0 100 10" preserveAspectRatio="none" aria-hidden="true" focusable="false"><rect x="0" y="1" width="%.1f" height="8"></rect><rect class="light" x="%.1f" y="1" width="%.1f" height="8"></rect></svg>`, a, a, b))
+}
+
+// lastMonths are up to n months that end with the last one of the list, those without a
+// case among them too.
+func lastMonths(list []figures.Month, n int) []figures.Month {
+	if len(list) == 0 {
+		return nil
+	}
+	have := map[string]figures.Month{}
+	for _, m := range list {
+		have[m.Month] = m
+	}
+	last, err := time.Parse("2006-01", list[len(list)-1].Month)
+	if err != nil {
+		return list[max(0, len(list)-n):]
+	}
+	var out []figures.Month
+	for back := n - 1; back >= 0; back-- {
+		name := last.AddDate(0, -back, 0).Format("2006-01")
+		m := have[name]
+		m.Month = name
+		if len(out) > 0 || name >= list[0].Month {
+			out = append(out, m)
+		}
+	}
+	return out
+}
+
+// monthsSaid says in a line what the months show.
+func (s *site) monthsSaid(list []figures.Month) string {
+	if len(list) == 0 {
+		return ""
+	}
+	opened, closed, most := 0, 0, list[0]
+	for _, m := range list {
+		opened, closed = opened+m.Opened, closed+m.Closed
+		if m.Opened > most.Opened {
+			most = m
+		}
+	}
+	return s.t("%.1f opened and %.1f closed a month; the most, %d, in %s.", float64(opened)/float64(len(list)),
+		float64(closed)/float64(len(list)), most.Opened, most.Month)
+}
+
+// Sizes of the drawing of months, in its own units.
+const (
+	monthsHigh = 150 // of the longest column
+	monthWide  = 28
+	monthsLeft = 30 // for the numbers
+)
+
+// monthsDrawn draws two columns a month: opened is full, closed an outline.
+func (s *site) monthsDrawn(list []figures.Month) template.HTML {
+	most := 0
+	for _, m := range list {
+		most = max(most, m.Opened, m.Closed)
+	}
+	if len(list) < 2 || most == 0 {
+		return ""
+	}
+	step := max(1, (most+3)/4)
+	top := (most + step - 1) / step * step
+	y := func(n int) float64 { return 10 + monthsHigh*(1-float64(n)/float64(top)) }
+	width := monthsLeft + monthWide*len(list) + 6
+	var b strings.Builder
+	fmt.Fprintf(&b, `<svg class="months" role="img" aria-label="%s" viewBox="0 0 %d %d">`, html.EscapeString(s.monthsSaid(list)), width, monthsHigh+46)
+	for n := 0; n <= top; n += step {
+		fmt.Fprintf(&b, `<path class="grid-line" d="M%d %.1fH%d"></path><text class="number" x="%d" y="%.1f">%d</text>`, monthsLeft, y(n), width, monthsLeft-6, y(n)+4, n)
+	}
+	for i, m := range list {
+		x := float64(monthsLeft + monthWide*i + 4)
+		fmt.Fprintf(&b, `<rect class="opened" x="%.1f" y="%.1f" width="9" height="%.1f"></rect><rect class="closed" x="%.1f" y="%.1f" width="9" height="%.1f"></rect>`,
+			x, y(m.Opened), y(0)-y(m.Opened), x+10, y(m.Closed), y(0)-y(m.Closed))
+		if year, month, ok := strings.Cut(m.Month, "-"); ok {
+			fmt.Fprintf(&b, `<text x="%.1f" y="%d">%s</text>`, x+9.5, monthsHigh+26, month)
+			if month == "01" || i == 0 && month != "12" {
+				fmt.Fprintf(&b, `<text class="year" x="%.1f" y="%d">%s</text>`, x+9.5, monthsHigh+42, year)
+			}
+		}
+	}
+	b.WriteString("</svg>")
+	fmt.Fprintf(&b, `<p class="meta"><svg class="key" viewBox="0 0 9 9" aria-hidden="true"><rect class="opened" width="9" height="9"></rect></svg> %s <svg class="key" viewBox="0 0 9 9" aria-hidden="true"><rect class="closed" x="1" y="1" width="7" height="7"></rect></svg> %s</p>`,
+		html.EscapeString(s.t("Opened")), html.EscapeString(s.t("Closed")))
+	return template.HTML(b.String())
+}
+
 func (s *site) figuresPage() figuresPage {
 	f := figures.Of(s.n)
 	p := figuresPage{Frame: s.frame("", s.t("Figures"))}
@@ -82,17 +177,15 @@ func (s *site) figuresPage() figuresPage {
 		{Name: s.t("Came back"), Text: s.t("%d with the same fault, %d from our own work, %d unrelated, %d not known yet", r.SameFault, r.OwnWork, r.Unrelated, r.Open)},
 		{Name: s.t("Parts cost"), Text: strings.TrimSpace(s.t("%.2f %s in %s that say", f.Cost, f.Currency,
 			s.count(f.CostCases, "%d case", "%d cases")))}}
-	months := figureTable{Name: s.t("Cases a month"), Columns: []string{s.t("Month"), s.t("Opened"), s.t("Closed")}, Bars: true}
-	recent := f.Months[max(0, len(f.Months)-mostRows):]
-	most := 0
-	for _, m := range recent {
-		most = max(most, m.Opened, m.Closed)
-	}
+	months := figureTable{Name: s.t("Cases a month"), Columns: []string{s.t("Month"), s.t("Opened"), s.t("Closed")}}
+	recent := lastMonths(f.Months, mostRows)
 	for _, m := range recent {
 		months.Rows = append(months.Rows,
-			figureRow{[]figureCell{{Text: m.Month}, number("%d", m.Opened), number("%d", m.Closed)}, bar(m.Opened, most)})
+			figureRow{Cells: []figureCell{{Text: m.Month}, number("%d", m.Opened), number("%d", m.Closed)}})
 	}
-	times := figureTable{Name: s.t("Minutes by kind of device"), Lead: s.t("Medians; the bar is both together."),
+	months.Lead, months.Drawing = s.monthsSaid(recent), s.monthsDrawn(recent)
+	most := 0
+	times := figureTable{Name: s.t("Minutes by kind of device"), Lead: s.t("Medians; the dark part of a bar is diagnosis, the light part repair."),
 		Columns: []string{s.t("Kind"), s.t("Cases"), s.t("Diagnosis"), s.t("Repair")}, Bars: true}
 	most = 0
 	for _, k := range f.Times[:min(mostRows, len(f.Times))] {
@@ -100,7 +193,7 @@ func (s *site) figuresPage() figuresPage {
 	}
 	for _, k := range f.Times[:min(mostRows, len(f.Times))] {
 		times.Rows = append(times.Rows, figureRow{[]figureCell{{Text: k.Name}, number("%d", k.N),
-			minutesOf(k.Diagnosis), minutesOf(k.Repair)}, bar(int(k.Diagnosis.Median+k.Repair.Median), most)})
+			minutesOf(k.Diagnosis), minutesOf(k.Repair)}, twoBars(k.Diagnosis.Median, k.Repair.Median, most)})
 	}
 	causes := figureTable{Name: s.t("What symptoms turned out to be"),
 		Columns: []string{s.t("Symptom"), s.t("Cases"), s.t("Commonest causes")}, Bars: true}

@@ -121,7 +121,8 @@ type casePage struct {
 	Glance                               []fact
 	Sections                             []sectionView
 	Photos                               []photoView
-	PicturesLast                         bool // no section has them before it
+	Line                                 string // what it was, what proved it, minutes
+	PicturesLast                         bool   // no section has them before it
 	Comebacks                            []caseItem
 	Similar                              []neighbourView
 	Origin, DataHref, Practise, Triage   string
@@ -251,7 +252,7 @@ func (s *site) casePage(c *notebook.Case, near []similar.Neighbour) (casePage, e
 	it := s.item(root, c)
 	p := casePage{Frame: s.frame(root, it.Title+" · "+c.ID()), ID: c.ID(), Title: it.Title, Device: it.Device,
 		DeviceHref: root + "devices/" + c.Device.ID + ".html", Board: k.Board,
-		Cautions: s.cautions(root, s.cautioned[c]), Glance: s.glance(root, c),
+		Cautions: s.cautions(root, s.cautioned[c]), Glance: s.glance(root, c), Line: s.caseLine(k),
 		DataHref: root + "data/" + c.ID() + ".json", Triage: triageHref(root, k.Symptoms, c.Device.ID)}
 	if practice.Possible(c) {
 		p.Practise = root + "practise.html#" + c.ID()
@@ -350,6 +351,21 @@ func where(x, y float64) string {
 		return "centre"
 	}
 	return v + " " + h
+}
+
+// caseLine says in a line what it was, what proved it and how long it took.
+func (s *site) caseLine(k *casefile.Case) string {
+	if k.Open() || k.Cause == nil {
+		return ""
+	}
+	line := s.n.Terms.Name(terms.Fault, k.Cause.Fault) + ", " + s.n.Terms.Name(terms.Place, k.Cause.At) + "."
+	if k.Confirmed != "" {
+		line += " " + s.t("Proved by: %s.", strings.TrimRight(k.Confirmed, "."))
+	}
+	if n := k.Minutes.Total(); n > 0 {
+		line += " " + s.t("%d min.", n)
+	}
+	return line
 }
 
 func (s *site) glance(root string, c *notebook.Case) []fact {
