@@ -22,6 +22,7 @@ const (
 	Safety    Sort = "safety"
 	Measuring Sort = "measuring"
 	Drill     Sort = "drill"
+	Boards    Sort = "boards" // where the notebook has the files of one
 	Cases     Sort = "cases"
 	Own       Sort = "own" // a page of the workshop
 )
@@ -68,7 +69,7 @@ func builtIn() []string {
 	for _, q := range quantities {
 		ids = append(ids, measuring+q)
 	}
-	return append(append(ids, Drills...), "cases")
+	return append(append(ids, Drills...), "boards", "cases")
 }
 
 // shown is how many readings a page asks about.
@@ -94,6 +95,10 @@ func Steps(n *notebook.Notebook, j *verdict.Judge, entries []practice.Entry) []S
 	for _, id := range Drills {
 		byID[id] = Step{ID: id, Sort: Drill}
 		usual = append(usual, id)
+	}
+	if slices.ContainsFunc(n.Devices, func(d *notebook.Device) bool { return len(d.Boards) > 0 }) {
+		byID["boards"] = Step{ID: "boards", Sort: Boards}
+		usual = append(usual, "boards")
 	}
 	entries = slices.Clone(entries)
 	slices.SortStableFunc(entries, func(a, b practice.Entry) int { return cmp.Compare(b.Common, a.Common) })

@@ -8,6 +8,7 @@ import (
 
 	"benchlore/build/output/wording"
 	"benchlore/build/reason/figures"
+	"benchlore/build/reason/verdict"
 )
 
 // TestLastMonths: a month without a case is a month too.
@@ -22,4 +23,21 @@ func TestLastMonths(t *testing.T) {
 	assert.Contains(t, drawn, `<rect class="opened" x="34.0" y="10.0" width="9" height="150.0">`, "the longest column is as high as the drawing")
 	assert.Equal(t, 1, strings.Count(drawn, `class="year"`)-strings.Count(drawn, `>2025</text>`), "each year once")
 	assert.Empty(t, s.monthsDrawn(lastMonths(list, 1)), "one month is no series")
+}
+
+// TestBoardTasks: the questions about boards have the answers that the example's own files
+// give, written here from them.
+func TestBoardTasks(t *testing.T) {
+	s := newSite(example(t))
+	s.judge, s.cache = verdict.New(s.n), &cache{}
+	var got []string
+	for _, task := range s.boardTasks("../") {
+		got = append(got, task.At.Text+": "+task.Ask+" "+task.Answer)
+	}
+	assert.Contains(t, got, "N8 main rev 4: +3V3 and VIN_F read 0 V. Which is the first that fails, and what is checked there? "+
+		"VIN_F: the other is made from it. VIN_F to ground without power; VIN, which it is made from: 12 V ±10 %; F1, which makes it.")
+	assert.Contains(t, got, "N8 main rev 4: U4.1, resistance, off: which boards were odd there, and what do others show? "+
+		"2024-0013: 8 Ω, low. 2024-0004: 5 Ω, low.")
+	assert.Contains(t, got, "N8 main rev 4: Find L1 on the picture, beside the 12 V socket. What does it do? "+
+		"L1 220R@100MHz 3 A 0805: series, VIN_F and VIN_S.")
 }

@@ -31,6 +31,12 @@ type careView struct {
 	Care []string
 }
 
+// taskView is something to find out on a board, with what comes out.
+type taskView struct {
+	Ask, Answer string
+	At          link
+}
+
 type readingView struct {
 	Where, Expected, Read, Guard string
 	Verdict                      mark
@@ -48,6 +54,7 @@ type stepPage struct {
 	Questions         []questionView
 	Readings          []readingView
 	Cases             []counted
+	Tasks             []taskView
 	Before, Next      *link
 	Safety            link
 }
@@ -76,6 +83,7 @@ var stepTitles = map[string]string{
 	"measuring-capacitance": "Measuring capacitance", "measuring-frequency": "Measuring frequency",
 	"measuring-temperature": "Measuring temperature", "values": "Reading values",
 	"markings-capacitors": "Markings of capacitors", "markings-resistors": "Markings of resistors", "cases": "Repairs, from common to rare",
+	"boards": "Reading a board",
 }
 
 func (s *site) stepTitle(step firstweeks.Step) string {
@@ -98,6 +106,8 @@ func (s *site) stepWhy(step firstweeks.Step) string {
 			"Next, since %d readings of this shop are of this kind.")
 	case firstweeks.Drill:
 		return s.t("Next, since every reading is compared with a value that somebody wrote short.")
+	case firstweeks.Boards:
+		return s.t("Next, since a board answers most questions before it is touched.")
 	case firstweeks.Cases:
 		return s.t("Next, since the rest is learned from repairs; what comes in most often comes first.")
 	}
@@ -148,6 +158,9 @@ func (s *site) stepPage(steps []firstweeks.Step, at int) (stepPage, error) {
 				strings.Join(s.n.Terms.Names(terms.Symptom, c.File.Case.Symptoms), ", "), Href: root + "practise.html#" + e.ID,
 				Note: s.texts.Count(e.Common, "its cause was met %d time here", "its cause was met %d times here")})
 		}
+	case firstweeks.Boards:
+		p.Cautions = s.cautions(root, cautions.Of(s.n, []string{"esd", "stored-charge"}))
+		p.Tasks = s.boardTasks(root)
 	case firstweeks.Own:
 		p.Cautions = s.cautions(root, cautions.OfText(s.n, string(source)))
 	}

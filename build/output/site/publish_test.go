@@ -77,6 +77,10 @@ func TestLinks(t *testing.T) {
 			path := filepath.ToSlash(filepath.Join(filepath.Dir(name), target))
 			other, ok := site[path]
 			assert.True(t, ok, "%s links to %s", name, m[1])
+			if id, ok := strings.CutPrefix(fragment, "photo="); ok { // so it does
+				assert.Contains(t, other, `data-photo="`+id+`"`, "%s links to %s", name, m[1])
+				continue
+			}
 			if ref, ok := strings.CutPrefix(fragment, "ref="); ok { // the drawing's script shows it
 				assert.Contains(t, other, ">"+ref+"</text>", "%s links to %s", name, m[1])
 				continue
