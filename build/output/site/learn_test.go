@@ -350,6 +350,16 @@ func TestFirstWeeksOpen(t *testing.T) {
 		b.Do(t, chromedp.Focus(chromedp.CSS("#drill-answer")), chromedp.SendKeys(chromedp.CSS("#drill-answer"), value+"\r"))
 	}
 	waitFor(t, b, `document.getElementById("drill-said").textContent.includes("5 of 5 right")`)
+	// The step is done by a key, the way shows it with what is next, and it can be taken back.
+	b.Do(t, chromedp.Focus(chromedp.CSS("#step-done")), chromedp.KeyEvent("\r"))
+	assert.Equal(t, "true", eval[string](t, b, `document.getElementById("step-done").getAttribute("aria-pressed")`))
+	b.Do(t, chromedp.Navigate(fileURL(out, "path.html")))
+	waitFor(t, b, `!document.getElementById("way-said").hidden`)
+	assert.Regexp(t, `^1 of \d+ steps done\. Next: Safety$`, eval[string](t, b, `document.getElementById("way-said").textContent`))
+	assert.Equal(t, "values", eval[string](t, b, `document.querySelector(".way .mark").parentElement.dataset.step`))
+	b.Do(t, chromedp.Navigate(fileURL(out, "path/values.html")), chromedp.Focus(chromedp.CSS("#step-done")), chromedp.KeyEvent("\r"))
+	b.Do(t, chromedp.Navigate(fileURL(out, "path.html")))
+	assert.Zero(t, eval[int](t, b, `document.querySelectorAll(".way .mark").length`))
 	assert.Empty(t, b.Problems)
 }
 

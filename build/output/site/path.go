@@ -14,7 +14,7 @@ import (
 	"benchlore/theme"
 )
 
-type stepItem struct{ Title, Href, Why string }
+type stepItem struct{ ID, Title, Href, Why string }
 
 type pathPage struct {
 	Frame frame
@@ -45,6 +45,7 @@ type readingView struct {
 
 type stepPage struct {
 	Frame             frame
+	ID                string
 	Number, Of        int
 	Title, Why, Drill string
 	Gated             bool // closed until the questions on safety were answered
@@ -67,7 +68,7 @@ func (s *site) pathJobs(entries []practice.Entry) []job {
 	steps := firstweeks.Steps(s.n, s.judge, entries)
 	p := pathPage{Frame: s.frame("", s.t("First weeks"))}
 	for _, step := range steps {
-		p.Steps = append(p.Steps, stepItem{s.stepTitle(step), stepPath(step.ID), s.stepWhy(step)})
+		p.Steps = append(p.Steps, stepItem{step.ID, s.stepTitle(step), stepPath(step.ID), s.stepWhy(step)})
 	}
 	jobs := []job{s.page("path.html", "path", always(p))}
 	for i := range steps {
@@ -120,7 +121,7 @@ func (s *site) stepWhy(step firstweeks.Step) string {
 func (s *site) stepPage(steps []firstweeks.Step, at int) (stepPage, error) {
 	const root = "../"
 	step := steps[at]
-	p := stepPage{Frame: s.frame(root, s.stepTitle(step)), Number: at + 1, Of: len(steps), Title: s.stepTitle(step), Why: s.stepWhy(step),
+	p := stepPage{Frame: s.frame(root, s.stepTitle(step)), ID: step.ID, Number: at + 1, Of: len(steps), Title: s.stepTitle(step), Why: s.stepWhy(step),
 		Gated: step.Sort != firstweeks.Safety, Safety: link{s.stepTitle(steps[0]), root + stepPath(steps[0].ID)}}
 	neighbour := func(i int) *link {
 		if i < 0 || i >= len(steps) {
