@@ -421,8 +421,12 @@ func (s *site) trayPage(d *notebook.Device, p paper) trayPage {
 		DeviceHref: root + "devices/" + d.ID + ".html", Other: link{other.Name, root + trayPath(d, other)}}
 	tray := newTray(s.texts, name, p)
 	r := &d.Record.Device
+	longer := map[*casefile.Fastener][]string{}
+	for _, c := range r.Clashes() {
+		longer[c.Shorter] = append(longer[c.Shorter], c.Longer.Mark+" ("+boards.Number(c.Longer.Length)+" mm)")
+	}
 	for i := range r.Fasteners {
-		tray.add(s.n.Terms, &r.Fasteners[i])
+		tray.add(s.n.Terms, &r.Fasteners[i], longer[&r.Fasteners[i]])
 	}
 	total := r.FastenerCount()
 	t.Sheets = tray.finish(total)
@@ -458,6 +462,26 @@ func fit(s string, width, size float64) string {
 		return s
 	}
 	return string([]rune(s)[:max(1, most-1)]) + "…"
+}
+
+// wrapped breaks a text between words so that each line fits a width in mm.
+func wrapped(s string, width, size float64) (out []string) {
+	most := int(width / (0.55 * size))
+	line := ""
+	for _, word := range strings.Fields(s) {
+		switch {
+		case line == "":
+			line = word
+		case utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) <= most:
+			line += " " + word
+		default:
+			out, line = append(out, fit(line, width, size)), word
+		}
+	}
+	if line != "" {
+		out = append(out, fit(line, width, size))
+	}
+	return out
 }
 
 const ruleLength = 50 // mm
@@ -499,8 +523,8 @@ func diameter(thread string) float64 {
 }
 
 // add gives each fastener of a row a pocket of its own with its length drawn
-// true.
-func (t *tray) add(v *terms.Vocabulary, f *casefile.Fastener) {
+// true. What lies under it and which longer ones fit its hole stand whole beneath its name.
+func (t *tray) add(v *terms.Vocabulary, f *casefile.Fastener, longer []string) {
 	d := diameter(f.Thread)
 	width, height := max(14, 2.4*d+6), min(max(22, f.Length+15), t.h-40)
 	perRow := max(1, int(t.w/(width+2)))
@@ -513,23 +537,34 @@ func (t *tray) add(v *terms.Vocabulary, f *casefile.Fastener) {
 	if f.Torque != "" {
 		words = append(words, f.Torque)
 	}
+	var notes []string
+	const small = 3.2
 	if f.Under != "" {
-		words = append(words, t.texts.Say("under it: %s", f.Under))
+		notes = append(notes, wrapped(t.texts.Say("under it: %s", f.Under), t.w-8, small)...)
+	}
+	if len(longer) > 0 {
+		notes = append(notes, wrapped(t.texts.Say("longer ones fit here too: %s", strings.Join(longer, ", ")), t.w-8, small)...)
 	}
 	words = slices.DeleteFunc(words, func(s string) bool { return s == "" })
 	for done := 0; done < f.Count; {
-		if t.y+10+height > t.h-12 {
+		if t.y+10+height+4*float64(len(notes)) > t.h-12 {
 			t.end()
 		}
 		t.text(0, t.y+5, 6, ` class="strong"`, f.Mark)
-		t.text(6+3*float64(utf8.RuneCountInString(f.Mark)), t.y+4.5, 3.4, "", fit(strings.Join(words, " · "), t.w-58, 3.4))
+		t.text(6+3*float64(utf8.RuneCountInString(f.Mark)), t.y+4.5, 3.4, "", fit(strings.Join(words, " · "), t.w-72, 3.4))
 		if done == 0 {
-			t.text(t.w-50, t.y+4.5, 3.4, "", t.texts.Say("%d here; out", f.Count))
-			t.box(t.w-25, t.y, 9)
-			t.text(t.w-14.5, t.y+4.5, 3.4, "", t.texts.Say("back in"))
+			t.text(t.w-64, t.y+4.5, 3.4, "", t.texts.Say("%d here; out", f.Count))
+			t.box(t.w-40, t.y, 9)
+			t.text(t.w-29, t.y+4.5, 3.4, "", t.texts.Say("back in"))
 			t.box(t.w-10, t.y, 9)
 		}
 		t.y += 7
+		if done == 0 {
+			for _, note := range notes {
+				t.text(6, t.y+2, small, ` class="strong"`, note)
+				t.y += 4
+			}
+		}
 		for i := 0; i < perRow && done < f.Count; i++ {
 			t.pocket(f, d, float64(i)*(width+2), width, height, done+1)
 			done++

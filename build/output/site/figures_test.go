@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"benchlore/build/output/wording"
 	"benchlore/build/reason/figures"
@@ -40,4 +41,32 @@ func TestBoardTasks(t *testing.T) {
 		"2024-0013: 8 Ω, low. 2024-0004: 5 Ω, low.")
 	assert.Contains(t, got, "N8 main rev 4: Find L1 on the picture, beside the 12 V socket. What does it do? "+
 		"L1 220R@100MHz 3 A 0805: series, VIN_F and VIN_S.")
+}
+
+// TestTrayWarns: what lies under a screw and which longer ones fit its hole stand whole on
+// the tray sheet, in as many lines as they need.
+func TestTrayWarns(t *testing.T) {
+	assert.Equal(t, []string{"one two", "three four"}, wrapped("one two three four", 11*0.55, 1))
+	assert.Equal(t, []string{"endless…"}, wrapped("endlessword", 8*0.55, 1))
+	s := newSite(example(t))
+	d, ok := s.n.Device("aldermoor-hb4")
+	require.True(t, ok)
+	sheet := string(s.trayPage(d, papers[0]).Sheets[0])
+	for _, want := range []string{"under it: palm rest, touch pad cable", "under it: fan housing, 3.2 mm deep", "longer ones fit here too: "} {
+		assert.Contains(t, sheet, want)
+	}
+	assert.NotContains(t, sheet, "…")
+	long := *d.Record
+	long.Device.Fasteners = append(long.Device.Fasteners[:0:0], long.Device.Fasteners...)
+	long.Device.Fasteners[0].Under = strings.Repeat("a cable that must not be crushed, ", 8) + "and a coil"
+	other := *d
+	other.Record = &long
+	assert.Contains(t, strings.Join(htmlOf(s.trayPage(&other, papers[0])), ""), "and a coil")
+}
+
+func htmlOf(p trayPage) (out []string) {
+	for _, sheet := range p.Sheets {
+		out = append(out, string(sheet))
+	}
+	return out
 }
