@@ -3,6 +3,7 @@
 (() => {
   const q = benchloreQuantity;
   const get = (id) => document.getElementById(id);
+  const fitted = { "fits": say("fits"), "fits-with-remark": say("fits, with a remark"), "cannot-tell": say("cannot tell"), "does-not-fit": say("does not fit") };
   const signs = { "fits": ["●", "good"], "fits-with-remark": ["◐", "care"], "cannot-tell": ["?", "plain"], "does-not-fit": ["✕", "bad"] };
 
   function el(tag, text, className) {
@@ -15,7 +16,7 @@
     const m = el("span", "", "mark mark-" + signs[fit][1]);
     const s = el("span", signs[fit][0]);
     s.setAttribute("aria-hidden", "true");
-    m.append(s, " " + q.fitWords(fit));
+    m.append(s, " " + fitted[fit]);
     return m;
   }
   function answer(id, result, draw) {
@@ -106,7 +107,7 @@
       box.append(list, el("p", say("Source: %s.", r.source)), el("p", say("Valid: %s", r.valid)));
       if (r.caution) {
         const c = el("p", "", "caution-text");
-        c.append(el("strong", say("Caution:") + " "), r.caution);
+        c.append(el("strong", say("Caution:") + " "), get("formula").selectedOptions[0].dataset.caution ?? r.caution);
         box.append(c);
       }
     });

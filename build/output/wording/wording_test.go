@@ -116,6 +116,10 @@ func texts(t *testing.T) []string {
 	for v := quantity.In; v <= quantity.TooClose; v++ { // as a mark says it
 		add(v.String())
 	}
+	for _, f := range quantity.Formulas() {
+		add(f.Title)
+		add(f.Caution)
+	}
 	for _, name := range casefile.WorkSections {
 		add(name)
 	}
