@@ -76,7 +76,7 @@ func TestFullDisk(t *testing.T) {
 	src, err := os.ReadFile(settings)
 	require.NoError(t, err)
 	require.NoError(t, os.WriteFile(settings,
-		bytes.Replace(src, []byte("welcome: Nearly sixty"), []byte("welcome: More than forty"), 1), 0o644))
+		bytes.Replace(src, []byte("welcome: More than sixty"), []byte("welcome: More than forty"), 1), 0o644))
 	fill(0)
 	text, err = run("", "publish", book, "--out", site)
 	require.Error(t, err)

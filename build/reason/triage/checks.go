@@ -400,12 +400,12 @@ func (m *Model) needs(e *Evidence, ids []int) (before [][]int, says [][]Need) {
 		}
 		for _, rule := range stepPrerequisites() {
 			if !rule.applies(m.checks[id].words) ||
-				slices.ContainsFunc(e.Found, func(f Finding) bool { return rule.satisfies(words(f.Check)) }) {
+				slices.ContainsFunc(e.Found, func(f Finding) bool { return rule.satisfies(f.Check) }) {
 				continue
 			}
 			found := false
 			for j, other := range ids {
-				if k := m.checks[other]; j != i && rule.satisfies(k.words) && !rule.applies(k.words) {
+				if k := m.checks[other]; j != i && rule.satisfies(k.name) && !rule.applies(k.words) {
 					before[i], found = append(before[i], j), true
 					says[i] = append(says[i], Need{k.name, rule.Why})
 				}

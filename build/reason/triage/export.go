@@ -130,7 +130,7 @@ func (k *check) export() ExportedCheck {
 		if rules[i].applies(k.words) {
 			x.Under = append(x.Under, i)
 		}
-		if rules[i].satisfies(k.words) {
+		if rules[i].satisfies(k.name) {
 			x.Satisfies = append(x.Satisfies, i)
 		}
 	}

@@ -2,6 +2,7 @@ package triage
 
 import (
 	"slices"
+	"strings"
 	"sync"
 
 	"benchlore/build/reason/hazard"
@@ -82,9 +83,21 @@ func words(text string) []string {
 	return out
 }
 
-// applies and satisfies look at the words of a check.
-func (p *Prerequisite) applies(check []string) bool   { return hasAny(check, p.when) }
-func (p *Prerequisite) satisfies(check []string) bool { return hasAny(check, p.first) }
+// applies looks at the words of a check.
+func (p *Prerequisite) applies(check []string) bool { return hasAny(check, p.when) }
+
+// satisfies reports whether a check, by its name, is what must come first. That something
+// is "discharged" is taken for granted there and done by nobody, so such a word counts for
+// nothing; in doubt the rule's own words are said.
+func (p *Prerequisite) satisfies(name string) bool {
+	var done []string
+	for _, w := range strings.Fields(name) {
+		if w = strings.ToLower(strings.Trim(w, ".,;:()")); w != "discharged" {
+			done = append(done, w)
+		}
+	}
+	return hasAny(words(strings.Join(done, " ")), p.first)
+}
 
 // hasAny reports whether all words of one of the phrases are there.
 func hasAny(have []string, phrases [][]string) bool {

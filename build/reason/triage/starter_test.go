@@ -2,6 +2,7 @@ package triage
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
@@ -196,4 +197,17 @@ func hasInvasive(checks []string) bool {
 		}
 	}
 	return false
+}
+
+// TestDischargedIsNoDischarging: a check that takes it for granted that a capacitor is
+// empty is not the one that empties it.
+func TestDischargedIsNoDischarging(t *testing.T) {
+	rules := stepPrerequisites()
+	at := slices.IndexFunc(rules, func(r Prerequisite) bool { return strings.HasPrefix(r.Do, "Discharge the reservoir") })
+	require.GreaterOrEqual(t, at, 0)
+	rule := rules[at]
+	for name, want := range map[string]bool{"Discharge the reservoirs": true, "Reservoirs: discharge, then measure": true,
+		"Rails to ground, discharged, in diode mode": false, "Discharged reservoirs measured": false, rule.Do: true} {
+		assert.Equal(t, want, rule.satisfies(name), name)
+	}
 }
