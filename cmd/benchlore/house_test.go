@@ -33,7 +33,7 @@ var mayImport = map[string][]string{
 	"schema/casefile":       {"schema", "schema/diagnostic", "schema/privacy", "schema/quantity", "schema/terms"},
 	"theme":                 {},
 	"cases":                 {},
-	"build/notebook":        {"schema", "schema/board", "schema/casefile", "schema/diagnostic", "schema/terms"},
+	"build/notebook":        {"schema/quantity", "schema", "schema/board", "schema/casefile", "schema/diagnostic", "schema/terms"},
 	"build/reason/maxent":   {},
 	"build/reason/method":   {"schema/terms"},
 	"build/reason/nearness": {},

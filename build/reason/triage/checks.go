@@ -203,7 +203,7 @@ func (m *Model) chooseCheckStrength() float64 {
 			repeats += int(one(at[0]+at[1] > m.cases[i].weight))
 		}
 	}
-	if repeats < repeats {
+	if repeats < fewRepeats {
 		return 1
 	}
 	step, none := max(1, len(m.cases)/tried), &Evidence{}

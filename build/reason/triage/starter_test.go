@@ -2,6 +2,8 @@ package triage
 
 import (
 	"fmt"
+	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -210,4 +212,24 @@ func TestDischargedIsNoDischarging(t *testing.T) {
 		"Rails to ground, discharged, in diode mode": false, "Discharged reservoirs measured": false, rule.Do: true} {
 		assert.Equal(t, want, rule.satisfies(name), name)
 	}
+}
+
+// TestFewRepeatsChooseNothing: two cases that made the same check are too few to choose a
+// strength on.
+func TestFewRepeatsChooseNothing(t *testing.T) {
+	dir := t.TempDir()
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "notebook.yaml"), []byte("name: W\n"), 0o644))
+	require.NoError(t, os.Mkdir(filepath.Join(dir, "cases"), 0o755))
+	for i := range 2 {
+		id := fmt.Sprintf("2026-%04d", i+1)
+		require.NoError(t, os.WriteFile(filepath.Join(dir, "cases", id+".md"), []byte("---\ncase: "+id+
+			"\ntitle: T\ndevice: {kind: lamp}\nopened: 2026-01-02\nclosed: 2026-01-03\nsymptoms: [hum]\ncause: {fault: fuse-open, at: mains-input, origin: wear}\n"+
+			"outcome: fixed\nconfirmed: an hour\n---\n## Symptom\n\nHums.\n\n## Findings\n\n| check | seen | result | min |\n|---|---|---|---|\n| Fuse | open | fault | 2 |\n"), 0o644))
+	}
+	n, err := notebook.Load(dir)
+	require.NoError(t, err)
+	require.Zero(t, n.Errors(), "%v", n.Problems)
+	m := New(n)
+	assert.Equal(t, 1.0, m.CheckStrength)
+	assert.Equal(t, 1.0, m.Strength)
 }

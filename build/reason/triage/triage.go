@@ -23,7 +23,7 @@
 // case had yet: the share of causes seen once (Good & Turing), with P(x) for its
 // evidence. The strength is chosen by leave-one-out on the notebook, the one of
 // symptomStrengths under which the true causes were least surprising; with fewer than
-// repeats cases of repeated causes it stays 1.
+// fewRepeats cases of repeated causes it stays 1.
 //
 // What the owner says is weighed by a classifier of maximum entropy over words, pairs
 // of neighbours, runs of letters and where the text stands among meanings (words.go,
@@ -596,9 +596,9 @@ func (b Basis) String() string {
 const (
 	// tried bounds the cases that a strength is chosen on.
 	tried = 200
-	// repeats is the number of cases, or findings, of which another case has the
+	// fewRepeats is the number of cases, or findings, of which another case has the
 	// like, below which there is nothing to choose a strength on and it stays 1.
-	repeats = 10
+	fewRepeats = 10
 )
 
 // chooseStrength leaves cases out in turn, those whose cause another case has
@@ -611,7 +611,7 @@ func (m *Model) chooseStrength() (strength float64, chosen bool) {
 			some = append(some, i)
 		}
 	}
-	if len(some) < repeats {
+	if len(some) < fewRepeats {
 		return 1, false
 	}
 	step := max(1, len(some)/tried)
