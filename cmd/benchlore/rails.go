@@ -19,20 +19,25 @@ import (
 	"benchlore/schema/terms"
 )
 
-// oneBoard is the board that is meant, which must be said where several have files.
-func oneBoard(d *notebook.Device, name string) (*notebook.Board, error) {
+// oneBoardOf loads the notebook and finds the device and the board that is meant, which
+// must be said where several have files.
+func oneBoardOf(dir, id, name string) (*notebook.Notebook, *notebook.Device, *notebook.Board, error) {
+	n, d, err := deviceOf(dir, id)
+	if err != nil {
+		return nil, nil, nil, err
+	}
 	all, err := boardsOf(d, name)
 	if err != nil {
-		return nil, err
+		return nil, nil, nil, err
 	}
 	if len(all) > 1 {
 		var names []string
 		for _, b := range all {
 			names = append(names, b.Name)
 		}
-		return nil, usagef("%s has the boards %s; say which with --board", d.ID, strings.Join(names, ", "))
+		return nil, nil, nil, usagef("%s has the boards %s; say which with --board", d.ID, strings.Join(names, ", "))
 	}
-	return all[0], nil
+	return n, d, all[0], nil
 }
 
 func newBoardRails() *cobra.Command {
@@ -51,11 +56,7 @@ from it, and what to check there, without power first.`,
   benchlore board rails tarnwick-a40 --propose`,
 		Args: exactly(1, "one device"),
 		RunE: func(c *cobra.Command, args []string) error {
-			n, d, err := deviceOf(dir, args[0])
-			if err != nil {
-				return err
-			}
-			b, err := oneBoard(d, name)
+			n, d, b, err := oneBoardOf(dir, args[0], name)
 			if err != nil {
 				return err
 			}
@@ -236,11 +237,7 @@ reference sheet, wherever a point is written as a pin: J9.12.`,
 		Example: "  benchlore board pin uldra-n8 U3.13\n  benchlore board pin uldra-n8 U4",
 		Args:    exactly(2, "a device and a part or pin"),
 		RunE: func(c *cobra.Command, args []string) error {
-			n, d, err := deviceOf(dir, args[0])
-			if err != nil {
-				return err
-			}
-			b, err := oneBoard(d, name)
+			n, d, b, err := oneBoardOf(dir, args[0], name)
 			if err != nil {
 				return err
 			}

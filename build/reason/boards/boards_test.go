@@ -1,9 +1,6 @@
 package boards
 
 import (
-	"fmt"
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 
@@ -11,13 +8,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"benchlore/build/notebook"
+	"benchlore/build/testkit/workshop"
 	"benchlore/schema/board"
 )
-
-// pin writes a row of a netlist (IPC-D-356A, UNITS CUST 1: 1/1000 mm).
-func pin(net, ref, number string, x, y float64) string {
-	return fmt.Sprintf("317%-14s   %-6s-%-4s D0900PA00X%+07dY%+07dX0500Y0500R000 S0\n", net, ref, number, int(x*1000), int(y*1000))
-}
 
 // shop is a notebook with one device, a board of known geometry in millimetres, and two
 // cases: in the newer one handling cost R2.
@@ -27,12 +20,9 @@ func pin(net, ref, number string, x, y float64) string {
 //	TP1 a test point, and R9 far away.
 func shop(t *testing.T) (*notebook.Notebook, *notebook.Device) {
 	t.Helper()
-	dir := t.TempDir()
-	write := func(name, text string) {
-		p := filepath.Join(dir, filepath.FromSlash(name))
-		require.NoError(t, os.MkdirAll(filepath.Dir(p), 0o755))
-		require.NoError(t, os.WriteFile(p, []byte(text), 0o644))
-	}
+	pin := workshop.Pin
+	files := map[string]string{}
+	write := func(name, text string) { files[name] = text }
 	write("notebook.yaml", "name: W\n")
 	write("devices/w-b1.md", "---\ndevice: w-b1\nkind: amplifier\nmaker: W\nmodel: B1\nhazards: [mains]\nboards: [B1 main]\nviews: [{name: bottom, width: 100, height: 100}]\nfasteners: 4\n---\n## Fasteners\n\n"+
 		"| mark | place | head | thread | length | count | torque | x | y | under | note |\n|---|---|---|---|---|---|---|---|---|---|---|\n"+
@@ -40,13 +30,12 @@ func shop(t *testing.T) (*notebook.Notebook, *notebook.Device) {
 		"## Connectors\n\n| name | pins | carries | release | beside | ref | note |\n|---|---|---|---|---|---|---|\n| power plug | 2 | 12 V | pull | | J1 | |\n| ghost | 2 | | pull | | | |\n")
 	write("devices/w-b1/b1-main.csv", "designator,value,package,x_mm,y_mm,rotation,side\n"+
 		"J1,plug,4x4 mm,10,10,0,top\nR1,0R,1.0x0.5 mm,14.25,10,0,top\nR2,10k,1.6x0.8 mm,10,13.4,0,top\nC1,10u,2.0x1.25 mm,6.2,10,0,top\nTP1,,1x1 mm,10,7,0,top\nR9,1k,1.0x0.5 mm,60,60,0,top\nU1,regulator,3x3 mm,30,30,0,top\nC9,100n,1x0.5 mm,10,10.2,0,bottom\n")
-	ipc := "C  Invented\nP  JOB   B1\nP  UNITS CUST 1\nP  VER   IPC-D-356A\n" +
-		pin("VIN", "J1", "1", 9, 10) + pin("GND", "J1", "2", 11, 10) +
-		pin("VIN", "R1", "1", 14, 10) + pin("V12", "R1", "2", 14.5, 10) +
-		pin("V12", "C1", "1", 5.7, 10) + pin("GND", "C1", "2", 6.7, 10) +
-		pin("V12", "TP1", "1", 10, 7) + pin("V12", "U1", "1", 29, 30) + pin("GND", "U1", "2", 31, 30) + pin("SNS", "U1", "3", 30, 31) +
-		pin("SNS", "R2", "1", 9.5, 13.4) + pin("GND", "R2", "2", 10.5, 13.4) +
-		pin("SNS", "R9", "1", 59.7, 60) + pin("V12", "R9", "2", 60.3, 60) + "999\n"
+	ipc := workshop.Netlist(pin("VIN", "J1", "1", 9, 10), pin("GND", "J1", "2", 11, 10),
+		pin("VIN", "R1", "1", 14, 10), pin("V12", "R1", "2", 14.5, 10),
+		pin("V12", "C1", "1", 5.7, 10), pin("GND", "C1", "2", 6.7, 10),
+		pin("V12", "TP1", "1", 10, 7), pin("V12", "U1", "1", 29, 30), pin("GND", "U1", "2", 31, 30), pin("SNS", "U1", "3", 30, 31),
+		pin("SNS", "R2", "1", 9.5, 13.4), pin("GND", "R2", "2", 10.5, 13.4),
+		pin("SNS", "R9", "1", 59.7, 60), pin("V12", "R9", "2", 60.3, 60))
 	write("devices/w-b1/b1-main.ipc", ipc)
 	body := func(id, opened, origin, action, ref, note string) string {
 		return "---\ncase: " + id + "\ntitle: Dead\ndevice: w-b1\nboard: B1 main\nopened: " + opened + "\nclosed: " +
@@ -57,8 +46,7 @@ func shop(t *testing.T) (*notebook.Notebook, *notebook.Device) {
 	}
 	write("cases/2026/2026-0001-a.md", body("2026-0001", "2026-01-02", "wear", "replaced", "C1", "dried"))
 	write("cases/2026/2026-0002-b.md", body("2026-0002", "2026-02-02", "handling", "replaced", "R2", "knocked off"))
-	n, err := notebook.Load(dir)
-	require.NoError(t, err)
+	n := workshop.Book(t, files)
 	for _, p := range n.Problems {
 		require.NotEqual(t, "error", p.Severity.String(), p.String())
 	}

@@ -2,8 +2,6 @@ package pins
 
 import (
 	"fmt"
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 
@@ -12,34 +10,27 @@ import (
 
 	"benchlore/build/notebook"
 	"benchlore/build/reason/verdict"
+	"benchlore/build/testkit/workshop"
 )
 
 // readings is a notebook with a plug J1 of three pins and a test point, and a case for
 // each list of measurement rows.
 func readings(t *testing.T, cases ...string) (*notebook.Notebook, *notebook.Device) {
 	t.Helper()
-	dir := t.TempDir()
-	write := func(name, text string) {
-		p := filepath.Join(dir, filepath.FromSlash(name))
-		require.NoError(t, os.MkdirAll(filepath.Dir(p), 0o755))
-		require.NoError(t, os.WriteFile(p, []byte(text), 0o644))
-	}
+	files := map[string]string{}
+	write := func(name, text string) { files[name] = text }
 	write("notebook.yaml", "name: W\n")
 	write("devices/w-b1.md", "---\ndevice: w-b1\nkind: amplifier\nmaker: W\nmodel: B1\nboards: [B1 main]\n---\n## Reference readings\n\n"+
 		"| point | what | state | expected |\n|---|---|---|---|\n| J1.2 | diode, red on ground | off | 0.3..0.5 V |\n")
 	write("devices/w-b1/b1-main.csv", "designator,value,package,x_mm,y_mm,rotation,side\nJ1,plug,4x4 mm,5,5,0,top\nTP7,,1x1 mm,9,9,0,top\n")
-	pin := func(net, ref, number string, x, y int) string {
-		return fmt.Sprintf("317%-14s   %-6s-%-4s D0900PA00X%+07dY%+07dX0500Y0500R000 S0\n", net, ref, number, x, y)
-	}
-	write("devices/w-b1/b1-main.ipc", "C  Invented\nP  JOB   B1\nP  UNITS CUST 1\nP  VER   IPC-D-356A\n"+
-		pin("VIN", "J1", "1", 4000, 5000)+pin("D+", "J1", "2", 5000, 5000)+pin("GND", "J1", "10", 6000, 5000)+pin("D+", "TP7", "1", 9000, 9000)+"999\n")
+	write("devices/w-b1/b1-main.ipc", workshop.Netlist(workshop.Pin("VIN", "J1", "1", 4, 5), workshop.Pin("D+", "J1", "2", 5, 5),
+		workshop.Pin("GND", "J1", "10", 6, 5), workshop.Pin("D+", "TP7", "1", 9, 9)))
 	for i, rows := range cases {
 		write(fmt.Sprintf("cases/2026-%04d.md", i+1), fmt.Sprintf("---\ncase: 2026-%04d\ntitle: T\ndevice: w-b1\nopened: 2026-01-02\nclosed: 2026-01-02\n"+
 			"symptoms: [hum]\ncause: {fault: joint-cracked, at: power-supply}\noutcome: fixed\nconfirmed: an hour\n---\n## Symptom\n\nHums.\n\n## Measurements\n\n"+
 			"| point | what | state | expected | read |\n|---|---|---|---|---|\n%s\n", i+1, rows))
 	}
-	n, err := notebook.Load(dir)
-	require.NoError(t, err)
+	n := workshop.Book(t, files)
 	require.Zero(t, n.Errors(), "%v", n.Problems)
 	d, _ := n.Device("w-b1")
 	return n, d

@@ -2,8 +2,6 @@ package rails
 
 import (
 	"fmt"
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 
@@ -15,36 +13,24 @@ import (
 	"benchlore/schema/quantity"
 )
 
-func pin(net, ref, number string, x, y float64) string {
-	return fmt.Sprintf("317%-14s   %-6s-%-4s D0900PA00X%+07dY%+07dX0500Y0500R000 S0\n", net, ref, number, int(x*1000), int(y*1000))
-}
-
 // supplied is a device whose board makes +5V from VIN by U1 and L1, +3V3 from +5V by U2,
 // +1V0 from +3V3, and +5V_F from +5V by F2; rows may be left out or added.
 func supplied(t *testing.T, rows ...string) (*notebook.Notebook, *notebook.Device) {
 	t.Helper()
-	dir := t.TempDir()
-	write := func(name, text string) {
-		p := filepath.Join(dir, filepath.FromSlash(name))
-		require.NoError(t, os.MkdirAll(filepath.Dir(p), 0o755))
-		require.NoError(t, os.WriteFile(p, []byte(text), 0o644))
-	}
+	pin := workshop.Pin
 	if len(rows) == 0 {
 		rows = []string{"| +1V0 | +3V3 | U3 | | 1 V ±5 % | | | 4 |", "| +3V3 | +5V | U2 | EN3 | 3.3 V ±5 % | 0.35..0.45 V | > 100 Ω | 3 |",
 			"| VIN | socket | | | 12 V ±10 % | | | 1 |", "| +5V_F | +5V | F2 | | 5 V ±5 % | | | 5 |", "| +5V | VIN | U1, L1 | | 5 V ±5 % | | | 2 |"}
 	}
-	write("notebook.yaml", "name: W\n")
-	write("devices/w-b1.md", "---\ndevice: w-b1\nkind: amplifier\nmaker: W\nmodel: B1\nboards: [B1 main]\n---\n## Rails\n\n"+
-		"| rail | from | by | enable | volts | diode | ohms | order |\n|---|---|---|---|---|---|---|---|\n"+strings.Join(rows, "\n")+"\n")
-	write("devices/w-b1/b1-main.csv", "designator,value,package,x_mm,y_mm,rotation,side\nJ1,plug,4x4 mm,5,5,0,top\nU1,buck,3x3 mm,20,10,0,top\n"+
-		"L1,10u,4x4 mm,26,10,0,top\nU2,linear,3x3 mm,40,10,0,top\nU3,linear,3x3 mm,50,10,0,top\nF2,1 A,0603,30,20,0,top\nC1,10u,0603,30,5,0,top\nU9,logic,3x3 mm,60,10,0,top\n")
-	write("devices/w-b1/b1-main.ipc", "C  Invented\nP  JOB   B1\nP  UNITS CUST 1\nP  VER   IPC-D-356A\n"+
-		pin("VIN", "J1", "1", 4, 5)+pin("GND", "J1", "2", 6, 5)+pin("VIN", "U1", "1", 19, 10)+pin("SW", "U1", "2", 21, 10)+pin("GND", "U1", "3", 20, 9)+
-		pin("SW", "L1", "1", 24, 10)+pin("+5V", "L1", "2", 28, 10)+pin("+5V", "U2", "1", 39, 10)+pin("+3V3", "U2", "2", 41, 10)+pin("GND", "U2", "3", 40, 9)+
-		pin("+3V3", "U3", "1", 49, 10)+pin("+1V0", "U3", "2", 51, 10)+pin("+5V", "F2", "1", 29, 20)+pin("+5V_F", "F2", "2", 31, 20)+
-		pin("+5V", "C1", "1", 29, 5)+pin("GND", "C1", "2", 31, 5)+pin("+1V0", "U9", "1", 59, 10)+pin("+3V3", "U9", "2", 61, 10)+"999\n")
-	n, err := notebook.Load(dir)
-	require.NoError(t, err)
+	n := workshop.Book(t, map[string]string{"notebook.yaml": "name: W\n",
+		"devices/w-b1.md": "---\ndevice: w-b1\nkind: amplifier\nmaker: W\nmodel: B1\nboards: [B1 main]\n---\n## Rails\n\n" +
+			"| rail | from | by | enable | volts | diode | ohms | order |\n|---|---|---|---|---|---|---|---|\n" + strings.Join(rows, "\n") + "\n",
+		"devices/w-b1/b1-main.csv": "designator,value,package,x_mm,y_mm,rotation,side\nJ1,plug,4x4 mm,5,5,0,top\nU1,buck,3x3 mm,20,10,0,top\n" +
+			"L1,10u,4x4 mm,26,10,0,top\nU2,linear,3x3 mm,40,10,0,top\nU3,linear,3x3 mm,50,10,0,top\nF2,1 A,0603,30,20,0,top\nC1,10u,0603,30,5,0,top\nU9,logic,3x3 mm,60,10,0,top\n",
+		"devices/w-b1/b1-main.ipc": workshop.Netlist(pin("VIN", "J1", "1", 4, 5), pin("GND", "J1", "2", 6, 5), pin("VIN", "U1", "1", 19, 10), pin("SW", "U1", "2", 21, 10), pin("GND", "U1", "3", 20, 9),
+			pin("SW", "L1", "1", 24, 10), pin("+5V", "L1", "2", 28, 10), pin("+5V", "U2", "1", 39, 10), pin("+3V3", "U2", "2", 41, 10), pin("GND", "U2", "3", 40, 9),
+			pin("+3V3", "U3", "1", 49, 10), pin("+1V0", "U3", "2", 51, 10), pin("+5V", "F2", "1", 29, 20), pin("+5V_F", "F2", "2", 31, 20),
+			pin("+5V", "C1", "1", 29, 5), pin("GND", "C1", "2", 31, 5), pin("+1V0", "U9", "1", 59, 10), pin("+3V3", "U9", "2", 61, 10))})
 	d, ok := n.Device("w-b1")
 	require.True(t, ok)
 	return n, d

@@ -3,8 +3,6 @@ package similar
 import (
 	"fmt"
 	"math"
-	"os"
-	"path/filepath"
 	"slices"
 	"testing"
 
@@ -13,6 +11,7 @@ import (
 
 	"benchlore/build/notebook"
 	"benchlore/build/reason/verdict"
+	"benchlore/build/testkit/workshop"
 	"benchlore/schema/terms"
 )
 
@@ -20,12 +19,8 @@ import (
 // the others are there to make traits common.
 func byHand(t *testing.T) (*notebook.Notebook, *Model) {
 	t.Helper()
-	dir := t.TempDir()
-	write := func(name, text string) {
-		p := filepath.Join(dir, filepath.FromSlash(name))
-		require.NoError(t, os.MkdirAll(filepath.Dir(p), 0o755))
-		require.NoError(t, os.WriteFile(p, []byte(text), 0o644))
-	}
+	files := map[string]string{"notebook.yaml": "name: W\n"}
+	write := func(name, text string) { files[name] = text }
 	write("devices/w-b1.md", "---\ndevice: w-b1\nkind: amplifier\nmaker: W\nmodel: B1\nboards: [B1 main]\n---\n")
 	full := func(id, title, front string) {
 		write("cases/"+id+".md", "---\ncase: "+id+"\ntitle: "+title+"\ndevice: w-b1\nboard: B1 main\nopened: 2026-01-02\nclosed: 2026-01-03\n"+
@@ -47,8 +42,7 @@ func byHand(t *testing.T) (*notebook.Notebook, *Model) {
 		write(fmt.Sprintf("cases/2026-%04d.md", i), fmt.Sprintf("---\ncase: 2026-%04d\ntitle: Dark\ndevice: {kind: lamp}\nopened: 2026-03-02\n"+
 			"symptoms: [flicker]\nbefore: [nothing]\n---\n## Symptom\n\nDark.\n", i))
 	}
-	n, err := notebook.Load(dir)
-	require.NoError(t, err)
+	n := workshop.Book(t, files)
 	require.Zero(t, n.Errors(), "%v", n.Problems)
 	return n, New(n, verdict.New(n))
 }
