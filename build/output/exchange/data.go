@@ -26,6 +26,8 @@ type Data struct {
 	Findings     []findingData     `json:"findings"`
 	Measurements []measurementData `json:"measurements"`
 	Parts        []partData        `json:"parts"`
+	// Work are the rows of the records of work, with their cells by column.
+	Work []workData `json:"work,omitempty"`
 }
 
 type deviceData struct {
@@ -76,6 +78,12 @@ type partData struct {
 	When    string `json:"when,omitempty"`
 }
 
+type workData struct {
+	Section string            `json:"section"`
+	Cells   map[string]string `json:"cells"`
+	Verdict string            `json:"verdict,omitempty"` // of an acceptance with a limit and a reading
+}
+
 // DataOf returns the machine-readable form of a case, its readings judged; schema
 // is where the schema of its front matter is, or empty.
 func DataOf(n *notebook.Notebook, j *verdict.Judge, c *notebook.Case, schema string) *Data {
@@ -102,6 +110,10 @@ func DataOf(n *notebook.Notebook, j *verdict.Judge, c *notebook.Case, schema str
 			row.SI, row.Unit = &x, m.Reading.Unit.Name()
 		}
 		d.Measurements = append(d.Measurements, row)
+	}
+	for i := range k.Work {
+		w := &k.Work[i]
+		d.Work = append(d.Work, workData{w.Section, w.Text, w.Verdict.String()})
 	}
 	for _, p := range k.Parts {
 		d.Parts = append(d.Parts, partData{p.Ref, p.Part, p.Value, p.Package, p.Net, p.Action, p.Fitted, p.Note, string(p.When)})

@@ -14,6 +14,7 @@ import (
 
 	"benchlore/build/notebook"
 	"benchlore/build/reason/verdict"
+	"benchlore/build/testkit/workshop"
 )
 
 // TestExportsOfAHostileNotebook: what a spreadsheet would run is marked as text,
@@ -63,4 +64,16 @@ func TestExportsOfAHostileNotebook(t *testing.T) {
 		assert.Equal(t, i%2 == 0, strings.HasPrefix(line, `{"index":{"_id":`))
 	}
 	assert.True(t, json.Valid(Mapping()))
+}
+
+// TestWorkIsExported: the records of work go out with their cells, an acceptance with its
+// verdict.
+func TestWorkIsExported(t *testing.T) {
+	n := workshop.Load(t)
+	j := verdict.New(n)
+	c, _ := n.Case("2026-0019")
+	assert.Equal(t, []workData{{"Acceptance", map[string]string{"test": "insulation, live to earth, 500 V, warm", "instrument": "insulation tester",
+		"limit": "> 1 MΩ", "read": "95 MΩ", "result": "passed", "note": "the limit is the local code's to state"}, "in"}}, DataOf(n, j, c, "").Work)
+	c, _ = n.Case("2026-0018")
+	assert.Empty(t, DataOf(n, j, c, "").Work)
 }
