@@ -371,6 +371,7 @@ func TestSaidInThePage(t *testing.T) {
 	b.Do(t, chromedp.Click(chromedp.CSS("#anew")))
 	waitFor(t, b, `document.getElementById("answer").hidden && document.getElementById("said").value === ""`)
 	_ = eval[any](t, b, `(() => { const k = document.getElementById("kind"); k.value = "toaster"; k.dispatchEvent(new Event("change")); return null; })()`)
+	_ = eval[any](t, b, `document.querySelector('[data-symptom="no-heat"]').click()`)
 	waitFor(t, b, `!document.getElementById("method").hidden`)
 	assert.Contains(t, eval[string](t, b, `document.getElementById("method").textContent`), "general method, no cases")
 	assert.Contains(t, eval[string](t, b, `document.getElementById("method-steps").textContent`), "Protective earth")
