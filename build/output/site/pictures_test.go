@@ -27,7 +27,7 @@ func TestPictures(t *testing.T) {
 		{"home", "index.html", `true`, "body"}, {"case", "cases/2025-0010.html", `true`, "#s3"},
 		{"triage", "triage.html#has=hum&device=tarnwick-a40", `document.querySelectorAll("#checks li").length > 0`, "#answer"},
 		{"practise", "practise.html#2025-0005", `document.querySelectorAll("#bench .pick").length > 0`, "#bench"},
-		{"board", "boards/aldermoor-hb4/hb4-main-rev-3.html#ref=C341", `!document.getElementById("told").hidden`,
+		{"board", "boards/uldra-n8/n8-main-rev-4.html#ref=U4&photo=1", `document.querySelector("#side-top image") !== null`,
 			".board-side:not([hidden])"},
 	} {
 		b.Scheme(t, "light")
