@@ -12,5 +12,13 @@
     const open = folds.find((d) => d.open);
     if (e.key === "Escape" && open) { open.open = false; open.querySelector("summary").focus(); }
   });
+  // A sheet on the wall says how old it is.
+  const printed = document.getElementById("printed");
+  addEventListener("beforeprint", () => {
+    if (!printed) return;
+    printed.hidden = false;
+    printed.querySelector("time").textContent = new Date().toLocaleDateString("sv-SE"); // writes as ISO 8601 does
+  });
+  addEventListener("afterprint", () => { if (printed) printed.hidden = true; });
   addEventListener("click", (e) => { for (const d of folds) if (d.open && !d.contains(e.target)) d.open = false; });
 })();

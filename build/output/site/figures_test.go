@@ -1,9 +1,12 @@
 package site
 
 import (
+	"path/filepath"
 	"strings"
 	"testing"
 
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -69,4 +72,29 @@ func htmlOf(p trayPage) (out []string) {
 		out = append(out, string(sheet))
 	}
 	return out
+}
+
+// TestPrintedOn: a printed page says the day it was printed on, and the screen does not;
+// the bar's search box is reached by a slash, what is folded out closes by Escape.
+func TestPrintedOn(t *testing.T) {
+	b := startBrowser(t)
+	out := filepath.Join(t.TempDir(), "site")
+	publish(t, example(t), out)
+	b.Do(t, chromedp.EmulateViewport(1280, 900), chromedp.Navigate(fileURL(out, "cases/2025-0010.html")))
+	assert.True(t, eval[bool](t, b, `document.getElementById("printed").hidden`))
+	_ = eval[any](t, b, `dispatchEvent(new Event("beforeprint"))`)
+	assert.Regexp(t, `^Printed on \d{4}-\d{2}-\d{2}$`, eval[string](t, b, `document.getElementById("printed").hidden ? "" : document.getElementById("printed").textContent`))
+	_ = eval[any](t, b, `dispatchEvent(new Event("afterprint"))`)
+	assert.True(t, eval[bool](t, b, `document.getElementById("printed").hidden`))
+	b.Do(t, chromedp.KeyEvent("/"))
+	assert.Equal(t, "bar-find", eval[string](t, b, `document.activeElement.id`))
+	// The protocol types a character even where its key was taken, so the box is emptied.
+	_ = eval[any](t, b, `document.getElementById("bar-find").value = ""`)
+	b.Do(t, chromedp.SendKeys(chromedp.CSS("#bar-find"), "1/2"))
+	assert.Equal(t, "1/2", eval[string](t, b, `document.getElementById("bar-find").value`), "a slash is typed in a box, not taken")
+	b.Do(t, chromedp.Focus(chromedp.CSS(".top summary")), chromedp.KeyEvent("\r"))
+	assert.True(t, eval[bool](t, b, `document.querySelector(".top details").open`))
+	b.Do(t, chromedp.KeyEvent(kb.Escape))
+	assert.False(t, eval[bool](t, b, `document.querySelector(".top details").open`))
+	assert.Empty(t, b.Problems)
 }
