@@ -17,7 +17,7 @@
   addEventListener("beforeprint", () => {
     if (!printed) return;
     printed.hidden = false;
-    printed.querySelector("time").textContent = new Date().toLocaleDateString("sv-SE"); // writes as ISO 8601 does
+    printed.querySelector("span").textContent = new Date().toLocaleDateString("sv-SE"); // writes as ISO 8601 does
   });
   addEventListener("afterprint", () => { if (printed) printed.hidden = true; });
   addEventListener("click", (e) => { for (const d of folds) if (d.open && !d.contains(e.target)) d.open = false; });
