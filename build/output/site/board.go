@@ -64,7 +64,7 @@ type boardPhoto struct {
 // flatLongest is the longer side of such a picture, in pixels.
 const flatLongest = 1600
 
-// photoJobs lists the pictures that lie on a board, and the jobs that draw them.
+// boardPhotos lists the pictures that lie on a board, and the jobs that draw them.
 func (s *site) boardPhotos(d *notebook.Device, b *notebook.Board) (list []boardPhoto, jobs []job) {
 	const root = "../../"
 	f := newFrameOf(b.Board)
@@ -107,7 +107,7 @@ func (s *site) boardPhotos(d *notebook.Device, b *notebook.Board) (list []boardP
 					return nil, err
 				}
 				defer in.Close()
-				data, err := readWhole(in, p.Path)
+				data, err := picture.Read(in, p.Path)
 				if err != nil {
 					return nil, err
 				}

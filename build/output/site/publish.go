@@ -22,7 +22,6 @@ import (
 	"image"
 	_ "image/jpeg" // sizes
 	_ "image/png"
-	"io"
 	"io/fs"
 	"os"
 	"path"
@@ -604,28 +603,11 @@ func (s *site) smallJob(root *os.Root, name, target string) (job, bool) {
 }
 
 func readPhoto(root *os.Root, name string) ([]byte, error) {
-	data, err := readWhole(root, name)
+	data, err := picture.Read(root, name)
 	if err != nil {
 		return nil, err
 	}
 	return picture.Clean(name, data)
-}
-
-// readWhole reads a picture as it is, up to the largest that is read.
-func readWhole(root *os.Root, name string) ([]byte, error) {
-	info, err := root.Stat(filepath.FromSlash(name))
-	if err != nil {
-		return nil, err
-	}
-	if !info.Mode().IsRegular() {
-		return nil, errors.New("it is not an ordinary file")
-	}
-	f, err := root.Open(filepath.FromSlash(name))
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	return io.ReadAll(io.LimitReader(f, picture.MaxBytes+1))
 }
 
 // write makes every file on all processors, those of the index last, stages what

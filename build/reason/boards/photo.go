@@ -2,10 +2,8 @@ package boards
 
 import (
 	"fmt"
-	"io"
 	"os"
 	"path"
-	"path/filepath"
 	"regexp"
 	"strconv"
 	"strings"
@@ -44,7 +42,7 @@ func Photos(n *notebook.Notebook, d *notebook.Device) (list []Photo, problems []
 		if len(points) == 0 {
 			return
 		}
-		data, err := readPicture(root, p.Path)
+		data, err := picture.Read(root, p.Path)
 		if err != nil {
 			return // a missing picture is named elsewhere
 		}
@@ -216,13 +214,4 @@ func cutLast(text string) (before, after string, ok bool) {
 		return text, "", false
 	}
 	return text[:i], text[i+1:], true
-}
-
-func readPicture(root *os.Root, name string) ([]byte, error) {
-	f, err := root.Open(filepath.FromSlash(name))
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	return io.ReadAll(io.LimitReader(f, picture.MaxBytes+1))
 }

@@ -89,9 +89,9 @@ func Tables(n *notebook.Notebook, j *verdict.Judge, d *notebook.Device, b *noteb
 		late()
 	}
 	byPart := map[string][]Row{}
-	for _, row := range g.rows {
+	for k, row := range g.rows {
 		row.finish()
-		byPart[row.part()] = append(byPart[row.part()], *row)
+		byPart[k.ref] = append(byPart[k.ref], *row)
 	}
 	var out []Table
 	for i := range b.Parts {
@@ -171,9 +171,6 @@ func (g *gatherer) row(b *board.Board, point, what, state string, unit quantity.
 	}
 	return g.rows[k]
 }
-
-// part is the designator of a row.
-func (r *Row) part() string { return r.Pin[:strings.LastIndex(r.Pin, ".")] }
 
 func (g *gatherer) take(j *verdict.Judge, b *board.Board, c *notebook.Case, m *casefile.Measurement) {
 	if m.Reading == nil {
