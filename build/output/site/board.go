@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	"benchlore/build/notebook"
 	"benchlore/build/output/picture"
@@ -64,18 +65,36 @@ type boardPhoto struct {
 // flatLongest is the longer side of such a picture, in pixels.
 const flatLongest = 1600
 
+// found is what the pictures and readings of a device tell of its boards.
+type found struct {
+	photos map[*notebook.Board][]boards.Photo
+	pins   map[*notebook.Board][]pins.Table
+}
+
+// foundOf works out what is found of a device's boards, once: its pictures are read whole
+// and laid onto the boards.
+func (s *site) foundOf(d *notebook.Device) found {
+	once, _ := s.found.LoadOrStore(d, sync.OnceValue(func() found {
+		f := found{map[*notebook.Board][]boards.Photo{}, map[*notebook.Board][]pins.Table{}}
+		photos, _ := boards.Photos(s.n, d)
+		for _, p := range photos {
+			f.photos[p.Board] = append(f.photos[p.Board], p)
+		}
+		for _, b := range d.Boards {
+			f.pins[b] = pins.Tables(s.n, s.judge, d, b)
+		}
+		return f
+	}))
+	return once.(func() found)()
+}
+
 // boardPhotos lists the pictures that lie on a board, and the jobs that draw them.
 func (s *site) boardPhotos(d *notebook.Device, b *notebook.Board) (list []boardPhoto, jobs []job) {
 	const root = "../../"
 	f := newFrameOf(b.Board)
 	w, h := f.size()
-	photos, _ := boards.Photos(s.n, d)
-	for i := range photos {
-		p := photos[i]
-		if p.Board != b {
-			continue
-		}
-		id := strconv.Itoa(len(list) + 1)
+	for i, p := range s.foundOf(d).photos[b] {
+		id := strconv.Itoa(i + 1)
 		scale := min(flatLongest, max(p.Fit.Size[0], p.Fit.Size[1])) / max(w, h) // no larger than what was taken
 		width, height := int(math.Round(w*scale)), int(math.Round(h*scale))
 		v := boardPhoto{ID: id, Side: p.Side.String(), Caption: p.Caption, Href: b.Slug + "-" + id + ".jpg", Width: width, Height: height}
@@ -125,7 +144,7 @@ func (s *site) boardPhotos(d *notebook.Device, b *notebook.Board) (list []boardP
 // boardJobs are a board's page and the data that its script reads.
 func (s *site) boardJobs(d *notebook.Device, b *notebook.Board) []job {
 	photos, flat := s.boardPhotos(d, b)
-	tree, read := rails.Of(d, b), s.boardPins(d, b)
+	tree, read := rails.Of(d, b), s.foundOf(d).pins[b]
 	shown, _ := json.Marshal([]any{photos, tree, read})
 	touched := boards.Touched(s.n, b, d.ID)
 	seen, _ := json.Marshal(touched)

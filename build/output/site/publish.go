@@ -120,6 +120,7 @@ type site struct {
 	said       map[string]uint64 // what lists say of a case, by id
 	devices    map[string]digest // the hashes of a device's cases, by id
 	neighbour  func(c *notebook.Case) uint64
+	found      sync.Map // by device, what its pictures and readings tell of its boards
 }
 
 // job makes one file of the site. Its plan gives a key of everything that the

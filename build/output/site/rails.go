@@ -7,7 +7,6 @@ import (
 	"html/template"
 	"strings"
 
-	"benchlore/build/notebook"
 	"benchlore/build/reason/pins"
 	"benchlore/build/reason/rails"
 )
@@ -165,9 +164,4 @@ func (s *site) goodPin(r pins.Row) string {
 		list = append(list, s.t("beyond the meter’s range"))
 	}
 	return strings.Join(list, "; ")
-}
-
-// boardPins gathers the readings of a board's pins.
-func (s *site) boardPins(d *notebook.Device, b *notebook.Board) []pins.Table {
-	return pins.Tables(s.n, s.judge, d, b)
 }

@@ -25,17 +25,17 @@ func (s *site) boardTasks(root string) (out []taskView) {
 				t.At = link{b.Name, at}
 				first = append(first, t)
 			}
-			photos, _ := s.boardPhotos(d, b)
+			photos := s.foundOf(d).photos[b]
 			sheet := boards.NewSheet(s.n, d)
 			for i := range sheet.Slips {
-				if slip := &sheet.Slips[i]; slip.Board == b && len(slip.Hits) > 0 && len(photos) > 0 && photos[0].Side == slip.Part.Side.String() {
+				if slip := &sheet.Slips[i]; slip.Board == b && len(slip.Hits) > 0 && len(photos) > 0 && photos[0].Side == slip.Part.Side {
 					hit := &slip.Hits[0]
 					find = append(find, taskView{Ask: s.t("Find %s on the picture, beside the %s. What does it do?", hit.Part.Ref, slip.Plug.Name),
 						Answer: hit.Words() + ": " + cmp.Or(hit.Does(), s.t("not known")) + ".", At: link{b.Name, at + "#photo=1"}})
 					break
 				}
 			}
-			for _, t := range s.pinTables(s.boardPins(d, b)) {
+			for _, t := range s.pinTables(s.foundOf(d).pins[b]) {
 				if row := t.Rows[0]; row.Odd && len(row.Others) > 0 {
 					var said []string
 					for _, o := range row.Others {
