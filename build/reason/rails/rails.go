@@ -174,7 +174,7 @@ func (t *Tree) Judge(read map[string]quantity.Value) error {
 		t.Next = t.after(first)
 		return nil
 	}
-	for i := range t.Rails { // halve what is left: the deepest that was not measured tells of all above it
+	for i := range t.Rails { // none is known to fail: what was not measured, from the top of the tree
 		if t.Rails[i].State == Unknown {
 			t.Next = append(t.Next, t.Rails[i].Name+": voltage")
 		}

@@ -472,7 +472,7 @@ const steps = 50
 // refine walks to the least sum of squares (Levenberg-Marquardt).
 func (s *solution) refine() error {
 	damp := 1e-3
-	for turn := range steps {
+	for range steps {
 		r := s.residuals(nil)
 		j := s.slopes(len(r), s.residuals)
 		var normal mat.Dense
@@ -497,7 +497,7 @@ func (s *solution) refine() error {
 				break
 			}
 		}
-		if !better || turn == steps-1 {
+		if !better {
 			break
 		}
 	}
