@@ -9,6 +9,8 @@ import (
 	"slices"
 	"strings"
 
+	"benchlore/build/disk"
+
 	"go.yaml.in/yaml/v3"
 )
 
@@ -27,7 +29,7 @@ func Begin(dir, name string, force bool) (written []string, err error) {
 		return nil, fmt.Errorf("%s cannot be used: %w", dir, errors.Join(reason(err), fs.ErrInvalid))
 	}
 	// What an earlier run was killed while writing is nothing yet.
-	entries = slices.DeleteFunc(entries, func(e fs.DirEntry) bool { return strings.HasPrefix(e.Name(), tempPrefix) })
+	entries = slices.DeleteFunc(entries, func(e fs.DirEntry) bool { return disk.Temporary(e.Name()) })
 	if len(entries) > 0 && !force {
 		return nil, fmt.Errorf("%w: %s", ErrNotEmpty, dir)
 	}
@@ -46,7 +48,7 @@ func Begin(dir, name string, force bool) (written []string, err error) {
 	}
 	for _, f := range files {
 		path := filepath.Join(dir, filepath.FromSlash(f.name))
-		switch err := Folder(dir).Create(f.name, []byte(f.text)); {
+		switch err := disk.Folder(dir).Create(f.name, []byte(f.text)); {
 		case err == nil:
 			written = append(written, path)
 		case errors.Is(err, fs.ErrExist):
@@ -55,7 +57,7 @@ func Begin(dir, name string, force bool) (written []string, err error) {
 		}
 	}
 	for _, sub := range []string{"cases", "devices"} {
-		if err := Folder(dir).MkdirAll(sub); err != nil {
+		if err := disk.Folder(dir).MkdirAll(sub); err != nil {
 			return written, err
 		}
 	}

@@ -12,6 +12,8 @@ import (
 	"strconv"
 	"strings"
 
+	"benchlore/build/disk"
+	"benchlore/build/parallel"
 	"benchlore/schema/board"
 	"benchlore/schema/casefile"
 	"benchlore/schema/diagnostic"
@@ -32,7 +34,7 @@ type Board struct {
 
 // BoardPaths returns where the files of a board are kept, inside the notebook.
 func BoardPaths(device, name string) (parts, netlist string) {
-	base := path.Join("devices", device, Slug(name))
+	base := path.Join("devices", device, casefile.Slug(name))
 	return base + ".csv", base + ".ipc"
 }
 
@@ -54,7 +56,7 @@ func (d *Device) Board(name string) (*Board, bool) {
 		return nil, false
 	}
 	for _, b := range d.Boards {
-		if b.Slug == Slug(name) {
+		if b.Slug == casefile.Slug(name) {
 			return b, true
 		}
 	}
@@ -76,11 +78,11 @@ func (d *Device) ChooseBoard(name string) (string, error) {
 		return "", fmt.Errorf("%s has the boards %s; say which with --board", d.ID, strings.Join(known, ", "))
 	}
 	for _, b := range known {
-		if Slug(b) == Slug(name) {
+		if casefile.Slug(b) == casefile.Slug(name) {
 			return b, nil
 		}
 	}
-	if Slug(name) == "" {
+	if casefile.Slug(name) == "" {
 		return "", fmt.Errorf("a board's name has letters or digits, unlike %q", name)
 	}
 	if near := terms.Nearest(name, known); near != "" {
@@ -104,9 +106,9 @@ func (n *Notebook) AddBoard(d *Device, b AddedBoard) error {
 	parts, netlist := BoardPaths(d.ID, b.Name)
 	write := func(name string, data []byte) error {
 		if b.Replace {
-			return Folder(n.Dir).Write(name, data)
+			return disk.Folder(n.Dir).Write(name, data)
 		}
-		err := Folder(n.Dir).Create(name, data)
+		err := disk.Folder(n.Dir).Create(name, data)
 		if errors.Is(err, fs.ErrExist) {
 			return &fs.PathError{Op: "create", Path: filepath.ToSlash(filepath.Join(n.Dir, name)), Err: fs.ErrExist}
 		}
@@ -129,7 +131,7 @@ func (n *Notebook) AddBoard(d *Device, b AddedBoard) error {
 	if err != nil {
 		return fmt.Errorf("the files are in place; add %q under boards: in devices/%s.md: %w", b.Name, d.ID, err)
 	}
-	return Folder(n.Dir).Write(d.Path, next.Text.Bytes)
+	return disk.Folder(n.Dir).Write(d.Path, next.Text.Bytes)
 }
 
 // boards reads the parts lists and netlists of all devices in parallel.
@@ -168,7 +170,7 @@ func (l *loader) boards() {
 		list  []diagnostic.Diagnostic
 	}
 	results := make([]result, len(jobs))
-	Parallel(len(jobs), func(i int) {
+	parallel.Each(len(jobs), func(i int) {
 		results[i].board, results[i].list = l.readBoard(jobs[i].d, jobs[i].name)
 	})
 	for i, r := range results {
@@ -182,7 +184,7 @@ func (l *loader) boards() {
 func (l *loader) readBoard(d *Device, name string) (*Board, []diagnostic.Diagnostic) {
 	parts, netlist := BoardPaths(d.ID, name)
 	files := l.photos["devices/"+d.ID]
-	b := &Board{Name: name, Slug: Slug(name)}
+	b := &Board{Name: name, Slug: casefile.Slug(name)}
 	var list []diagnostic.Diagnostic
 	var rows []board.Part
 	var nets *board.Netlist
@@ -232,7 +234,7 @@ func (l *loader) checkBoard(c *Case) {
 	}
 	r := &c.Device.Record.Device
 	if name := c.File.Case.Board; name != "" && len(r.Boards) > 0 &&
-		!slices.ContainsFunc(r.Boards, func(b string) bool { return Slug(b) == Slug(name) }) {
+		!slices.ContainsFunc(r.Boards, func(b string) bool { return casefile.Slug(b) == casefile.Slug(name) }) {
 		bad := c.Say(diagnostic.Warning, diagnostic.UnknownDevice,
 			fmt.Sprintf("devices/%s.md lists no board %q", c.Device.ID, name), "board")
 		bad.Suggestion = terms.Nearest(name, r.Boards)

@@ -13,6 +13,7 @@ import (
 	"strings"
 	"time"
 
+	"benchlore/build/disk"
 	"benchlore/schema/casefile"
 	"benchlore/schema/diagnostic"
 	"benchlore/schema/terms"
@@ -135,7 +136,7 @@ func (n *Notebook) Write(d Draft) (path string, problems []diagnostic.Diagnostic
 		if err != nil {
 			return "", problems, err
 		}
-		return path, problems, Folder(n.Dir).Create(filepath.ToSlash(path), data)
+		return path, problems, disk.Folder(n.Dir).Create(filepath.ToSlash(path), data)
 	}
 	return "", nil, errors.New("no free case id could be had")
 }
@@ -147,7 +148,7 @@ const staleAfter = 10 * time.Minute
 // titles never get one number.
 func (n *Notebook) reserve(id string) (release func(), taken bool, err error) {
 	name := ".benchlore/taken/" + id
-	folder := Folder(n.Dir)
+	folder := disk.Folder(n.Dir)
 	err = folder.Create(name, nil)
 	if errors.Is(err, fs.ErrExist) {
 		// A writer that was killed left it; nobody takes minutes over writing one file.

@@ -12,7 +12,6 @@ import (
 	"bytes"
 	"cmp"
 	"crypto/sha256"
-	"encoding/binary"
 	"encoding/xml"
 	"errors"
 	"fmt"
@@ -23,12 +22,11 @@ import (
 	"os"
 	"path"
 	"path/filepath"
-	"runtime"
 	"slices"
 	"strconv"
 	"strings"
-	"sync"
 
+	"benchlore/build/parallel"
 	"benchlore/schema"
 	"benchlore/schema/casefile"
 	"benchlore/schema/diagnostic"
@@ -261,110 +259,6 @@ func (n *Notebook) WithCases(cases, devices []string) (*Notebook, error) {
 	return l.n, nil
 }
 
-// Look is what tells cheaply whether any file of a notebook changed.
-type Look struct {
-	Digest Hash  // over the names, sizes and times of all files
-	Newest int64 // the latest modification time, nanoseconds
-}
-
-// LookAt asks for the size and time of every file that a notebook is made of,
-// parts lists, netlists and pictures too, and opens none. Links are followed, as
-// reading follows them.
-func LookAt(dir string) (Look, error) { return lookAt(dir, func(string) bool { return true }) }
-
-// LookAtTexts is [LookAt] for those who need no more than cases, devices, words and
-// settings.
-func LookAtTexts(dir string) (Look, error) {
-	return lookAt(dir, func(name string) bool { return strings.HasSuffix(name, ".md") || strings.HasSuffix(name, ".yaml") })
-}
-
-func lookAt(dir string, counts func(name string) bool) (Look, error) {
-	root, err := os.OpenRoot(dir)
-	if err != nil {
-		return Look{}, fmt.Errorf("%w: %s", ErrNoFolder, dir)
-	}
-	defer root.Close()
-	g := &glance{root: root, dir: dir, counts: counts, folders: map[string]Look{}}
-	if info, err := root.Stat("notebook.yaml"); err == nil {
-		g.folders["notebook.yaml"] = Look{sha256.Sum256(stamp(nil, "", info.Size(), info.ModTime().UnixNano())), info.ModTime().UnixNano()}
-	}
-	for _, sub := range []string{"cases", "devices", "path", "terms"} {
-		g.wg.Go(func() { g.folder(sub) })
-	}
-	g.wg.Wait()
-	h := sha256.New()
-	var look Look
-	for _, name := range slices.Sorted(maps.Keys(g.folders)) {
-		_, _ = io.WriteString(h, name)
-		digest := g.folders[name].Digest
-		_, _ = h.Write(digest[:])
-		look.Newest = max(look.Newest, g.folders[name].Newest)
-	}
-	h.Sum(look.Digest[:0])
-	return look, nil
-}
-
-// glance looks at the folders on all processors. Files are asked for through
-// the folder: going through the root costs ten times as much.
-type glance struct {
-	root    *os.Root
-	dir     string
-	counts  func(name string) bool
-	wg      sync.WaitGroup
-	mu      sync.Mutex
-	folders map[string]Look
-}
-
-// stamp appends what tells whether a file changed; size is -1 for one that
-// cannot be read now, since that too may change.
-func stamp(b []byte, name string, size, mod int64) []byte {
-	b = append(append(b, name...), 0)
-	b = binary.AppendVarint(b, size)
-	b = binary.AppendVarint(b, mod)
-	return append(b, '\n')
-}
-
-func (g *glance) folder(name string) {
-	f, err := os.Open(filepath.Join(g.dir, filepath.FromSlash(name)))
-	if err != nil {
-		return
-	}
-	defer f.Close()
-	entries, err := f.ReadDir(-1)
-	if err != nil {
-		return
-	}
-	slices.SortFunc(entries, func(a, b fs.DirEntry) int { return strings.Compare(a.Name(), b.Name()) })
-	var look Look
-	var lines []byte
-	for _, e := range entries {
-		file := e.Name()
-		if e.IsDir() {
-			g.wg.Go(func() { g.folder(name + "/" + file) })
-			continue
-		}
-		if strings.HasPrefix(file, ".") || !g.counts(file) {
-			continue
-		}
-		size, mod, regular, ok := statIn(f, file)
-		if ok && !regular { // a link, most likely
-			info, err := g.root.Stat(filepath.FromSlash(name + "/" + file))
-			if ok = err == nil; ok {
-				size, mod = info.Size(), info.ModTime().UnixNano()
-			}
-		}
-		if !ok {
-			size, mod = -1, 0
-		}
-		look.Newest = max(look.Newest, mod)
-		lines = stamp(lines, file, size, mod)
-	}
-	look.Digest = sha256.Sum256(lines)
-	g.mu.Lock()
-	g.folders[name] = look
-	g.mu.Unlock()
-}
-
 type loader struct {
 	root      *os.Root
 	dir       string
@@ -545,27 +439,8 @@ func (l *loader) list(dir, ending string) []string {
 // each runs work for every name on all processors and keeps results in order.
 func each[T any](names []string, work func(name string) T) []T {
 	out := make([]T, len(names))
-	Parallel(len(names), func(i int) { out[i] = work(names[i]) })
+	parallel.Each(len(names), func(i int) { out[i] = work(names[i]) })
 	return out
-}
-
-// Parallel calls work for 0 to n-1 on all processors and returns when all is
-// done.
-func Parallel(n int, work func(i int)) {
-	var wg sync.WaitGroup
-	next := make(chan int)
-	for range min(n, runtime.NumCPU()) {
-		wg.Go(func() {
-			for i := range next {
-				work(i)
-			}
-		})
-	}
-	for i := range n {
-		next <- i
-	}
-	close(next)
-	wg.Wait()
 }
 
 func (l *loader) pages() {
@@ -683,7 +558,7 @@ func (l *loader) parse(names []string) {
 			if f == nil {
 				return result{}
 			}
-			f.Rest()
+			f.DropTree()
 			return result{&Case{File: f, Path: name, Hash: sha256.Sum256(src)}, nil}
 		}
 		f, list := casefile.Parse(l.show(name), public)
@@ -691,7 +566,7 @@ func (l *loader) parse(names []string) {
 			return result{nil, casefile.Most(list)}
 		}
 		list = append(list, f.Check(l.n.Terms, l.n.Config.PersonalData.Allow)...)
-		f.Rest()
+		f.DropTree()
 		return result{&Case{File: f, Path: name, Hash: sha256.Sum256(src)}, casefile.Most(list)}
 	})
 	folded := map[string]*Case{} // ids that differ in case alone would share a page
@@ -751,7 +626,7 @@ func (l *loader) resolveDevice(c *Case, known []string) {
 		return
 	}
 	kind := cmp.Or(d.Kind, "misc")
-	id := Slug(d.Maker + " " + d.Model)
+	id := casefile.Slug(d.Maker + " " + d.Model)
 	if id == "" {
 		id = "any-" + kind
 	}
@@ -855,42 +730,6 @@ func (l *loader) checkDrawing(name string, size int64) {
 		}
 	}
 }
-
-// Slug makes an id of lower-case words joined by hyphens from a text.
-func Slug(s string) string {
-	var b strings.Builder
-	gap := false
-	for _, r := range strings.ToLower(s) {
-		switch {
-		case r >= 'a' && r <= 'z' || r >= '0' && r <= '9':
-			if gap && b.Len() > 0 {
-				b.WriteByte('-')
-			}
-			gap = false
-			b.WriteRune(r)
-		default:
-			if plain, ok := ascii[r]; ok {
-				if gap && b.Len() > 0 {
-					b.WriteByte('-')
-				}
-				gap = false
-				b.WriteString(plain)
-			} else {
-				gap = true
-			}
-		}
-		if b.Len() >= 60 {
-			break
-		}
-	}
-	return b.String()
-}
-
-// ascii spells common letters with marks in ASCII, for file names that every
-// file system takes.
-var ascii = map[rune]string{'ä': "ae", 'ö': "oe", 'ü': "ue", 'ß': "ss", 'é': "e", 'è': "e", 'ê': "e", 'ë': "e",
-	'à': "a", 'â': "a", 'á': "a", 'å': "a", 'ç': "c", 'ñ': "n", 'ô': "o", 'ó': "o", 'ø': "o", 'î': "i", 'ï': "i",
-	'í': "i", 'ú': "u", 'û': "u", 'ù': "u", 'æ': "ae", 'œ': "oe"}
 
 // TermsHash identifies the vocabulary, so that what was derived with another
 // one is made anew.

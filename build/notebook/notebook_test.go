@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"benchlore/build/disk"
 	"benchlore/cases"
 	"benchlore/schema/casefile"
 	"benchlore/schema/diagnostic"
@@ -173,12 +174,12 @@ func TestLoadNothing(t *testing.T) {
 
 func TestCreateFile(t *testing.T) {
 	name := filepath.Join(t.TempDir(), "a", "b.md")
-	require.NoError(t, CreateFile(name, []byte("one")))
-	assert.ErrorIs(t, CreateFile(name, []byte("two")), fs.ErrExist)
+	require.NoError(t, disk.CreateFile(name, []byte("one")))
+	assert.ErrorIs(t, disk.CreateFile(name, []byte("two")), fs.ErrExist)
 	got, err := os.ReadFile(name)
 	require.NoError(t, err)
 	assert.Equal(t, "one", string(got))
-	require.NoError(t, WriteFile(name, []byte("three")))
+	require.NoError(t, disk.WriteFile(name, []byte("three")))
 	got, err = os.ReadFile(name)
 	require.NoError(t, err)
 	assert.Equal(t, "three", string(got))
@@ -249,7 +250,7 @@ func TestBegin(t *testing.T) {
 	// One that was killed at its first file can be begun again.
 	dir = filepath.Join(t.TempDir(), "killed")
 	require.NoError(t, os.MkdirAll(dir, 0o755))
-	require.NoError(t, os.WriteFile(filepath.Join(dir, tempPrefix+"ABC"), []byte("name: Y"), 0o644))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, ".benchlore-tmp-ABC"), []byte("name: Y"), 0o644))
 	_, err = Begin(dir, "Y", false)
 	assert.NoError(t, err)
 }
@@ -257,9 +258,9 @@ func TestBegin(t *testing.T) {
 func TestSlug(t *testing.T) {
 	for in, want := range map[string]string{"Gate lamp, dark!": "gate-lamp-dark", "Größe µ Ω": "groesse",
 		"../../etc": "etc", "": "", "🙂": "", "--a--": "a"} {
-		assert.Equal(t, want, Slug(in), in)
+		assert.Equal(t, want, casefile.Slug(in), in)
 	}
-	assert.LessOrEqual(t, len(Slug(strings.Repeat("word ", 100))), 70)
+	assert.LessOrEqual(t, len(casefile.Slug(strings.Repeat("word ", 100))), 70)
 }
 
 // TestDescribed: the name, and what kind of device it is unless the name says that.

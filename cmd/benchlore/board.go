@@ -13,6 +13,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"benchlore/build/disk"
 	"benchlore/build/notebook"
 	"benchlore/build/reason/boards"
 	"benchlore/schema/board"
@@ -529,7 +530,7 @@ every other byte of the file.`,
 				}
 				next, cells := n.FillParts(whole, found.Path)
 				if cells > 0 {
-					if err := notebook.Folder(n.Dir).Write(found.Path, next.Bytes()); err != nil {
+					if err := disk.Folder(n.Dir).Write(found.Path, next.Bytes()); err != nil {
 						return err
 					}
 				}

@@ -14,7 +14,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"benchlore/build/notebook"
+	"benchlore/build/disk"
 	"benchlore/build/output/site"
 	"benchlore/cases"
 	"benchlore/schema/diagnostic"
@@ -100,7 +100,7 @@ func writeExample(dir string) error {
 		if err != nil {
 			return err
 		}
-		err = notebook.CreateFile(filepath.Join(dir, filepath.FromSlash(name)), data)
+		err = disk.CreateFile(filepath.Join(dir, filepath.FromSlash(name)), data)
 		if errors.Is(err, fs.ErrExist) {
 			return nil
 		}

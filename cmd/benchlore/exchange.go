@@ -13,6 +13,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"benchlore/build/disk"
 	"benchlore/build/notebook"
 	"benchlore/build/output/exchange"
 	"benchlore/build/output/pack"
@@ -174,7 +175,7 @@ func newExportCases(form, short string, write func(io.Writer, *notebook.Notebook
 			}
 			mapping := strings.TrimSuffix(out, filepath.Ext(out)) + ".mapping.json"
 			fmt.Fprintf(c.OutOrStdout(), "%s: what the search engine is told of the fields\n", mapping)
-			return notebook.WriteFile(mapping, exchange.Mapping())
+			return disk.WriteFile(mapping, exchange.Mapping())
 		},
 	}
 	c.Flags().StringVar(&out, "out", "", "the file to write; standard output by default")
@@ -266,7 +267,7 @@ func newExportSheet() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			if err := notebook.WriteFile(out, page); err != nil {
+			if err := disk.WriteFile(out, page); err != nil {
 				return err
 			}
 			fmt.Fprintf(c.OutOrStdout(), "%s: print it from a browser\n", out)
@@ -316,7 +317,7 @@ in one. Rows with it are read back with the apostrophe.`,
 			if err != nil {
 				return err
 			}
-			if err := notebook.WriteFile(out, b.Bytes()); err != nil {
+			if err := disk.WriteFile(out, b.Bytes()); err != nil {
 				return err
 			}
 			fmt.Fprintf(c.OutOrStdout(), "%s: %d rows\n", out, rows)

@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"benchlore/build/disk"
 	"benchlore/build/notebook"
 	"benchlore/build/output/label"
 	"benchlore/schema/diagnostic"
@@ -82,7 +83,7 @@ or columns and rows such as 3x8 with --size, --margin and --gap in mm.`,
 			if err := label.Write(&b, format, labels, s, grid, skip); err != nil {
 				return usageError{err}
 			}
-			if err := notebook.WriteFile(out, b.Bytes()); err != nil {
+			if err := disk.WriteFile(out, b.Bytes()); err != nil {
 				return err
 			}
 			fmt.Fprintf(c.OutOrStdout(), "%s: %s\n", filepath.ToSlash(out), plural(len(labels), "label", "labels"))

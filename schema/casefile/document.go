@@ -30,9 +30,9 @@ type Document struct {
 	root                *yaml.Node // nil once rested
 }
 
-// Rest drops the tree of the YAML, a quarter of what a document holds. Whoever
+// DropTree drops the tree of the YAML, a quarter of what a document holds. Whoever
 // needs it later, to edit or to point at a value, gets it parsed again.
-func (d *Document) Rest() { d.root = nil }
+func (d *Document) DropTree() { d.root = nil }
 
 // tree returns the tree of the YAML.
 func (d *Document) tree() *yaml.Node {

@@ -181,7 +181,7 @@ func (b *Book) Of(c *notebook.Case) (Exercise, bool) {
 	}
 	for i := range k.Measurements {
 		row := &k.Measurements[i]
-		if !reads(c, i) || told(x.Checks, row.Read) {
+		if !reads(c, i) || readInFinding(x.Checks, row.Read) {
 			continue // a finding says it already
 		}
 		verdict := j.Reading(c, row).Verdict
@@ -202,8 +202,8 @@ func (b *Book) Of(c *notebook.Case) (Exercise, bool) {
 // list is never nil, so that a page gets an empty list rather than nothing.
 func list(ids []string) []string { return append([]string{}, ids...) }
 
-// told reports whether a finding gives the reading already.
-func told(checks []Check, read string) bool {
+// readInFinding reports whether a finding gives the reading already.
+func readInFinding(checks []Check, read string) bool {
 	return slices.ContainsFunc(checks, func(c Check) bool { return !c.Reading && strings.Contains(c.Seen, read) })
 }
 

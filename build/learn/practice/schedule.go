@@ -13,7 +13,7 @@ import (
 	"strings"
 	"time"
 
-	"benchlore/build/notebook"
+	"benchlore/build/disk"
 )
 
 // When an exercise comes again follows SM-2 (P. A. Woźniak, Optimization of
@@ -107,7 +107,7 @@ func (p *Progress) Write(path string) error {
 	if err != nil {
 		return err
 	}
-	return notebook.WriteFile(path, append(data, '\n'))
+	return disk.WriteFile(path, append(data, '\n'))
 }
 
 // Take notes an attempt of quality q on a day and returns what is kept of it.

@@ -26,6 +26,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"benchlore/build/disk"
 	"benchlore/build/notebook"
 	"benchlore/schema/casefile"
 	"benchlore/schema/privacy"
@@ -94,7 +95,7 @@ var ErrNotORDS = errors.New("not a file of the Open Repair Data Standard")
 // with the file beyond the ids seen.
 func ImportORDS(ctx context.Context, r io.Reader, dir string, v *terms.Vocabulary, o Options, bad func(BadRow)) (Summary, error) {
 	var sum Summary
-	notebook.Folder(dir).SweepTemporary("cases", "devices")
+	disk.Folder(dir).SweepTemporary("cases", "devices")
 	in := csv.NewReader(&keepBreaks{r: skipBOM(r)})
 	in.FieldsPerRecord = -1
 	in.ReuseRecord = true
@@ -216,7 +217,7 @@ func importRow(columns map[string]int, record []string, line int, dir string, v 
 	}
 	// As a run that kept everything wrote it, which is replaced where nobody
 	// edited it since.
-	folder := notebook.Folder(dir)
+	folder := disk.Folder(dir)
 	plain, plainTarget := data, filepath.ToSlash(notebook.CasePath(c.ID, c.Opened, c.Title))
 	if found := privacy.Scan(data); len(found) > 0 {
 		sum.Personal++
@@ -384,7 +385,7 @@ func caseID(id string) string {
 		return id
 	}
 	sum := sha256.Sum256([]byte(id))
-	slug := notebook.Slug(id)
+	slug := casefile.Slug(id)
 	return strings.TrimLeft(slug[:min(len(slug), 30)]+"-"+hex.EncodeToString(sum[:5]), "-")
 }
 
@@ -523,7 +524,7 @@ func exportRow(n *notebook.Notebook, c *notebook.Case) []string {
 	if s == nil {
 		provider := n.Config.Name
 		problem := strings.TrimSpace(c.SectionPlain("Symptom"))
-		return []string{strings.ReplaceAll(notebook.Slug(provider), "-", "") + "_" + c.ID(), provider, n.Config.Country, kind.Name,
+		return []string{strings.ReplaceAll(casefile.Slug(provider), "-", "") + "_" + c.ID(), provider, n.Config.Country, kind.Name,
 			category, strconv.Itoa(kind.Category), cmp.Or(c.Device.Maker, "Unknown"), "", "",
 			cmp.Or(standardName(n.Terms, terms.Outcome, k.Outcome), "Unknown"), standardName(n.Terms, terms.Barrier, k.Barrier),
 			provider, cmp.Or(k.Closed, k.Opened), cmp.Or(problem, k.Title)}

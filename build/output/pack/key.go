@@ -9,9 +9,9 @@ import (
 	"os"
 	"path/filepath"
 
-	"aead.dev/minisign"
+	"benchlore/build/disk"
 
-	"benchlore/build/notebook"
+	"aead.dev/minisign"
 )
 
 // NewKey makes a key pair in minisign's format in a folder of its own: the
@@ -50,7 +50,7 @@ func NewKey(dir string) (private, public string, err error) {
 	if err != nil {
 		return "", "", err
 	}
-	return private, public, notebook.CreateFile(public, append(text, '\n'))
+	return private, public, disk.CreateFile(public, append(text, '\n'))
 }
 
 // Sign writes the detached signature of a pack beside it, FILE.minisig.
@@ -81,5 +81,5 @@ func Sign(name, keyFile string) (signature string, err error) {
 	}
 	signature = name + ".minisig"
 	// No time in the comment: equal packs have equal signatures.
-	return signature, notebook.WriteFile(signature, r.SignWithComments(key, filepath.Base(name), "signature of a benchlore pack"))
+	return signature, disk.WriteFile(signature, r.SignWithComments(key, filepath.Base(name), "signature of a benchlore pack"))
 }

@@ -26,6 +26,7 @@ import (
 
 	"benchlore/build/notebook"
 	"benchlore/build/output/picture"
+	"benchlore/build/parallel"
 	"benchlore/schema/casefile"
 	"benchlore/schema/diagnostic"
 )
@@ -119,7 +120,7 @@ func Write(ctx context.Context, n *notebook.Notebook, w io.Writer, o Options) (*
 	defer root.Close()
 	p := packer{n: n, root: root, o: o, m: Manifest{Format: packFormat, Version: packVersion, Schema: "case 1",
 		Licence: n.Config.Site.Licence, Currency: n.Config.Currency, Anonymous: o.Anonymous,
-		Origin: Origin{ID: cmp.Or(notebook.Slug(n.Config.Name), "workshop"), Name: n.Config.Name}}}
+		Origin: Origin{ID: cmp.Or(casefile.Slug(n.Config.Name), "workshop"), Name: n.Config.Name}}}
 	if err := p.gather(); err != nil {
 		return nil, nil, err
 	}
@@ -359,7 +360,7 @@ func (p *packer) readme() string {
 func (p *packer) write(ctx context.Context, w io.Writer) error {
 	p.m.Files = make([]File, len(p.entries))
 	errs := make([]error, len(p.entries))
-	notebook.Parallel(len(p.entries), func(i int) {
+	parallel.Each(len(p.entries), func(i int) {
 		if ctx.Err() != nil {
 			return
 		}

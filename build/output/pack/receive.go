@@ -18,8 +18,10 @@ import (
 
 	"go.yaml.in/yaml/v3"
 
+	"benchlore/build/disk"
 	"benchlore/build/notebook"
 	"benchlore/build/output/picture"
+	"benchlore/build/parallel"
 	"benchlore/build/reason/verdict"
 	"benchlore/schema/casefile"
 	"benchlore/schema/diagnostic"
@@ -102,7 +104,7 @@ func readState(dir, origin string) (s state, err error) {
 // refused.
 func (p *Pack) Preview(n *notebook.Notebook) (*Plan, error) {
 	m := &p.Manifest
-	if m.Origin.ID == notebook.Slug(n.Config.Name) {
+	if m.Origin.ID == casefile.Slug(n.Config.Name) {
 		return nil, refusef("it comes from %q, as this notebook does; give the notebook another name, or unpack it by hand", m.Origin.Name)
 	}
 	s, err := readState(n.Dir, m.Origin.ID)
@@ -141,7 +143,7 @@ func (l *Plan) judge() error {
 		return err
 	}
 	defer os.RemoveAll(dir)
-	trial := notebook.Folder(dir)
+	trial := disk.Folder(dir)
 	root, err := os.OpenRoot(l.n.Dir)
 	if err != nil {
 		return err
@@ -241,7 +243,7 @@ func (l *Plan) sort() error {
 		isConflict
 	)
 	kinds, errs := make([]int, len(l.todo)), make([]error, len(l.todo))
-	notebook.Parallel(len(l.todo), func(i int) {
+	parallel.Each(len(l.todo), func(i int) {
 		t := &l.todo[i]
 		if t.sum == "" {
 			next, err := t.read()
@@ -435,7 +437,7 @@ func (l *Plan) cases(devices map[string]string, words map[terms.Class]map[string
 		back     bool
 		err      error
 	}, len(names))
-	notebook.Parallel(len(names), func(i int) {
+	parallel.Each(len(names), func(i int) {
 		f, list, err := l.parse(names[i])
 		switch {
 		case err != nil:
@@ -478,7 +480,7 @@ func (l *Plan) cases(devices map[string]string, words map[terms.Class]map[string
 		}
 		return l.rewrite(f, l.prefix(found[i].id), ids, devices, words)
 	}
-	notebook.Parallel(len(names), func(i int) {
+	parallel.Each(len(names), func(i int) {
 		id := l.prefix(found[i].id)
 		base := id
 		if rest, ok := strings.CutPrefix(strings.TrimSuffix(path.Base(names[i]), ".md"), found[i].id); ok {
@@ -598,7 +600,7 @@ func (l *Plan) rewrite(f *casefile.File, id string, ids map[string]bool, devices
 // written is remembered last, so that an interrupted run is finished by doing it
 // again.
 func (l *Plan) Receive(ctx context.Context) error {
-	notebook.Folder(l.n.Dir).SweepTemporary("cases", "devices", "terms", "received")
+	disk.Folder(l.n.Dir).SweepTemporary("cases", "devices", "terms", "received")
 	s := l.state
 	s.Origin, s.Licence = l.Origin, l.p.Manifest.Licence
 	if s.Before == nil {
@@ -643,7 +645,7 @@ func (l *Plan) Receive(ctx context.Context) error {
 				write(i)
 			}
 		} else {
-			notebook.Parallel(to-from, write)
+			parallel.Each(to-from, write)
 		}
 		if err := errors.Join(errs...); err != nil {
 			return cmp.Or(ctx.Err(), err)
@@ -664,7 +666,7 @@ func (l *Plan) write(t planned) error {
 	if digest(data) != t.sum {
 		return refusef("%s changed while it was received", t.path)
 	}
-	folder := notebook.Folder(l.n.Dir)
+	folder := disk.Folder(l.n.Dir)
 	if have, err := folder.Read(t.path, int64(len(data))); err == nil && digest(have) == t.sum {
 		return nil
 	}
@@ -676,7 +678,7 @@ func writeState(dir string, s state) error {
 	if err != nil {
 		return err
 	}
-	return notebook.Folder(dir).Write(statePath(s.Origin.ID), append(text, '\n'))
+	return disk.Folder(dir).Write(statePath(s.Origin.ID), append(text, '\n'))
 }
 
 // Remove takes everything out that the packs of an origin brought. Files that

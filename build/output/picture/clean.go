@@ -41,7 +41,7 @@ func Clean(name string, data []byte) ([]byte, error) {
 	}
 	switch MediaType(name) {
 	case "image/jpeg":
-		if turned(data) {
+		if hasOrientation(data) {
 			return upright(data)
 		}
 		return cleanJPEG(data)

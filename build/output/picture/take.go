@@ -151,8 +151,8 @@ func opaque(img image.Image) image.Image {
 	return white
 }
 
-// turned reports whether a JPEG says that it lies on its side or is mirrored.
-func turned(data []byte) bool {
+// hasOrientation reports whether a JPEG says that it lies on its side or is mirrored.
+func hasOrientation(data []byte) bool {
 	o := orientation(data)
 	return o > 1 && o <= 8
 }

@@ -17,6 +17,7 @@ import (
 	"strings"
 	"sync"
 
+	"benchlore/build/disk"
 	"benchlore/build/notebook"
 	"benchlore/build/reason/similar"
 	"benchlore/theme"
@@ -45,8 +46,8 @@ func (f *file) note(path string) {
 	}
 }
 
-// stands reports whether the file still lies on the disk as it did.
-func (f *file) stands(path string) bool {
+// intact reports whether the file still lies on the disk as it did.
+func (f *file) intact(path string) bool {
 	info, err := os.Lstat(path)
 	return err == nil && info.Mode().IsRegular() && info.Size() == f.Size && info.ModTime().UnixNano() == f.Mod
 }
@@ -82,7 +83,7 @@ func openCache(n *notebook.Notebook, out string) *cache {
 	sum := sha256.Sum256([]byte(abs))
 	c.dir = n.Dir
 	var ok bool
-	if c.path, ok = notebook.Derived(n.Dir, "site-"+hex.EncodeToString(sum[:6])+".gob"); !ok {
+	if c.path, ok = disk.Derived(n.Dir, "site-"+hex.EncodeToString(sum[:6])+".gob"); !ok {
 		c.path = ""
 		return c
 	}
@@ -99,7 +100,7 @@ func openCache(n *notebook.Notebook, out string) *cache {
 func (c *cache) save() {
 	var b bytes.Buffer
 	if c.path != "" && gob.NewEncoder(&b).Encode(cacheFile{c.next, c.nextNear}) == nil {
-		_ = notebook.Folder(c.dir).Write(c.path, b.Bytes())
+		_ = disk.Folder(c.dir).Write(c.path, b.Bytes())
 	}
 }
 

@@ -252,7 +252,7 @@ func (s *site) casePage(c *notebook.Case, near []similar.Neighbour) (casePage, e
 	it := s.item(root, c)
 	p := casePage{Frame: s.frame(root, it.Title+" · "+c.ID()), ID: c.ID(), Title: it.Title, Device: it.Device,
 		DeviceHref: root + "devices/" + c.Device.ID + ".html", Board: k.Board,
-		Cautions: s.cautions(root, s.cautioned[c]), Glance: s.glance(root, c), Line: s.caseLine(k),
+		Cautions: s.cautions(root, s.cautioned[c]), Glance: s.facts(root, c), Line: s.caseLine(k),
 		DataHref: root + "data/" + c.ID() + ".json", Triage: triageHref(root, k.Symptoms, c.Device.ID)}
 	if practice.Possible(c) {
 		p.Practise = root + "practise.html#" + c.ID()
@@ -368,7 +368,7 @@ func (s *site) caseLine(k *casefile.Case) string {
 	return line
 }
 
-func (s *site) glance(root string, c *notebook.Case) []fact {
+func (s *site) facts(root string, c *notebook.Case) []fact {
 	k, v := &c.File.Case, s.n.Terms
 	state := outcomeMark(k)
 	list := []fact{{Name: s.t("Outcome"), Mark: &state}}

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"benchlore/build/notebook"
+	"benchlore/build/parallel"
 	cautions "benchlore/build/reason/hazard"
 	"benchlore/build/reason/search"
 	"benchlore/build/reason/verdict"
@@ -37,7 +38,7 @@ func (s *site) makeLists() {
 		return cmp.Or(strings.Compare(cmp.Or(kb.Closed, kb.Opened), cmp.Or(ka.Closed, ka.Opened)), strings.Compare(b.ID(), a.ID()))
 	})
 	called := make([][]*terms.Term, len(l.newest))
-	notebook.Parallel(len(called), func(i int) { called[i] = cautions.OfCase(s.n, l.newest[i]) })
+	parallel.Each(len(called), func(i int) { called[i] = cautions.OfCase(s.n, l.newest[i]) })
 	s.cautioned = make(map[*notebook.Case][]*terms.Term, len(called))
 	for i, c := range l.newest {
 		k := &c.File.Case

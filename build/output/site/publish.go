@@ -38,6 +38,7 @@ import (
 	"github.com/tdewolff/minify/v2/js"
 	"github.com/yuin/goldmark"
 
+	"benchlore/build/disk"
 	"benchlore/build/notebook"
 	"benchlore/build/output/picture"
 	"benchlore/build/output/wording"
@@ -93,7 +94,7 @@ func (m manifest) mark() string {
 	if err != nil {
 		return ""
 	}
-	return notebook.Mark("site\x00" + string(data))
+	return disk.Mark("site\x00" + string(data))
 }
 
 type site struct {
@@ -151,7 +152,7 @@ func (s *site) count(n int, one, many string) string { return s.texts.Count(n, o
 
 // Publish writes the site of a notebook to the folder out.
 func Publish(ctx context.Context, n *notebook.Notebook, out string, o Options) (*Report, error) {
-	leave, err := takeTurn(ctx, n)
+	leave, err := lockPublishing(ctx, n)
 	if err != nil {
 		return nil, err
 	}
@@ -234,11 +235,11 @@ func (s *site) credits() string {
 	return strings.Join(list, " ")
 }
 
-// takeTurn waits until no other process publishes this notebook. Where no lock can
+// lockPublishing waits until no other process publishes this notebook. Where no lock can
 // be had, as in a folder that cannot be written to, nobody waits.
-func takeTurn(ctx context.Context, n *notebook.Notebook) (leave func(), err error) {
-	name, ok := notebook.Derived(n.Dir, "publishing")
-	if !ok || notebook.Folder(n.Dir).MkdirAll(".benchlore") != nil {
+func lockPublishing(ctx context.Context, n *notebook.Notebook) (leave func(), err error) {
+	name, ok := disk.Derived(n.Dir, "publishing")
+	if !ok || disk.Folder(n.Dir).MkdirAll(".benchlore") != nil {
 		return func() {}, nil
 	}
 	lock := flock.New(filepath.Join(n.Dir, filepath.FromSlash(name)))
@@ -254,7 +255,7 @@ func takeTurn(ctx context.Context, n *notebook.Notebook) (leave func(), err erro
 func clearStaged(out string) {
 	left, _ := filepath.Glob(filepath.Join(out, stagingPrefix+"*"))
 	for _, dir := range left {
-		_ = notebook.Folder(out).RemoveAll(filepath.Base(dir))
+		_ = disk.Folder(out).RemoveAll(filepath.Base(dir))
 	}
 }
 
@@ -646,7 +647,7 @@ func (s *site) write(ctx context.Context, out string, jobs []job, index func() (
 	next := manifest{Files: make(map[string]string, len(jobs))}
 	s.report.published = make(map[string]bool, len(jobs))
 	folder := ""
-	place := notebook.Folder(out)
+	place := disk.Folder(out)
 	root, err := os.OpenRoot(out)
 	if err != nil {
 		return err
@@ -735,7 +736,7 @@ func (s *site) produce(out, stage string, j job) (made, error) {
 		return made{}, err
 	}
 	old, known := s.cache.old[j.path]
-	intact := known && old.stands(target)
+	intact := known && old.intact(target)
 	if intact && key != (digest{}) && key == old.Key {
 		return made{old, false}, nil
 	}
@@ -794,7 +795,7 @@ func (s *site) sweep(out string, old, next manifest) error {
 	}
 	slices.Sort(gone)
 	for _, name := range gone {
-		place := notebook.Folder(out)
+		place := disk.Folder(out)
 		if err := place.Remove(name); err != nil {
 			return err
 		}
@@ -812,5 +813,5 @@ func (s *site) sweep(out string, old, next manifest) error {
 	if have, err := os.ReadFile(target); err == nil && bytes.Equal(have, data) {
 		return nil
 	}
-	return notebook.Folder(out).Write(manifestName, data)
+	return disk.Folder(out).Write(manifestName, data)
 }

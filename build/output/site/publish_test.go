@@ -18,6 +18,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"benchlore/build/disk"
 	"benchlore/build/notebook"
 	"benchlore/schema/diagnostic"
 	"benchlore/schema/terms"
@@ -124,13 +125,13 @@ func TestWarmIsCold(t *testing.T) {
 	c, _ := n.Case("2025-0016")
 	edited, err := c.Set("title", "Radio scratches when the knob is turned")
 	require.NoError(t, err)
-	require.NoError(t, notebook.WriteFile(filepath.Join(n.Dir, c.Path), edited.Bytes()))
+	require.NoError(t, disk.WriteFile(filepath.Join(n.Dir, c.Path), edited.Bytes()))
 	changed := publish(t, load(t, n.Dir), out)
 	assert.NotZero(t, changed.Written)
 	assert.Less(t, changed.Written, first.Files/4)
 	assert.NotEqual(t, cold, files(t, out))
 
-	require.NoError(t, notebook.WriteFile(filepath.Join(n.Dir, c.Path), c.Bytes()))
+	require.NoError(t, disk.WriteFile(filepath.Join(n.Dir, c.Path), c.Bytes()))
 	publish(t, load(t, n.Dir), out)
 	assert.Equal(t, cold, files(t, out))
 
@@ -151,7 +152,7 @@ func TestWarmIsColdAfterAnything(t *testing.T) {
 			require.True(t, ok)
 			edited, err := c.Set(path[0], path[1])
 			require.NoError(t, err)
-			require.NoError(t, notebook.WriteFile(filepath.Join(n.Dir, c.Path), edited.Bytes()))
+			require.NoError(t, disk.WriteFile(filepath.Join(n.Dir, c.Path), edited.Bytes()))
 		}
 	}
 	replace := func(name, old, with string) func() {
@@ -258,7 +259,7 @@ func TestInterrupted(t *testing.T) {
 	c, _ := n.Case("2025-0016")
 	edited, err := c.Set("title", "Another title")
 	require.NoError(t, err)
-	require.NoError(t, notebook.WriteFile(filepath.Join(n.Dir, c.Path), edited.Bytes()))
+	require.NoError(t, disk.WriteFile(filepath.Join(n.Dir, c.Path), edited.Bytes()))
 	ctx, cancel := context.WithCancel(context.Background())
 	_, err = Publish(ctx, load(t, n.Dir), out, Options{Progress: func(done, total int) {
 		if done > total/2 {
@@ -437,7 +438,7 @@ func TestStrangeNotebooks(t *testing.T) {
 	for range 30 {
 		_, err := notebook.Load(dir)
 		assert.NoError(t, err)
-		_, err = notebook.LookAt(dir)
+		_, err = notebook.FingerprintOf(dir)
 		assert.NoError(t, err)
 	}
 	close(stop)

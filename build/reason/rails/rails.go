@@ -68,7 +68,7 @@ func Of(d *notebook.Device, b *notebook.Board) Tree {
 	var rows []*casefile.Rail
 	for i := range d.Record.Device.Rails {
 		r := &d.Record.Device.Rails[i]
-		if r.Board == "" && len(d.Record.Device.Boards) <= 1 || notebook.Slug(r.Board) == b.Slug {
+		if r.Board == "" && len(d.Record.Device.Boards) <= 1 || casefile.Slug(r.Board) == b.Slug {
 			rows = append(rows, r)
 		}
 	}

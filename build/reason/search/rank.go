@@ -526,17 +526,17 @@ func queryStem(lex lexicon, v *terms.Vocabulary, failed *error) func(word string
 		for _, r := range w {
 			folded.WriteString(cmp.Or(folds[string(r)], string(r)))
 		}
-		stands := func(term string) bool {
+		isTerm := func(term string) bool {
 			list, e := lex.of(term)
 			err = cmp.Or(err, e)
 			return len(list) > 0
 		}
-		if err == nil && stands(folded.String()) {
+		if err == nil && isTerm(folded.String()) {
 			return folded.String()
 		}
 		for _, ending := range l.Endings() {
 			base, ok := strings.CutSuffix(folded.String(), ending)
-			if ok && err == nil && utf8.RuneCountInString(base) >= minPart && stands(base) {
+			if ok && err == nil && utf8.RuneCountInString(base) >= minPart && isTerm(base) {
 				return base
 			}
 		}

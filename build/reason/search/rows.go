@@ -120,10 +120,10 @@ type state struct {
 	Layout string
 	Made   uint64 // the mark of the index that it is of
 	Rows   rows
-	// Look and Written tell whether anything changed since; files changed shortly
+	// Fingerprint and Written tell whether anything changed since; files changed shortly
 	// before Written are not trusted by their time.
-	Look    notebook.Look
-	Written int64
+	Fingerprint notebook.Fingerprint
+	Written     int64
 }
 
 // safetyGap covers file systems that keep whole or even seconds.
@@ -131,8 +131,8 @@ const safetyGap = 3 * time.Second
 
 // trusts reports whether the folder looks as it did at the last run, and was
 // old enough then to be believed.
-func (s *state) trusts(now notebook.Look) bool {
-	return s.Layout == layout && len(s.Rows.IDs) > 0 && now == s.Look && now.Newest <= s.Written-int64(safetyGap)
+func (s *state) trusts(now notebook.Fingerprint) bool {
+	return s.Layout == layout && len(s.Rows.IDs) > 0 && now == s.Fingerprint && now.Newest <= s.Written-int64(safetyGap)
 }
 
 func readState(path string) state {

@@ -73,6 +73,7 @@ import (
 
 	"github.com/gofrs/flock"
 
+	"benchlore/build/disk"
 	"benchlore/build/notebook"
 	"benchlore/schema/diagnostic"
 	"benchlore/schema/terms"
@@ -154,7 +155,7 @@ type places struct {
 func placesIn(dir string) (p places, ok bool) {
 	ok = dir != "" // which is the folder of nobody
 	name := func(of string) string {
-		inside, fine := notebook.Derived(dir, of)
+		inside, fine := disk.Derived(dir, of)
 		ok = ok && fine
 		return inside
 	}
@@ -172,7 +173,7 @@ func OpenDir(dir string) (*Index, error) {
 	var turn *flock.Flock
 	if kept {
 		var err error
-		if turn, err = takeTurn(at.turn, (*flock.Flock).TryRLockContext); err != nil {
+		if turn, err = acquire(at.turn, (*flock.Flock).TryRLockContext); err != nil {
 			turn = nil // there is no index yet, or none that can be locked
 		}
 	}
@@ -191,7 +192,7 @@ func OpenDir(dir string) (*Index, error) {
 		terms.Builtin() // which takes as long
 		close(reading)
 	}()
-	look, err := notebook.LookAtTexts(dir)
+	look, err := notebook.TextFingerprintOf(dir)
 	<-reading
 	if err != nil {
 		return nil, err
@@ -224,8 +225,8 @@ func OpenDir(dir string) (*Index, error) {
 // patience is how long a process waits for its turn at the index.
 const patience = 10 * time.Second
 
-// takeTurn locks the index: many may read it at a time, or one write.
-func takeTurn(name string, lock func(f *flock.Flock, ctx context.Context, retry time.Duration) (bool, error)) (*flock.Flock, error) {
+// acquire locks the index: many may read it at a time, or one write.
+func acquire(name string, lock func(f *flock.Flock, ctx context.Context, retry time.Duration) (bool, error)) (*flock.Flock, error) {
 	ctx, cancel := context.WithTimeout(context.Background(), patience)
 	defer cancel()
 	turn := flock.New(name)
@@ -238,15 +239,15 @@ func takeTurn(name string, lock func(f *flock.Flock, ctx context.Context, retry 
 // Open opens the notebook's index, creates it when there is none, rebuilds it
 // when it is damaged, and indexes what changed. A notebook that cannot be
 // written to is indexed in memory.
-func Open(n *notebook.Notebook) (*Index, error) { return openWith(n, notebook.Look{}) }
+func Open(n *notebook.Notebook) (*Index, error) { return openWith(n, notebook.Fingerprint{}) }
 
 // openWith is [Open] with a look at the folder from before it was loaded.
-func openWith(n *notebook.Notebook, look notebook.Look) (*Index, error) {
+func openWith(n *notebook.Notebook, look notebook.Fingerprint) (*Index, error) {
 	at, kept := placesIn(n.Dir)
-	if !kept || notebook.Folder(n.Dir).MkdirAll(".benchlore") != nil || !writable(filepath.Join(n.Dir, ".benchlore")) {
+	if !kept || disk.Folder(n.Dir).MkdirAll(".benchlore") != nil || !writable(filepath.Join(n.Dir, ".benchlore")) {
 		return Memory(n)
 	}
-	turn, err := takeTurn(at.turn, (*flock.Flock).TryLockContext)
+	turn, err := acquire(at.turn, (*flock.Flock).TryLockContext)
 	if err != nil {
 		return Memory(n) // another process holds it; do not disturb
 	}
@@ -268,7 +269,7 @@ func openWith(n *notebook.Notebook, look notebook.Look) (*Index, error) {
 		f.save(n.Dir, at.inside.words)
 		v := invert(n, f)
 		data := appendStore(nil, f.made, v.words, v.forms)
-		if err := notebook.Folder(n.Dir).Write(at.inside.index, data); err == nil {
+		if err := disk.Folder(n.Dir).Write(at.inside.index, data); err == nil {
 			ix.store, ix.file, _ = openFile(at.index, f.made) // else from memory
 		}
 		if ix.store == nil {
@@ -276,15 +277,15 @@ func openWith(n *notebook.Notebook, look notebook.Look) (*Index, error) {
 				return nil, err
 			}
 		}
-		_ = notebook.Folder(n.Dir).RemoveAll(at.inside.old) // of an older program
+		_ = disk.Folder(n.Dir).RemoveAll(at.inside.old) // of an older program
 	}
-	s := state{Layout: layout, Made: f.made, Rows: ix.rows, Look: look, Written: time.Now().UnixNano()}
+	s := state{Layout: layout, Made: f.made, Rows: ix.rows, Fingerprint: look, Written: time.Now().UnixNano()}
 	if f.fresh || old.Layout != layout || old.Made != s.Made || look.Newest != 0 {
 		var b bytes.Buffer
 		if err := gob.NewEncoder(&b).Encode(s); err != nil {
 			return nil, err
 		}
-		if err := notebook.Folder(n.Dir).Write(at.inside.state, b.Bytes()); err != nil {
+		if err := disk.Folder(n.Dir).Write(at.inside.state, b.Bytes()); err != nil {
 			return nil, err
 		}
 	}

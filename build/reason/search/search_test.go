@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"benchlore/build/disk"
 	"benchlore/build/notebook"
 	"benchlore/build/reason/nearness"
 	"benchlore/build/testkit/workshop"
@@ -188,7 +189,7 @@ func TestUpToDate(t *testing.T) {
 	c, _ := n.Case("2025-0016")
 	edited, err := c.Set("title", "Radio with a zebrafish inside")
 	require.NoError(t, err)
-	require.NoError(t, notebook.WriteFile(filepath.Join(n.Dir, c.Path), edited.Bytes()))
+	require.NoError(t, disk.WriteFile(filepath.Join(n.Dir, c.Path), edited.Bytes()))
 	gone, _ := n.Case("2025-0002")
 	require.NoError(t, os.Remove(filepath.Join(n.Dir, gone.Path)))
 	ix = reopen()

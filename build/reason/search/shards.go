@@ -17,7 +17,9 @@ import (
 	"strings"
 	"unicode/utf8"
 
+	"benchlore/build/disk"
 	"benchlore/build/notebook"
+	"benchlore/build/parallel"
 	"benchlore/build/reason/nearness"
 	"benchlore/schema/language"
 	"benchlore/schema/terms"
@@ -78,7 +80,7 @@ func Export(n *notebook.Notebook, card func(c *notebook.Case) Card) ([]Shard, er
 	go func() { // beside the rest
 		defer close(saved)
 		if keep && f.fresh {
-			_ = notebook.Folder(n.Dir).Write(at.inside.index,
+			_ = disk.Folder(n.Dir).Write(at.inside.index,
 				appendStore(nil, f.made, lines.words, lines.forms)) // only a help for the next time
 		}
 	}()
@@ -137,7 +139,7 @@ func loadForward(n *notebook.Notebook, cache string) *forward {
 	for first := 0; first < len(n.Cases); first += batch {
 		part := n.Cases[first:min(first+batch, len(n.Cases))]
 		kept, read := make([]int, len(part)), make([]content, len(part))
-		notebook.Parallel(len(part), func(i int) {
+		parallel.Each(len(part), func(i int) {
 			mark := markOf(part[i])
 			at, ok := slices.BinarySearch(old.IDs, part[i].ID())
 			if ok && bytes.Equal(old.Marks[at*markSize:(at+1)*markSize], mark[:]) {
@@ -189,7 +191,7 @@ func (f *forward) save(dir, cache string) {
 	sum := crc32.ChecksumIEEE(b)
 	f.made = uint64(len(b))<<32 | uint64(sum)
 	b = binary.LittleEndian.AppendUint32(b, sum)
-	_ = notebook.Folder(dir).Write(cache, b) // only a help for the next time
+	_ = disk.Folder(dir).Write(cache, b) // only a help for the next time
 }
 
 // readForward reads a cache, or nothing where it is missing or damaged.
@@ -321,7 +323,7 @@ func invert(n *notebook.Notebook, f *forward) *inverted {
 	}
 	compounds := compoundsOf(lang, sorted)
 	out := &inverted{words: make([]string, len(order))}
-	notebook.Parallel(len(order), func(at int) {
+	parallel.Each(len(order), func(at int) {
 		var b []byte
 		b = append(b, sorted[at]...)
 		b = append(b, ' ')

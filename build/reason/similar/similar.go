@@ -26,6 +26,7 @@ import (
 
 	"benchlore/build/notebook"
 	"benchlore/build/output/wording"
+	"benchlore/build/parallel"
 	"benchlore/build/reason/search"
 	"benchlore/build/reason/verdict"
 	"benchlore/schema/casefile"
@@ -122,7 +123,7 @@ func New(n *notebook.Notebook, j *verdict.Judge) *Model {
 		}
 	}
 	found := make([][]key, len(m.order))
-	notebook.Parallel(len(found), func(i int) { found[i] = m.keysOf(m.order[i]) })
+	parallel.Each(len(found), func(i int) { found[i] = m.keysOf(m.order[i]) })
 	// Traits are numbered in the order of their keys, so that sums and ties come
 	// out the same whatever other cases there are.
 	for _, keys := range found {

@@ -185,7 +185,7 @@ func (m *Model) shows(e *Evidence, k *check, cause int) beta {
 	at := k.place[m.causes[cause].At]
 	own := k.results[cause]
 	place := (at[1] + s/float64(m.placeN+1)) / ((at[0] + at[1]) + s)
-	if own[0]+own[1] == 0 && m.toldToFind(e, k.id, cause) {
+	if own[0]+own[1] == 0 && m.namedToFind(e, k.id, cause) {
 		own[0] += Pseudo / 2.0
 		own[1] += Pseudo / 2.0
 	}
@@ -332,7 +332,7 @@ func (m *Model) problem(e *Evidence, p []float64) (o problem, ids []int, finds [
 	}
 	var list []candidate
 	for id, k := range m.checks {
-		if made[id] || (k.all[1] == 0 || !m.belongs(k, e.Kind)) && !m.told(e, id) {
+		if made[id] || (k.all[1] == 0 || !m.belongs(k, e.Kind)) && !m.named(e, id) {
 			continue
 		}
 		next := candidate{id, 0, make([]float64, len(p))}

@@ -178,7 +178,7 @@ func (m *Model) Evaluate() Evaluation {
 		m.take(c, -1)
 		m.takeChecks(c, -1)
 		p, _, unseen := m.weigh(&c.evidence)
-		seen := m.stands(&c.evidence, c.cause)
+		seen := m.inQuestion(&c.evidence, c.cause)
 		truth := p[c.cause]
 		if !seen {
 			truth = unseen

@@ -6,7 +6,7 @@ import (
 	"path/filepath"
 	"time"
 
-	"benchlore/build/notebook"
+	"benchlore/build/disk"
 )
 
 // Kept is an evaluation with the day on which it was made.
@@ -23,10 +23,10 @@ func (e *Evaluation) Keep(dir string, day time.Time) error {
 	if err != nil {
 		return err
 	}
-	if err := notebook.Folder(dir).MkdirAll(".benchlore"); err != nil {
+	if err := disk.Folder(dir).MkdirAll(".benchlore"); err != nil {
 		return err
 	}
-	return notebook.Folder(dir).Write(keptAt, text)
+	return disk.Folder(dir).Write(keptAt, text)
 }
 
 // LastKept returns the evaluation that was kept last, if there is one that can be read.

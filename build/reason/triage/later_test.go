@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"benchlore/build/disk"
 	"benchlore/build/notebook"
 	"benchlore/build/testkit/workshop"
 )
@@ -77,7 +78,7 @@ func TestKeptWords(t *testing.T) {
 		return list[0].P
 	}
 	first := ask()
-	at, ok := notebook.Derived(dir, "said.gob")
+	at, ok := disk.Derived(dir, "said.gob")
 	require.True(t, ok)
 	path := filepath.Join(dir, filepath.FromSlash(at))
 	stored, err := os.ReadFile(path)

@@ -43,9 +43,9 @@ func (s *starter) share(cause int) float64 {
 	return 0
 }
 
-// stands reports whether a cause is in question: a case had it, or the method for the
+// inQuestion reports whether a cause is in question: a case had it, or the method for the
 // kind names it.
-func (m *Model) stands(e *Evidence, cause int) bool {
+func (m *Model) inQuestion(e *Evidence, cause int) bool {
 	if m.count[cause] > 0 {
 		return true
 	}
@@ -147,14 +147,14 @@ func (m *Model) addChecks(index map[Cause]int) {
 	}
 }
 
-// told reports whether a method or the device's sheet has a check.
-func (m *Model) told(e *Evidence, check int) bool {
+// named reports whether a method or the device's sheet has a check.
+func (m *Model) named(e *Evidence, check int) bool {
 	start := m.starters[e.Kind]
 	return start != nil && start.finds[check] != nil || m.sheets[e.Device][check] != nil
 }
 
-// toldToFind reports whether these say that the check finds a cause.
-func (m *Model) toldToFind(e *Evidence, check, cause int) bool {
+// namedToFind reports whether these say that the check finds a cause.
+func (m *Model) namedToFind(e *Evidence, check, cause int) bool {
 	if start := m.starters[e.Kind]; start != nil && slices.Contains(start.finds[check], cause) {
 		return true
 	}

@@ -413,7 +413,7 @@ func (m *Model) weights(e *Evidence, log func(p beta, rest bool) (value, varianc
 	}
 	top := other
 	for c := range m.causes {
-		if !m.stands(e, c) {
+		if !m.inQuestion(e, c) {
 			p[c] = math.Inf(-1)
 			continue
 		}
@@ -505,7 +505,7 @@ func (m *Model) Causes(e Evidence) (list []Ranked, unseen float64) {
 	bounds := intervals(p, v)
 	shared := m.sharing(&e)
 	for c := range m.causes {
-		if !m.stands(&e, c) {
+		if !m.inQuestion(&e, c) {
 			continue
 		}
 		r := Ranked{Cause: m.causes[c], P: p[c], Interval: bounds[c], Cases: []string{}, General: m.count[c] == 0}

@@ -15,7 +15,9 @@ import (
 	"strings"
 	"sync"
 
+	"benchlore/build/disk"
 	"benchlore/build/notebook"
+	"benchlore/build/parallel"
 	"benchlore/build/reason/maxent"
 	"benchlore/build/reason/nearness"
 	"benchlore/build/reason/search"
@@ -329,7 +331,7 @@ const maxSpoken = 60 // words of what was said that are asked one by one
 func lazyWords(dir string, l *language.Language, closed []*notebook.Case) func() *wordModel {
 	return sync.OnceValue(func() *wordModel {
 		digest := digestOf(l, closed)
-		at, keeps := notebook.Derived(dir, "said.gob")
+		at, keeps := disk.Derived(dir, "said.gob")
 		if keeps {
 			if m, ok := kept(filepath.Join(dir, filepath.FromSlash(at)), digest, l); ok {
 				return m
@@ -337,7 +339,7 @@ func lazyWords(dir string, l *language.Language, closed []*notebook.Case) func()
 		}
 		newest := closed[:min(wordsNewest, len(closed))]
 		texts, causes := make([]map[string]int, len(newest)), make([]Cause, len(newest))
-		notebook.Parallel(len(newest), func(i int) {
+		parallel.Each(len(newest), func(i int) {
 			texts[i] = counted(l, saidOf(newest[i]))
 			k := newest[i].File.Case.Cause
 			causes[i] = Cause{k.Fault, k.At}
@@ -385,8 +387,8 @@ type keptWords struct {
 func (m *wordModel) keep(dir, at, digest string) {
 	var b bytes.Buffer
 	k := keptWords{digest, strings.Join(m.names, "\n"), m.idf, m.none, m.faults, m.places, m.fault, m.place, m.faultPrior, m.placePrior}
-	if gob.NewEncoder(&b).Encode(k) == nil && notebook.Folder(dir).MkdirAll(".benchlore") == nil {
-		_ = notebook.Folder(dir).Write(at, b.Bytes()) // only a help for the next time
+	if gob.NewEncoder(&b).Encode(k) == nil && disk.Folder(dir).MkdirAll(".benchlore") == nil {
+		_ = disk.Folder(dir).Write(at, b.Bytes()) // only a help for the next time
 	}
 }
 

@@ -355,6 +355,6 @@ func Key(p *casefile.Part) (name, slug string, ok bool) {
 		words = append(words, s.Package)
 	}
 	name = strings.Join(words, " ")
-	slug = notebook.Slug(strings.NewReplacer("MΩ", "megohm", "Ω", "ohm", "µ", "u", ".", "p").Replace(name))
+	slug = casefile.Slug(strings.NewReplacer("MΩ", "megohm", "Ω", "ohm", "µ", "u", ".", "p").Replace(name))
 	return name, slug, slug != ""
 }

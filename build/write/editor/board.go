@@ -42,9 +42,9 @@ type laid struct {
 	Said   []string  `json:"said"`
 }
 
-// lay says how well a picture's points lay it onto the board. It writes nothing: the
+// placePicture says how well a picture's points placePicture it onto the board. It writes nothing: the
 // points are a field of the case as any other.
-func (s *Server) lay(w http.ResponseWriter, r *http.Request) {
+func (s *Server) placePicture(w http.ResponseWriter, r *http.Request) {
 	_, c, b, ok := s.boardOf(w, r)
 	if !ok {
 		return

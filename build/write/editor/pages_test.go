@@ -13,7 +13,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"benchlore/build/notebook"
+	"benchlore/build/disk"
 	"benchlore/build/reason/hazard"
 	"benchlore/build/testkit/browser"
 	"benchlore/schema/casefile"
@@ -107,7 +107,7 @@ func TestTwoWindows(t *testing.T) {
 	require.NoError(t, err)
 	// Whole at once: half a file cannot be read as a case, and a window that looks
 	// then is told so.
-	require.NoError(t, notebook.WriteFile(filepath.Join(x.dir, filepath.FromSlash(c.Path)), next.Bytes()))
+	require.NoError(t, disk.WriteFile(filepath.Join(x.dir, filepath.FromSlash(c.Path)), next.Bytes()))
 	for _, b := range []*browser.Browser{one, two} {
 		b.WaitFor(t, at("f-title")+`.value === "Changed by an editor"`)
 		for _, p := range b.Problems {

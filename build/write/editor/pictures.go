@@ -17,6 +17,7 @@ import (
 
 	"benchlore/build/notebook"
 	"benchlore/build/output/picture"
+	"benchlore/schema/casefile"
 )
 
 // maxAtOnce is how many pictures one request may bring, and maxPerCase how many
@@ -119,7 +120,7 @@ func (s *Server) takeOne(c *notebook.Case, part *multipart.Part, keep bool) (str
 	if info, err := os.Lstat(folder); err == nil && !info.IsDir() {
 		return "", fmt.Errorf("%s is not a folder", c.PhotoDir())
 	}
-	stem := notebook.Slug(strings.TrimSuffix(path.Base(strings.ReplaceAll(part.FileName(), "\\", "/")), path.Ext(part.FileName())))
+	stem := casefile.Slug(strings.TrimSuffix(path.Base(strings.ReplaceAll(part.FileName(), "\\", "/")), path.Ext(part.FileName())))
 	if stem == "" || stem == "image" || stem == "blob" {
 		stem = "picture"
 	}

@@ -31,6 +31,7 @@ import (
 	"sync/atomic"
 	"time"
 
+	"benchlore/build/disk"
 	"benchlore/build/notebook"
 	"benchlore/build/output/site"
 	"benchlore/build/output/wording"
@@ -80,7 +81,7 @@ type Server struct {
 // snapshot is the notebook as it was at one moment; it never changes.
 type snapshot struct {
 	book  *notebook.Notebook
-	look  notebook.Look
+	seen  notebook.Fingerprint
 	texts *wording.Texts
 	// templates say their texts in the notebook's language.
 	templates *template.Template
@@ -118,17 +119,17 @@ func New(dir string, o Options) (*Server, error) {
 		return nil, err
 	}
 	s := &Server{dir: dir, store: NewStore(dir, n.Config.History), phrase: o.Phrase, meter: o.Meter, session: hex.EncodeToString(random[:]), now: time.Now}
-	look, err := notebook.LookAt(dir)
+	look, err := notebook.FingerprintOf(dir)
 	if err != nil {
 		return nil, err
 	}
 	s.take(n, look)
-	notebook.Folder(dir).SweepTemporary("cases", "devices", "terms", ".benchlore")
+	disk.Folder(dir).SweepTemporary("cases", "devices", "terms", ".benchlore")
 	return s, nil
 }
 
-func (s *Server) take(n *notebook.Notebook, look notebook.Look) *snapshot {
-	next := &snapshot{book: n, look: look, texts: wording.In(n.Config.Language)}
+func (s *Server) take(n *notebook.Notebook, look notebook.Fingerprint) *snapshot {
+	next := &snapshot{book: n, seen: look, texts: wording.In(n.Config.Language)}
 	if old := s.latest.Load(); old != nil && old.texts == next.texts {
 		next.templates = old.templates
 	} else {
@@ -155,14 +156,14 @@ func (s *Server) notebook() (*notebook.Notebook, error) {
 func (s *Server) current() (*snapshot, error) {
 	s.loading.Lock()
 	defer s.loading.Unlock()
-	look, err := notebook.LookAt(s.dir)
+	look, err := notebook.FingerprintOf(s.dir)
 	if err != nil {
 		return nil, err
 	}
 	have := s.latest.Load()
 	// A file of this very moment may change again within the clock's grain.
 	young := s.now().UnixNano()-look.Newest < int64(50*time.Millisecond)
-	if look.Digest == have.look.Digest && !young {
+	if look.Digest == have.seen.Digest && !young {
 		return have, nil
 	}
 	n, err := notebook.Load(s.dir)
@@ -278,7 +279,7 @@ func (s *Server) routes() map[string]http.HandlerFunc {
 		"POST /write/case/{id}/history":       s.postRestore,
 		"POST /write/case/{id}/pictures":      s.pictures,
 		"POST /write/case/{id}/blur":          s.blur,
-		"POST /write/case/{id}/lay":           s.lay,
+		"POST /write/case/{id}/lay":           s.placePicture,
 		"GET /write/case/{id}/pins":           s.pins,
 		"GET /write/case/{id}/picture/{file}": s.picture,
 		"POST /write/case/{id}/phone":         s.startPhone,

@@ -15,6 +15,7 @@ import (
 	"sync"
 	"time"
 
+	"benchlore/build/disk"
 	"benchlore/build/notebook"
 	"benchlore/schema/casefile"
 )
@@ -64,7 +65,7 @@ func (s *Store) journal(id string) string { return ".benchlore/journal/" + id + 
 func (s *Store) latest(id string) string  { return s.history(id) + "/latest.md" }
 func (s *Store) history(id string) string { return ".benchlore/history/" + id }
 
-func (s *Store) folder() notebook.Folder { return notebook.Folder(s.dir) }
+func (s *Store) folder() disk.Folder { return disk.Folder(s.dir) }
 
 // read gives the bytes of a file that the store keeps.
 func (s *Store) read(name string) ([]byte, error) { return s.folder().Read(name, casefile.MaxSize) }

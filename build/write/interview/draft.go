@@ -10,7 +10,7 @@ import (
 	"strings"
 	"time"
 
-	"benchlore/build/notebook"
+	"benchlore/build/disk"
 )
 
 // Answer is what was answered to the question with the key.
@@ -51,7 +51,7 @@ func NewDraft(dir, id string, now time.Time) *Draft {
 // ReadDraft reads the answers of an earlier time; nil where there are none.
 func ReadDraft(dir, id string) (*Draft, error) {
 	d := &Draft{dir: dir, path: draftPath(id)}
-	data, err := notebook.Folder(dir).Read(d.path, maxDraft)
+	data, err := disk.Folder(dir).Read(d.path, maxDraft)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil
 	}
@@ -72,18 +72,18 @@ func (d *Draft) Path() string { return filepath.ToSlash(filepath.Join(d.dir, d.p
 func (d *Draft) SetAside(now time.Time) (string, error) {
 	stem, _ := strings.CutSuffix(d.path, ".json")
 	to := stem + "-" + now.UTC().Format("20060102T150405") + ".json"
-	return filepath.ToSlash(filepath.Join(d.dir, to)), notebook.Folder(d.dir).Rename(d.path, to)
+	return filepath.ToSlash(filepath.Join(d.dir, to)), disk.Folder(d.dir).Rename(d.path, to)
 }
 
 // Done removes the file: the answers are in a case now.
-func (d *Draft) Done() error { return notebook.Folder(d.dir).Remove(d.path) }
+func (d *Draft) Done() error { return disk.Folder(d.dir).Remove(d.path) }
 
 func (d *Draft) write() error {
 	data, err := json.MarshalIndent(d, "", "  ")
 	if err != nil {
 		return err
 	}
-	return notebook.Folder(d.dir).Write(d.path, append(data, '\n'))
+	return disk.Folder(d.dir).Write(d.path, append(data, '\n'))
 }
 
 func (d *Draft) index(key string) int {

@@ -1,4 +1,4 @@
-package notebook
+package disk
 
 import (
 	"os"

@@ -1,4 +1,4 @@
-package notebook
+package disk
 
 import (
 	"crypto/hmac"
@@ -86,6 +86,9 @@ func placeNew(root *os.Root, tmp, target string) error {
 
 // tempPrefix begins the names of files that are not whole yet.
 const tempPrefix = ".benchlore-tmp-"
+
+// Temporary reports whether a name is that of a file that is not whole yet.
+func Temporary(name string) bool { return strings.HasPrefix(name, tempPrefix) }
 
 func (f Folder) put(name string, data []byte, place func(root *os.Root, tmp, target string) error) error {
 	root, target, err := f.open(name)
@@ -209,7 +212,7 @@ func (f Folder) SweepTemporary(dirs ...string) {
 	defer root.Close()
 	for _, dir := range dirs {
 		_ = fs.WalkDir(root.FS(), dir, func(name string, e fs.DirEntry, err error) error {
-			if err != nil || !e.Type().IsRegular() || !strings.HasPrefix(e.Name(), tempPrefix) {
+			if err != nil || !e.Type().IsRegular() || !Temporary(e.Name()) {
 				return nil
 			}
 			if info, err := e.Info(); err == nil && time.Since(info.ModTime()) > sweepAge {
