@@ -23,6 +23,7 @@ var (
 )
 
 type tableSet struct {
+	Sources             map[string]string    `json:"sources"`    // of each table below, by its name here
 	Tolerances          map[string][2]string `json:"tolerances"` // letter -> percent down and up
 	TolerancesBelow10pF map[string]string    `json:"tolerancesBelow10pF"`
 	EIA96               map[string]int       `json:"eia96"` // letter -> power of ten
