@@ -62,7 +62,7 @@ var mayImport = map[string][]string{
 	"build/output/label":     {"build/notebook", "schema/casefile", "schema/quantity", "schema/terms"},
 	"build/output/picture":   {},
 	"build/testkit/browser":  {},
-	"build/output/wording":   {"theme"},
+	"build/output/wording":   {"theme", "schema/quantity"},
 	"build/testkit/workshop": {"build/notebook", "cases"},
 	"build/learn/firstweeks": {"build/reason/verdict", "build/notebook", "build/learn/practice", "schema/quantity"},
 	"build/reason/hazard":    {"build/notebook", "schema/casefile", "schema/terms"},

@@ -1,7 +1,6 @@
 package site
 
 import (
-	testbrowser "benchlore/build/testkit/browser"
 	"context"
 	"encoding/csv"
 	"encoding/json"
@@ -15,6 +14,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	testbrowser "benchlore/build/testkit/browser"
 
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"

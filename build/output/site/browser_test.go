@@ -1,7 +1,6 @@
 package site
 
 import (
-	testbrowser "benchlore/build/testkit/browser"
 	"context"
 	"encoding/json"
 	"net"
@@ -12,6 +11,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	testbrowser "benchlore/build/testkit/browser"
 
 	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/emulation"

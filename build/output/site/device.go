@@ -176,9 +176,9 @@ func (s *site) slipView(root string, d *notebook.Device, slip *boards.Slips) sli
 			What: strings.TrimSpace(h.Part.Value + " " + h.Part.Package), Does: h.Does(), Gap: fmt.Sprintf("%.1f mm", h.Gap)}
 		switch {
 		case h.Lost():
-			row.Why = mark{"lost before", "▲", "bad"}
+			row.Why = mark{Word: "lost before", Sign: "▲", Class: "bad"}
 		case h.Important:
-			row.Why = mark{"important", "◆", "care"}
+			row.Why = mark{Word: "important", Sign: "◆", Class: "care"}
 		}
 		for _, t := range h.Touches {
 			if c, ok := s.n.Case(t.Case); ok && !slices.ContainsFunc(row.Cases, func(l link) bool { return l.Text == t.Case }) {

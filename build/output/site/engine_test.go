@@ -1,7 +1,6 @@
 package site
 
 import (
-	testbrowser "benchlore/build/testkit/browser"
 	"encoding/json"
 	"math/rand/v2"
 	"os"
@@ -10,6 +9,8 @@ import (
 	"strings"
 	"testing"
 	"unicode/utf8"
+
+	testbrowser "benchlore/build/testkit/browser"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"

@@ -11,6 +11,7 @@ import (
 
 	"benchlore/build/learn/practice"
 	"benchlore/build/notebook"
+	"benchlore/build/output/wording"
 	"benchlore/build/reason/similar"
 	"benchlore/build/reason/verdict"
 	"benchlore/schema/casefile"
@@ -32,7 +33,7 @@ type frame struct {
 }
 
 // mark is a state, said by word and sign; Class only colours it.
-type mark struct{ Word, Sign, Class string }
+type mark = wording.Mark
 
 type caseItem struct {
 	ID, Title, Href, Device, Cause, Date string
@@ -169,47 +170,27 @@ type searchPage struct{ Frame frame }
 func outcomeMark(k *casefile.Case) mark {
 	switch {
 	case k.Open():
-		return mark{"open", "◌", "care"}
+		return mark{Word: "open", Sign: "◌", Class: "care"}
 	case k.Outcome == "fixed":
-		return mark{"fixed", "●", "good"}
+		return mark{Word: "fixed", Sign: "●", Class: "good"}
 	case k.Outcome == "repairable":
-		return mark{"repairable", "◐", "care"}
+		return mark{Word: "repairable", Sign: "◐", Class: "care"}
 	case k.Outcome == "end-of-life":
-		return mark{"end of life", "✕", "bad"}
+		return mark{Word: "end of life", Sign: "✕", Class: "bad"}
 	}
-	return mark{"outcome unknown", "?", "plain"}
+	return mark{Word: "outcome unknown", Sign: "?", Class: "plain"}
 }
 
 func resultMark(result string) mark {
 	switch result {
 	case "clear":
-		return mark{"clear", "○", "good"}
+		return mark{Word: "clear", Sign: "○", Class: "good"}
 	case "fault":
-		return mark{"fault", "▲", "bad"}
+		return mark{Word: "fault", Sign: "▲", Class: "bad"}
 	case "unsure":
-		return mark{"unsure", "?", "care"}
+		return mark{Word: "unsure", Sign: "?", Class: "care"}
 	}
 	return mark{Word: result, Class: "plain"}
-}
-
-func verdictMark(v quantity.Verdict) mark {
-	switch v {
-	case quantity.In:
-		return mark{v.String(), "●", "good"}
-	case quantity.Low:
-		return mark{v.String(), "▼", "bad"}
-	case quantity.High:
-		return mark{v.String(), "▲", "bad"}
-	case quantity.Open:
-		return mark{v.String(), "∕", "bad"}
-	case quantity.Short:
-		return mark{v.String(), "═", "bad"}
-	case quantity.Reversed:
-		return mark{v.String(), "⇄", "bad"}
-	case quantity.TooClose:
-		return mark{v.String(), "≈", "care"}
-	}
-	return mark{}
 }
 
 func (s *site) item(root string, c *notebook.Case) caseItem {
@@ -543,27 +524,11 @@ func (s *site) measurements(c *notebook.Case, v *sectionView) bool {
 		row := measurementRow{Point: m.Point, What: m.What, State: m.State, Expected: cmp.Or(m.Expected, j.Limits),
 			Read: m.Read, Note: m.Note,
 			From: j.From, Guard: j.Guard, Unjudged: j.Unjudged, After: m.When == casefile.After,
-			Verdict: verdictMark(j.Verdict), Scale: scale(m.Reading, j), Extra: cellsOf(m.Extra)}
+			Verdict: wording.OfVerdict(j.Verdict), Scale: scale(m.Reading, j), Extra: cellsOf(m.Extra)}
 		v.NoMeter = v.NoMeter || j.Verdict != quantity.NoVerdict && j.Guard == "" && !m.Reading.Over
 		v.Measurements = append(v.Measurements, row)
 	}
 	return true
-}
-
-func fitMark(p verdict.Part) mark {
-	switch {
-	case p.Protective:
-		return mark{"protection", "✕", "bad"}
-	case p.Fit == quantity.Fits:
-		return mark{"fits", "●", "good"}
-	case p.Fit == quantity.FitsWithRemark:
-		return mark{"fits, with a remark", "◐", "care"}
-	case p.Fit == quantity.CannotTell:
-		return mark{"cannot tell", "?", "plain"}
-	case p.Fit == quantity.DoesNotFit:
-		return mark{"does not fit", "✕", "bad"}
-	}
-	return mark{"function lost", "◌", "care"}
 }
 
 func (s *site) parts(c *notebook.Case, v *sectionView) bool {
@@ -584,7 +549,7 @@ func (s *site) parts(c *notebook.Case, v *sectionView) bool {
 			}
 		}
 		if j, ok := s.judge.Part(c, p); ok {
-			row.Judged, row.Says = fitMark(j), j.Text
+			row.Judged, row.Says = wording.OfPart(j.Fit, j.Protective), j.Text
 			if j.Protective {
 				v.Alarms = append(v.Alarms, j.Text)
 			}

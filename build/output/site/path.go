@@ -9,6 +9,7 @@ import (
 
 	"benchlore/build/learn/firstweeks"
 	"benchlore/build/learn/practice"
+	"benchlore/build/output/wording"
 	cautions "benchlore/build/reason/hazard"
 	"benchlore/schema/terms"
 	"benchlore/theme"
@@ -147,7 +148,7 @@ func (s *site) stepPage(steps []firstweeks.Step, at int) (stepPage, error) {
 			where := []string{r.Case.Device.Name(s.n.Terms), r.Point, r.State}
 			p.Readings = append(p.Readings,
 				readingView{Where: strings.Join(where, ", "), Expected: r.Expected, Read: r.Read, Guard: r.Guard,
-					Verdict: verdictMark(r.Verdict),
+					Verdict: wording.OfVerdict(r.Verdict),
 					Case:    link{r.Case.ID(), root + casePath(r.Case)}})
 		}
 	case firstweeks.Drill:

@@ -1,12 +1,13 @@
 package site
 
 import (
-	testbrowser "benchlore/build/testkit/browser"
 	"context"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
+
+	testbrowser "benchlore/build/testkit/browser"
 
 	"github.com/chromedp/cdproto/accessibility"
 	"github.com/chromedp/cdproto/cdp"

@@ -28,7 +28,7 @@ var (
 	quoted    = `"((?:[^"\\]|\\.)*)"`
 	said      = regexp.MustCompile(`(?:\bt|\bSay|\bsay)\(?\s*` + quoted)
 	counted   = regexp.MustCompile(`(?:\bn [.$A-Za-z]+ |\bcount\([^"]+|\bCount\([^"]+)` + quoted + `,?\s+` + quoted)
-	later     = regexp.MustCompile(`(?:mark\{|return "[^"]*", |classNames|stepTitles|sideNames)` + quoted)
+	later     = regexp.MustCompile(`(?:\bmark\{Word: |\bMark\{|return "[^"]*", |classNames|stepTitles|sideNames)` + quoted)
 	mapValues = regexp.MustCompile(`:\s+` + quoted)
 )
 
@@ -46,7 +46,7 @@ func texts(t *testing.T) []string {
 			out[s] = true
 		}
 	}
-	for _, pattern := range []string{"../../../theme/templates/*.html", "../../../theme/bench/*.html", "../site/*.go",
+	for _, pattern := range []string{"../../../theme/templates/*.html", "../../../theme/bench/*.html", "../site/*.go", "mark.go",
 		"../../write/editor/*.go", "../../reason/similar/*.go", "../../../cmd/benchlore/practise.go"} {
 		files, err := filepath.Glob(pattern)
 		require.NoError(t, err)

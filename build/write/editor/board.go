@@ -42,7 +42,7 @@ type laid struct {
 	Said   []string  `json:"said"`
 }
 
-// placePicture says how well a picture's points placePicture it onto the board. It writes nothing: the
+// placePicture says how well a picture's points lay it onto the board. It writes nothing: the
 // points are a field of the case as any other.
 func (s *Server) placePicture(w http.ResponseWriter, r *http.Request) {
 	_, c, b, ok := s.boardOf(w, r)
@@ -121,10 +121,7 @@ func netOf(b *board.Board, pin board.Pin) string {
 }
 
 // takeReading asks the instrument on the bench for what it shows.
-func (s *Server) takeReading(w http.ResponseWriter, r *http.Request) {
-	if _, _, ok := s.find(w, r); !ok {
-		return
-	}
+func (s *Server) takeReading(w http.ResponseWriter, r *http.Request, _ *notebook.Notebook, _ *notebook.Case) {
 	if s.meter == nil {
 		refuse(w, http.StatusNotFound, "no instrument is named; `benchlore bench --meter ADDRESS` names one")
 		return

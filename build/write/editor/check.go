@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"benchlore/build/notebook"
+	"benchlore/build/output/wording"
 	"benchlore/build/reason/hazard"
 	"benchlore/build/reason/triage"
 	"benchlore/build/reason/verdict"
@@ -117,27 +118,11 @@ func (s *Server) check(n *notebook.Notebook, c *notebook.Case, f *casefile.File)
 }
 
 func readingVerdict(r *casefile.Measurement, j verdict.Reading) judgement {
-	v := judgement{Word: j.Verdict.String()}
-	switch j.Verdict {
-	case quantity.NoVerdict:
-		if v.Word = j.Unjudged; v.Word != "" {
-			v.Sign, v.Class = "?", "plain"
-		}
-	case quantity.In:
-		v.Sign, v.Class = "●", "good"
-	case quantity.Low:
-		v.Sign, v.Class = "▼", "bad"
-	case quantity.High:
-		v.Sign, v.Class = "▲", "bad"
-	case quantity.Open:
-		v.Sign, v.Class = "∕", "bad"
-	case quantity.Short:
-		v.Sign, v.Class = "═", "bad"
-	case quantity.Reversed:
-		v.Sign, v.Class = "⇄", "bad"
-	case quantity.TooClose:
-		v.Sign, v.Class = "≈", "care"
+	m := wording.OfVerdict(j.Verdict)
+	if j.Verdict == quantity.NoVerdict && j.Unjudged != "" {
+		m = wording.Mark{Word: j.Unjudged, Sign: "?", Class: "plain"}
 	}
+	v := judgement{Word: m.Word, Sign: m.Sign, Class: m.Class}
 	var detail []string
 	if r.Reading != nil {
 		detail = append(detail, r.Reading.String())
@@ -153,22 +138,8 @@ func readingVerdict(r *casefile.Measurement, j verdict.Reading) judgement {
 }
 
 func partVerdict(p verdict.Part) judgement {
-	v := judgement{Word: p.Fit.Words(), Detail: p.Text, Sign: "◌", Class: "care"}
-	switch {
-	case p.Protective:
-		v.Word, v.Sign, v.Class = "protection", "✕", "bad"
-	case p.Fit == quantity.Fits:
-		v.Sign, v.Class = "●", "good"
-	case p.Fit == quantity.FitsWithRemark:
-		v.Sign = "◐"
-	case p.Fit == quantity.CannotTell:
-		v.Sign, v.Class = "?", "plain"
-	case p.Fit == quantity.DoesNotFit:
-		v.Sign, v.Class = "✕", "bad"
-	default:
-		v.Word = "function lost"
-	}
-	return v
+	m := wording.OfPart(p.Fit, p.Protective)
+	return judgement{Word: m.Word, Sign: m.Sign, Class: m.Class, Detail: p.Text}
 }
 
 type asideCase struct {
@@ -201,11 +172,7 @@ type asideData struct {
 
 // aside is what stands beside the text: similar cases, likely causes, what to
 // check next.
-func (s *Server) aside(w http.ResponseWriter, r *http.Request) {
-	_, c, ok := s.find(w, r)
-	if !ok {
-		return
-	}
+func (s *Server) aside(w http.ResponseWriter, r *http.Request, _ *notebook.Notebook, c *notebook.Case) {
 	f, _, _, err := s.read(c)
 	if err != nil || f == nil {
 		s.fail(w, cmp.Or(err, fmt.Errorf("the file cannot be read as a case")))

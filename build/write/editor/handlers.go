@@ -113,11 +113,7 @@ func (s *Server) readable(w http.ResponseWriter, c *notebook.Case) (*casefile.Fi
 	return f, true
 }
 
-func (s *Server) sheet(w http.ResponseWriter, r *http.Request) {
-	n, c, ok := s.find(w, r)
-	if !ok {
-		return
-	}
+func (s *Server) sheet(w http.ResponseWriter, r *http.Request, n *notebook.Notebook, c *notebook.Case) {
 	f, _, data, err := s.read(c)
 	if err != nil {
 		s.fail(w, err)
@@ -143,11 +139,7 @@ type answer struct {
 }
 
 // change takes the fields that a page changed.
-func (s *Server) change(w http.ResponseWriter, r *http.Request) {
-	n, c, ok := s.find(w, r)
-	if !ok {
-		return
-	}
+func (s *Server) change(w http.ResponseWriter, r *http.Request, n *notebook.Notebook, c *notebook.Case) {
 	var in struct {
 		Changes map[string]Change `json:"changes"`
 	}
@@ -224,11 +216,7 @@ func (s *Server) answer(n *notebook.Notebook, c *notebook.Case, f *casefile.File
 }
 
 // state answers whether a page has the file as it is now.
-func (s *Server) state(w http.ResponseWriter, r *http.Request) {
-	n, c, ok := s.find(w, r)
-	if !ok {
-		return
-	}
+func (s *Server) state(w http.ResponseWriter, r *http.Request, n *notebook.Notebook, c *notebook.Case) {
 	f, _, data, err := s.read(c)
 	if err != nil {
 		s.fail(w, err)
@@ -246,11 +234,7 @@ func (s *Server) state(w http.ResponseWriter, r *http.Request) {
 }
 
 // postSheet is the whole sheet of a page without scripts.
-func (s *Server) postSheet(w http.ResponseWriter, r *http.Request) {
-	n, c, ok := s.find(w, r)
-	if !ok {
-		return
-	}
+func (s *Server) postSheet(w http.ResponseWriter, r *http.Request, n *notebook.Notebook, c *notebook.Case) {
 	if err := r.ParseForm(); err != nil {
 		s.fail(w, err)
 		return
@@ -392,11 +376,7 @@ func (s *Server) words(w http.ResponseWriter, r *http.Request) {
 }
 
 // source shows the Markdown itself.
-func (s *Server) source(w http.ResponseWriter, r *http.Request) {
-	n, c, ok := s.find(w, r)
-	if !ok {
-		return
-	}
+func (s *Server) source(w http.ResponseWriter, r *http.Request, n *notebook.Notebook, c *notebook.Case) {
 	_, _, data, err := s.read(c)
 	if err != nil {
 		s.fail(w, err)
@@ -412,11 +392,7 @@ func (s *Server) source(w http.ResponseWriter, r *http.Request) {
 // postSource takes the whole source. It goes into the file when it can be read
 // as this case and nobody changed the file meanwhile; otherwise into the
 // journal, and the page is told why.
-func (s *Server) postSource(w http.ResponseWriter, r *http.Request) {
-	n, c, ok := s.find(w, r)
-	if !ok {
-		return
-	}
+func (s *Server) postSource(w http.ResponseWriter, r *http.Request, n *notebook.Notebook, c *notebook.Case) {
 	if err := r.ParseForm(); err != nil {
 		s.fail(w, err)
 		return
@@ -475,11 +451,7 @@ func (s *Server) postSource(w http.ResponseWriter, r *http.Request) {
 	s.render(w, code, "source", p)
 }
 
-func (s *Server) undo(w http.ResponseWriter, r *http.Request) {
-	n, c, ok := s.find(w, r)
-	if !ok {
-		return
-	}
+func (s *Server) undo(w http.ResponseWriter, r *http.Request, n *notebook.Notebook, c *notebook.Case) {
 	by := -1
 	if r.FormValue("redo") != "" {
 		by = 1
@@ -500,11 +472,7 @@ func (s *Server) undo(w http.ResponseWriter, r *http.Request) {
 }
 
 // postKept takes up or drops what the journal kept of a case.
-func (s *Server) postKept(w http.ResponseWriter, r *http.Request) {
-	_, c, ok := s.find(w, r)
-	if !ok {
-		return
-	}
+func (s *Server) postKept(w http.ResponseWriter, r *http.Request, _ *notebook.Notebook, c *notebook.Case) {
 	kept, ok := s.store.Kept(c.ID(), c.Path)
 	if !ok {
 		http.Redirect(w, r, "/write/case/"+url.PathEscape(c.ID()), http.StatusSeeOther)
@@ -536,11 +504,7 @@ func (s *Server) postKept(w http.ResponseWriter, r *http.Request) {
 }
 
 // closing is the last sheet of a case.
-func (s *Server) closing(w http.ResponseWriter, r *http.Request) {
-	n, c, ok := s.find(w, r)
-	if !ok {
-		return
-	}
+func (s *Server) closing(w http.ResponseWriter, r *http.Request, n *notebook.Notebook, c *notebook.Case) {
 	f, ok := s.readable(w, c)
 	if !ok {
 		return
@@ -550,11 +514,7 @@ func (s *Server) closing(w http.ResponseWriter, r *http.Request) {
 
 // postClose sets the day, unless something stands against it that a closed case
 // must have.
-func (s *Server) postClose(w http.ResponseWriter, r *http.Request) {
-	n, c, ok := s.find(w, r)
-	if !ok {
-		return
-	}
+func (s *Server) postClose(w http.ResponseWriter, r *http.Request, n *notebook.Notebook, c *notebook.Case) {
 	f, ok := s.readable(w, c)
 	if !ok {
 		return
@@ -580,11 +540,7 @@ func (s *Server) postClose(w http.ResponseWriter, r *http.Request) {
 }
 
 // comeback opens a new case from one that came back.
-func (s *Server) comeback(w http.ResponseWriter, r *http.Request) {
-	n, c, ok := s.find(w, r)
-	if !ok {
-		return
-	}
+func (s *Server) comeback(w http.ResponseWriter, r *http.Request, n *notebook.Notebook, c *notebook.Case) {
 	k := &c.File.Case
 	draft := casefile.Case{Title: k.Title, Device: k.Device, Board: k.Board, Symptoms: k.Symptoms, Hazards: k.Hazards,
 		By: k.By, Returns: c.ID(), Opened: s.now().Format(time.DateOnly)}
@@ -603,19 +559,11 @@ func (s *Server) comeback(w http.ResponseWriter, r *http.Request) {
 	http.Redirect(w, r, "/write/case/"+idOf(path), http.StatusSeeOther)
 }
 
-func (s *Server) pastVersions(w http.ResponseWriter, r *http.Request) {
-	n, c, ok := s.find(w, r)
-	if !ok {
-		return
-	}
+func (s *Server) pastVersions(w http.ResponseWriter, r *http.Request, n *notebook.Notebook, c *notebook.Case) {
 	s.render(w, http.StatusOK, "history", s.historyPage(n, c))
 }
 
-func (s *Server) postRestore(w http.ResponseWriter, r *http.Request) {
-	_, c, ok := s.find(w, r)
-	if !ok {
-		return
-	}
+func (s *Server) postRestore(w http.ResponseWriter, r *http.Request, _ *notebook.Notebook, c *notebook.Case) {
 	if err := s.store.Restore(c.ID(), c.Path, Version(r.FormValue("version"))); err != nil {
 		s.fail(w, err)
 		return

@@ -61,11 +61,7 @@ func token() (string, error) {
 }
 
 // startPhone opens the door and shows its address as a QR code.
-func (s *Server) startPhone(w http.ResponseWriter, r *http.Request) {
-	n, c, ok := s.find(w, r)
-	if !ok {
-		return
-	}
+func (s *Server) startPhone(w http.ResponseWriter, r *http.Request, n *notebook.Notebook, c *notebook.Case) {
 	address, err := ownAddress()
 	if err != nil {
 		refuse(w, http.StatusServiceUnavailable, err.Error())

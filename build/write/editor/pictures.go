@@ -28,11 +28,7 @@ const (
 )
 
 // pictures takes photos in: dropped, pasted or picked on the sheet.
-func (s *Server) pictures(w http.ResponseWriter, r *http.Request) {
-	n, c, ok := s.find(w, r)
-	if !ok {
-		return
-	}
+func (s *Server) pictures(w http.ResponseWriter, r *http.Request, n *notebook.Notebook, c *notebook.Case) {
 	names, problems, err := s.takePictures(c, r)
 	if err != nil {
 		s.fail(w, err)
@@ -176,11 +172,7 @@ func (s *Server) editPhotos(n *notebook.Notebook, c *notebook.Case, edit func([]
 }
 
 // blur makes part of a picture unreadable in its file.
-func (s *Server) blur(w http.ResponseWriter, r *http.Request) {
-	n, c, ok := s.find(w, r)
-	if !ok {
-		return
-	}
+func (s *Server) blur(w http.ResponseWriter, r *http.Request, n *notebook.Notebook, c *notebook.Case) {
 	var in struct {
 		File       string
 		X, Y, W, H float64
@@ -257,11 +249,7 @@ func (s *Server) photo(c *notebook.Case, file string) ([]byte, error) {
 
 // picture shows a picture of a case on the sheet, cleaned as it would be
 // published.
-func (s *Server) picture(w http.ResponseWriter, r *http.Request) {
-	_, c, ok := s.find(w, r)
-	if !ok {
-		return
-	}
+func (s *Server) picture(w http.ResponseWriter, r *http.Request, _ *notebook.Notebook, c *notebook.Case) {
 	file := r.PathValue("file")
 	data, err := s.photo(c, file)
 	if err == nil {

@@ -263,31 +263,40 @@ func (s *Server) routes() map[string]http.HandlerFunc {
 	return map[string]http.HandlerFunc{
 		"GET /write/{$}":                      s.home,
 		"POST /write/begin":                   s.begin,
-		"GET /write/case/{id}":                s.sheet,
-		"POST /write/case/{id}":               s.postSheet,
-		"POST /write/case/{id}/change":        s.change,
-		"GET /write/case/{id}/state":          s.state,
-		"GET /write/case/{id}/aside":          s.aside,
-		"GET /write/case/{id}/source":         s.source,
-		"POST /write/case/{id}/source":        s.postSource,
-		"POST /write/case/{id}/undo":          s.undo,
-		"POST /write/case/{id}/kept":          s.postKept,
-		"GET /write/case/{id}/close":          s.closing,
-		"POST /write/case/{id}/close":         s.postClose,
-		"POST /write/case/{id}/comeback":      s.comeback,
-		"GET /write/case/{id}/history":        s.pastVersions,
-		"POST /write/case/{id}/history":       s.postRestore,
-		"POST /write/case/{id}/pictures":      s.pictures,
-		"POST /write/case/{id}/blur":          s.blur,
+		"GET /write/case/{id}":                s.onCase(s.sheet),
+		"POST /write/case/{id}":               s.onCase(s.postSheet),
+		"POST /write/case/{id}/change":        s.onCase(s.change),
+		"GET /write/case/{id}/state":          s.onCase(s.state),
+		"GET /write/case/{id}/aside":          s.onCase(s.aside),
+		"GET /write/case/{id}/source":         s.onCase(s.source),
+		"POST /write/case/{id}/source":        s.onCase(s.postSource),
+		"POST /write/case/{id}/undo":          s.onCase(s.undo),
+		"POST /write/case/{id}/kept":          s.onCase(s.postKept),
+		"GET /write/case/{id}/close":          s.onCase(s.closing),
+		"POST /write/case/{id}/close":         s.onCase(s.postClose),
+		"POST /write/case/{id}/comeback":      s.onCase(s.comeback),
+		"GET /write/case/{id}/history":        s.onCase(s.pastVersions),
+		"POST /write/case/{id}/history":       s.onCase(s.postRestore),
+		"POST /write/case/{id}/pictures":      s.onCase(s.pictures),
+		"POST /write/case/{id}/blur":          s.onCase(s.blur),
 		"POST /write/case/{id}/lay":           s.placePicture,
 		"GET /write/case/{id}/pins":           s.pins,
-		"GET /write/case/{id}/picture/{file}": s.picture,
-		"POST /write/case/{id}/phone":         s.startPhone,
-		"POST /write/case/{id}/meter":         s.takeReading,
+		"GET /write/case/{id}/picture/{file}": s.onCase(s.picture),
+		"POST /write/case/{id}/phone":         s.onCase(s.startPhone),
+		"POST /write/case/{id}/meter":         s.onCase(s.takeReading),
 		"GET /write/words":                    s.words,
 		"GET /write/enter":                    s.enter,
 		"POST /write/enter":                   s.postEnter,
 		"GET /":                               s.page,
+	}
+}
+
+// onCase answers with the case that the address names, as the notebook has it now.
+func (s *Server) onCase(answer func(http.ResponseWriter, *http.Request, *notebook.Notebook, *notebook.Case)) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		if n, c, ok := s.find(w, r); ok {
+			answer(w, r, n, c)
+		}
 	}
 }
 
