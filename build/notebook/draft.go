@@ -68,16 +68,16 @@ func SectionsFrom(text string) []casefile.SectionText {
 // empty tables for the others, ready to be filled in.
 func Template(given []casefile.SectionText) []casefile.SectionText {
 	var out []casefile.SectionText
-	for _, name := range casefile.SectionNames {
+	for _, name := range casefile.SectionOrder {
 		i := slices.IndexFunc(given, func(s casefile.SectionText) bool { return strings.EqualFold(s.Name, name) })
 		if i >= 0 {
 			out = append(out, casefile.SectionText{Name: name, Text: given[i].Text})
-		} else {
+		} else if slices.Contains(casefile.SectionNames, name) {
 			out = append(out, casefile.SectionText{Name: name, Text: casefile.Blank(name)})
 		}
 	}
 	for _, s := range given {
-		if !slices.ContainsFunc(casefile.SectionNames, func(name string) bool { return strings.EqualFold(name, s.Name) }) {
+		if !slices.ContainsFunc(casefile.SectionOrder, func(name string) bool { return strings.EqualFold(name, s.Name) }) {
 			out = append(out, s)
 		}
 	}

@@ -108,7 +108,7 @@ func TestInterrupted(t *testing.T) {
 		finish: func() {
 			text, err := run("", "receive", filepath.Join(dir, "notes.zip"), "--into", into)
 			require.NoError(t, err, text)
-			require.Len(t, sound(into).Cases, 63)
+			require.Len(t, sound(into).Cases, 68)
 		},
 	}
 	jobs["import"] = struct {

@@ -127,7 +127,7 @@ func TestTypedCommands(t *testing.T) {
 // typed runs a line in a folder; on a terminal where the command asks.
 func typed(t *testing.T, program, box, dir, line string) (string, error) {
 	if strings.HasPrefix(line, "benchlore writeup --close") {
-		return runLine(t, program, box, dir, line, strings.Repeat("\n", 5)+"unknown\n"+strings.Repeat("\n", 20))
+		return runLine(t, program, box, dir, line, strings.Repeat("\n", 6)+"unknown\n"+strings.Repeat("\n", 20))
 	}
 	if strings.HasPrefix(line, "benchlore writeup") {
 		return runLine(t, program, box, dir, line, "Lamp stays dark\nlamp\n"+strings.Repeat("\n", 60))

@@ -4,7 +4,7 @@
 // said to be drawn. It prints the points that lay the picture onto the board, as YAML.
 //
 //	go run ./cmd/boardpicture --parts b.csv --netlist b.ipc --side top --out top.jpg \
-//	    --points J1,U4,C12,J9 [--without C341,R5] [--stain J9] [--turn 3]
+//	    --points J1,U4,C12,J9 [--without C341,R5] [--stain J9] [--warm C23] [--turn 3]
 package main
 
 import (
@@ -37,10 +37,11 @@ func main() {
 	points := flag.String("points", "", "designators, or x;y in millimetres, whose places are printed")
 	without := flag.String("without", "", "designators whose part is gone, its pads bare")
 	stain := flag.String("stain", "", "designator around which the board is corroded")
+	warm := flag.String("warm", "", "designator that is the warmest: the picture is that of a thermal camera")
 	turn := flag.Float64("turn", 3, "degrees by which the board lies askew")
 	width := flag.Int("width", 1200, "pixels")
 	flag.Parse()
-	if err := run(*parts, *netlist, *side, *out, list(*points), list(*without), *stain, *turn, *width); err != nil {
+	if err := run(*parts, *netlist, *side, *out, list(*points), list(*without), *stain, *warm, *turn, *width); err != nil {
 		fmt.Fprintln(os.Stderr, err)
 		os.Exit(1)
 	}
@@ -50,7 +51,7 @@ func list(text string) []string {
 	return strings.FieldsFunc(text, func(r rune) bool { return r == ',' || r == ' ' })
 }
 
-func run(parts, netlist, side, out string, points, without []string, stain string, turn float64, width int) error {
+func run(parts, netlist, side, out string, points, without []string, stain, warm string, turn float64, width int) error {
 	if parts == "" || out == "" {
 		return errors.New("--parts and --out are needed")
 	}
@@ -76,6 +77,9 @@ func run(parts, netlist, side, out string, points, without []string, stain strin
 	s.without = without
 	if p, ok := b.Part(stain); ok {
 		s.stain = &board.Point{X: p.X, Y: p.Y}
+	}
+	if p, ok := b.Part(warm); ok {
+		s.warm = &board.Point{X: p.X, Y: p.Y}
 	}
 	f, err := os.Create(out)
 	if err != nil {
@@ -105,7 +109,7 @@ type scene struct {
 	low, high     board.Point
 	matrix, back  [9]float64 // millimetres to pixels and back, before the lens
 	without       []string
-	stain         *board.Point
+	stain, warm   *board.Point
 	silk          *image.Alpha // names, a tenth of a millimetre for each of its pixels
 	grid          map[[2]int][]*board.Part
 }
@@ -243,7 +247,7 @@ var (
 // bodies are the colours of parts by the first letters of their designators.
 var bodies = map[string]rgb{"C": {176, 142, 102}, "R": {34, 34, 38}, "L": {72, 72, 76}, "FB": {92, 88, 84}, "F": {88, 104, 66},
 	"U": {30, 31, 34}, "Q": {36, 37, 40}, "D": {40, 38, 40}, "J": {222, 214, 192}, "T": {44, 46, 52}, "X": {190, 190, 194},
-	"Y": {190, 190, 194}, "K": {36, 54, 96}, "TP": {196, 196, 188}}
+	"Y": {190, 190, 194}, "K": {36, 54, 96}, "TP": {196, 196, 188}, "SH": {168, 172, 170}, "S": {40, 40, 42}}
 
 func (s *scene) colour(x, y float64) rgb {
 	if !s.inside(x, y) {
@@ -261,8 +265,19 @@ func (s *scene) colour(x, y float64) rgb {
 	if a := float64(s.silk.AlphaAt(sx, sy).A) / 255; a > 0 {
 		c = mix(c, ink, a)
 	}
+	var lid *board.Part // lies over all others
 	for _, p := range s.grid[[2]int{int(math.Floor(x / cell)), int(math.Floor(y / cell))}] {
+		if strings.HasPrefix(p.Ref, "SH") {
+			lid = p
+			continue
+		}
 		c = s.part(p, x, y, c)
+	}
+	if lid != nil {
+		c = s.part(lid, x, y, c)
+	}
+	if s.warm != nil {
+		return s.thermal(x, y, c)
 	}
 	if s.stain != nil {
 		far := math.Hypot(x-s.stain.X, y-s.stain.Y)
@@ -272,6 +287,19 @@ func (s *scene) colour(x, y float64) rgb {
 		}
 	}
 	return c
+}
+
+// heat are the colours of a thermal picture from cool to warm.
+var heat = []rgb{{18, 18, 46}, {58, 28, 104}, {128, 36, 110}, {206, 74, 62}, {244, 150, 40}, {254, 232, 150}}
+
+// thermal is the colour of a place by its warmth, which falls off around the warm part;
+// parts stand out a little, as they do to such a camera.
+func (s *scene) thermal(x, y float64, c rgb) rgb {
+	far := math.Hypot(x-s.warm.X, y-s.warm.Y)
+	level := 0.12 + 0.1*(c[0]+c[1]+c[2])/765 + 0.75*math.Exp(-far*far/8) + 0.16*math.Exp(-far/9)
+	at := min(max(level, 0), 1) * float64(len(heat)-1)
+	i := min(int(at), len(heat)-2)
+	return mix(heat[i], heat[i+1], at-float64(i))
 }
 
 // inside counts the edges of the outline to the right of a place.
@@ -297,7 +325,7 @@ func (s *scene) part(p *board.Part, x, y float64, c rgb) rgb {
 	gone := slices.Contains(s.without, p.Ref)
 	pad := 0.35
 	if len(p.Pins) == 2 {
-		pad = max(0.3, 0.3*math.Min(p.Size[0], p.Size[1])+0.25)
+		pad = min(max(0.3, 0.3*math.Min(p.Size[0], p.Size[1])+0.25), 1.2)
 	}
 	for _, pin := range p.Pins {
 		if math.Abs(x-pin.X) < pad && math.Abs(y-pin.Y) < pad {

@@ -334,9 +334,9 @@ func FormatTable(columns []string, rows [][]string) string {
 		for i := range columns {
 			cell := ""
 			if i < len(cells) {
-				cell = strings.Join(strings.Fields(cells[i]), " ")
+				cell = escapeCell(cells[i])
 			}
-			b.WriteString(" " + strings.ReplaceAll(EscapeText(cell), "\n", " ") + " |")
+			b.WriteString(" " + cell + " |")
 		}
 		b.WriteByte('\n')
 	}
@@ -349,15 +349,16 @@ func FormatTable(columns []string, rows [][]string) string {
 }
 
 // EscapeText makes Markdown that shows exactly the given plain text, so that
-// no sign in it becomes a heading, a list, a link or markup.
+// no sign in it becomes a heading, a list, a link or markup. Signs that mean nothing
+// where they stand stay as they are.
 func EscapeText(s string) string {
 	var b strings.Builder
 	atStart := true
 	for i := 0; i < len(s); i++ {
 		c := s[i]
 		switch {
-		case strings.IndexByte("\\`*_[]<>&|~$", c) >= 0,
-			atStart && strings.IndexByte("=:", c) >= 0,
+		case isMarkup(s, i),
+			atStart && strings.IndexByte("=:>", c) >= 0,
 			atStart && strings.IndexByte("#+-", c) >= 0 && endsMarker(s[i+1:]),
 			(c == '.' || c == ')') && startsWithNumber(s[:i]) && endsMarker(s[i+1:]):
 			b.WriteByte('\\')
@@ -366,6 +367,36 @@ func EscapeText(s string) string {
 		atStart = c == '\n' || atStart && c == ' '
 	}
 	return b.String()
+}
+
+// escapeCell is [EscapeText] for a cell of a table, where no heading, list or quotation
+// begins.
+func escapeCell(s string) string {
+	s = squeeze(s)
+	var b strings.Builder
+	for i := 0; i < len(s); i++ {
+		if isMarkup(s, i) {
+			b.WriteByte('\\')
+		}
+		b.WriteByte(s[i])
+	}
+	return b.String()
+}
+
+// isMarkup reports whether the sign at i could be markup within a line.
+func isMarkup(s string, i int) bool {
+	switch c := s[i]; c {
+	case '_': // within a word it is none
+		return i == 0 || i+1 == len(s) || !isWord(s[i-1]) || !isWord(s[i+1])
+	case '&': // only what looks like an entity is one
+		return i+1 < len(s) && (s[i+1] == '#' || isWord(s[i+1]))
+	default:
+		return strings.IndexByte("\\`*[<|~$", c) >= 0
+	}
+}
+
+func isWord(c byte) bool {
+	return c >= '0' && c <= '9' || c >= 'A' && c <= 'Z' || c >= 'a' && c <= 'z'
 }
 
 // endsMarker reports whether what follows a sign makes it the marker of a heading,

@@ -42,10 +42,10 @@ func (f *File) replaceSection(name, body string) (*File, error) {
 		return f, nil
 	}
 	at := len(src)
-	rank := slices.Index(sectionOrder, name)
+	rank := slices.Index(SectionOrder, name)
 	if rank >= 0 {
 		for _, s := range f.Case.Sections {
-			if slices.Index(sectionOrder, s.Name) > rank {
+			if slices.Index(SectionOrder, s.Name) > rank {
 				line, _ := f.Text.Place(s.heading)
 				at = f.Text.LineStart(line)
 				break
@@ -235,8 +235,6 @@ func (f *File) SetTable(section string, t Table) (*File, error) {
 }
 
 func squeeze(s string) string { return strings.Join(strings.Fields(s), " ") }
-
-func escapeCell(s string) string { return strings.ReplaceAll(EscapeText(squeeze(s)), "\n", " ") }
 
 // replaceTable puts a table in place of the first one of a section, or at the
 // section's beginning.

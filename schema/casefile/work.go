@@ -33,6 +33,12 @@ var workColumns = map[string][]string{
 	"Acceptance": {"test", "instrument", "limit", "read", "result", "note"},
 }
 
+// WorkColumns are the columns of a section with records of work, and those that a row
+// cannot be without.
+func WorkColumns(section string) (columns, required []string) {
+	return workColumns[section], workRequired[section]
+}
+
 // workRequired are the columns that give each table its meaning.
 var workRequired = map[string][]string{"Injection": {"net", "volts"}, "Rework": {"part"}, "Jumpers": {"from", "to"},
 	"Firmware": {"chip", "sha256"}, "Acceptance": {"test", "result"}}
@@ -159,8 +165,8 @@ func (w *Work) Line() string {
 	return strings.Join(parts, ", ")
 }
 
-// sectionOrder is the order in which sections stand, those of work before the outcome.
-var sectionOrder = func() []string {
+// SectionOrder is the order in which sections stand, those of work before the outcome.
+var SectionOrder = func() []string {
 	at := slices.Index(SectionNames, "Outcome")
 	return slices.Concat(SectionNames[:at], WorkSections, SectionNames[at:])
 }()

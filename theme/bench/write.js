@@ -363,12 +363,37 @@
     }
   }
   byID("by-pin").hidden = false;
-  /** @type {{ pins: { pin: string, net: string, good: string }[], at: number, read: Map<number, string> }} */
-  const walk = { pins: [], at: 0, read: new Map() };
+  /** @type {{ pins: { pin: string, net: string, good: string }[], at: number, read: Map<number, string>, said: Map<number, string> }} */
+  const walk = { pins: [], at: 0, read: new Map(), said: new Map() };
+  const beeps = byID("pin-beep");
+  try { beeps.checked = localStorage.getItem("pin-beep") === "on"; } catch { /* it is asked anew each time */ }
+  beeps.addEventListener("change", () => { try { localStorage.setItem("pin-beep", beeps.checked ? "on" : "off"); } catch { /* as above */ } });
+  let sound;
+  function beep() {
+    sound ??= new AudioContext();
+    const tone = sound.createOscillator(), level = sound.createGain();
+    level.gain.value = 0.15;
+    tone.frequency.value = 880;
+    tone.connect(level).connect(sound.destination);
+    tone.start();
+    tone.stop(sound.currentTime + 0.15);
+  }
+  /* What limits and other boards say of a reading, while the probe is still there. */
+  async function judgePin(k, read) {
+    const r = await ask("/pin?" + new URLSearchParams({ point: walk.pins[k].pin, what: byID("pin-what").value, state: byID("pin-state").value, read }));
+    if (!r.ok || walk.read.get(k) !== read) return;
+    const a = await r.json();
+    if (!a.word || byID("pin-now").hidden) return;
+    walk.said.set(k, " " + a.sign + " " + say(a.word));
+    const at = [...walk.read.keys()].indexOf(k), line = byID("pin-done").children[at];
+    if (line) line.textContent = walk.pins[k].pin + ": " + read + walk.said.get(k);
+    byID("pin-said").textContent = walk.pins[k].pin + ": " + read + walk.said.get(k);
+    if (a.odd && beeps.checked) beep();
+  }
   function atPin(i) {
     walk.at = Math.max(0, i);
     const pin = walk.pins[walk.at], read = byID("pin-read");
-    byID("pin-done").replaceChildren(...[...walk.read].map(([k, v]) => element("li", walk.pins[k].pin + ": " + v)));
+    byID("pin-done").replaceChildren(...[...walk.read].map(([k, v]) => element("li", walk.pins[k].pin + ": " + v + (walk.said.get(k) ?? ""))));
     byID("pin-end").hidden = walk.read.size === 0;
     if (!pin) { byID("pin-name").textContent = say("All pins are through."); byID("pin-good").textContent = ""; read.value = ""; byID("pin-end").focus(); return; }
     byID("pin-name").textContent = pin.pin + (pin.net ? " (" + pin.net + ")" : "");
@@ -379,8 +404,11 @@
   }
   const withUnit = (text) => /^[+\-−]?\d+([.,]\d+)?$/.test(text) ? text + " " + byID("pin-unit").value : text;
   function takePin(text) {
-    if (text.trim() === "") walk.read.delete(walk.at); else walk.read.set(walk.at, withUnit(text.trim()));
-    atPin(walk.at + 1);
+    const k = walk.at, read = withUnit(text.trim());
+    walk.said.delete(k);
+    if (read === "") walk.read.delete(k); else walk.read.set(k, read);
+    atPin(k + 1);
+    if (read !== "") judgePin(k, read);
   }
   byID("pin-begin").addEventListener("click", async () => {
     const said = byID("pin-said"), query = new URLSearchParams({ part: byID("pin-part").value, what: byID("pin-what").value, state: byID("pin-state").value });
@@ -392,6 +420,7 @@
     if (a.pins.length === 0) return;
     walk.pins = a.pins;
     walk.read = new Map();
+    walk.said = new Map();
     byID("pin-now").hidden = false;
     atPin(0);
   });

@@ -114,7 +114,7 @@ func TestPackIsTheSame(t *testing.T) {
 	}
 	n := load(t, filepath.Join(out, "notes"))
 	assert.Zero(t, n.Errors(), n.Problems)
-	assert.Len(t, n.Cases, 63)
+	assert.Len(t, n.Cases, 68)
 }
 
 // TestChoosing: by device, symptom, year, tag, only closed; anonymous.
@@ -130,8 +130,8 @@ func TestChoosing(t *testing.T) {
 		}
 		return n
 	}
-	assert.Equal(t, 63, count(Options{}))
-	assert.Equal(t, 60, count(Options{Closed: true}))
+	assert.Equal(t, 68, count(Options{}))
+	assert.Equal(t, 65, count(Options{Closed: true}))
 	assert.Equal(t, 16, count(Options{Years: []string{"2024"}}))
 	assert.Equal(t, 4, count(Options{Devices: []string{"tarnwick-a40"}}))
 	assert.Equal(t, 2, count(Options{Devices: []string{"tarnwick-a40"}, Years: []string{"2025"}}))
@@ -239,7 +239,7 @@ func TestReceiving(t *testing.T) {
 	received(t, name, "", ours)
 	n := load(t, ours)
 	assert.Zero(t, n.Errors(), n.Problems)
-	assert.Len(t, n.Cases, 63)
+	assert.Len(t, n.Cases, 68)
 	c, ok := n.Case("tidewater-bench-2025-0015")
 	require.True(t, ok)
 	assert.Equal(t, "tidewater-bench", c.File.Case.From)

@@ -101,7 +101,7 @@ func TestPhotosOfTheExample(t *testing.T) {
 			assert.Empty(t, p.Fit.Left, p.Path)
 		}
 	}
-	assert.Equal(t, 6, laid)
+	assert.Equal(t, 13, laid)
 }
 
 func TestFindPin(t *testing.T) {

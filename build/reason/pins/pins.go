@@ -65,26 +65,7 @@ type Table struct {
 
 // Tables are those of all parts of a board that have any, in the order of designators.
 func Tables(n *notebook.Notebook, j *verdict.Judge, d *notebook.Device, b *notebook.Board) []Table {
-	g := gatherer{rows: map[key]*Row{}}
-	if d.Record != nil {
-		for i := range d.Record.Device.References {
-			r := &d.Record.Device.References[i]
-			if row := g.row(b.Board, r.Point, r.What, r.State, r.Expectation.Unit()); row != nil && r.Expected != "" {
-				row.Expected, row.expectation = r.Expected, r.Expectation
-			}
-		}
-	}
-	for _, c := range n.Cases {
-		if c.Device != d {
-			continue
-		}
-		if on, ok := c.Board(); !ok || on != b {
-			continue
-		}
-		for i := range c.File.Case.Measurements {
-			g.take(j, b.Board, c, &c.File.Case.Measurements[i])
-		}
-	}
+	g := gather(n, j, d, b, "")
 	for _, late := range g.later {
 		late()
 	}
@@ -106,6 +87,55 @@ func Tables(n *notebook.Notebook, j *verdict.Judge, d *notebook.Device, b *noteb
 		out = append(out, Table{b.Parts[i].Ref, rows})
 	}
 	return out
+}
+
+// Judged is one reading of a case beside all that other cases and the sheet say of its
+// pin; ok is false where the point is no pin, or nothing tells.
+func Judged(n *notebook.Notebook, j *verdict.Judge, c *notebook.Case, b *notebook.Board, m *casefile.Measurement) (r Reading, ok bool) {
+	g := gather(n, j, c.Device, b, c.ID())
+	g.take(j, b.Board, c, m)
+	for _, late := range g.later {
+		late()
+	}
+	for _, row := range g.rows {
+		at := slices.IndexFunc(row.Others, func(o Reading) bool { return o.Case == c.ID() })
+		if at < 0 {
+			if row.good[c.ID()] {
+				return Reading{Case: c.ID(), Read: m.Read, Verdict: quantity.In.String()}, true
+			}
+			continue
+		}
+		row.Others = row.Others[at:]
+		row.finish()
+		r = row.Others[len(row.Others)-1]
+		return r, r.Verdict != "" || r.Odd
+	}
+	return Reading{}, false
+}
+
+// gather takes what the sheet and the cases say, but for one case.
+func gather(n *notebook.Notebook, j *verdict.Judge, d *notebook.Device, b *notebook.Board, except string) *gatherer {
+	g := &gatherer{rows: map[key]*Row{}}
+	if d.Record != nil {
+		for i := range d.Record.Device.References {
+			r := &d.Record.Device.References[i]
+			if row := g.row(b.Board, r.Point, r.What, r.State, r.Expectation.Unit()); row != nil && r.Expected != "" {
+				row.Expected, row.expectation = r.Expected, r.Expectation
+			}
+		}
+	}
+	for _, c := range n.Cases {
+		if c.Device != d || c.ID() == except {
+			continue
+		}
+		if on, ok := c.Board(); !ok || on != b {
+			continue
+		}
+		for i := range c.File.Case.Measurements {
+			g.take(j, b.Board, c, &c.File.Case.Measurements[i])
+		}
+	}
+	return g
 }
 
 func odds(r Row) int {

@@ -174,5 +174,5 @@ func TestRailsOfTheExample(t *testing.T) {
 			}
 		}
 	}
-	assert.Equal(t, 2, trees)
+	assert.Equal(t, 4, trees)
 }

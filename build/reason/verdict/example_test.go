@@ -61,6 +61,15 @@ func TestExampleFigures(t *testing.T) {
 	// Volts over ohms.
 	near("quiescent current in R61", 22e-3*0.22, read(t, n, "2026-0001", "R61", "no signal"), 0.03)
 	near("injected power", 0.8, 2*read(t, n, "2025-0010", "3.3 V rail to ground", "off, pack out"), 0.05)
+	near("injected current", 0.3/read(t, n, "2026-0027", "+3V3_RF", "off, cell out"), 0.86, 0.01)
+	// A divider of the pull-up R4 and what is left of C7.
+	const pullUp = 10e3
+	cracked := read(t, n, "2026-0029", "C7", "out of circuit")
+	near("enable with C7 cracked", read(t, n, "2026-0029", "+5V", "on, standing")*cracked/(pullUp+cracked),
+		read(t, n, "2026-0029", "U2.3", "on"), 0.02)
+	// The rail less one diode, through the channel that is the other way round.
+	near("motor through Q1's diode", read(t, n, "2026-0026", "SYS", "on, standing")-read(t, n, "2026-0026", "Q1 source to drain", "off, pack out"),
+		read(t, n, "2026-0026", "MOT_A", "on, standing"), 0.002)
 	// The same share low as the divider is high.
 	near("meter's error", read(t, n, "2026-0005", "R11", "out of circuit")/9.9e6,
 		10/read(t, n, "2026-0005", "10 V reference", "meter under test"), 0.002)
@@ -124,4 +133,22 @@ func TestExampleBoards(t *testing.T) {
 	assert.Contains(t, nets(n8, "D15"), "K2")
 	assert.Equal(t, "K2", nets(n8, "U3")[12], "pin 13")
 	assert.Equal(t, "+3V3", nets(n8, "U3")[15], "pin 16")
+
+	// The cars' bridge: P above and N below, the drains on the motor; what each rail's
+	// sheet says makes it is between the two on the netlist.
+	rover := find("zandeck-rover", "Rover main V1.2")
+	for ref, want := range map[string][]string{"Q1": {"GATE1", "SYS", "MOT_A"}, "Q2": {"GATE2", "SYS", "MOT_B"},
+		"Q3": {"GATE3", "ISENSE", "MOT_A"}, "Q4": {"GATE4", "ISENSE", "MOT_B"}, "FB1": {"+5V", "SRV+"}, "C7": {"EN_3V3", "GND"},
+		"R4": {"+5V", "EN_3V3"}} {
+		assert.Equal(t, want, nets(rover, ref), ref)
+	}
+	// 0.8 V across the lower resistor of the divider, from memory of such converters.
+	assert.InDelta(t, 5, 0.8*(1+43.2/8.25), 0.02)
+	bm1 := find("tessaly-bm1", "BM1 parent rev 2")
+	for ref, want := range map[string][]string{"Q2": {"Q2_G", "+3V3", "+3V3_RF"}, "C9": {"+3V3_RF", "GND"}, "F1": {"VBUS", "VBUS_F"},
+		"R5": {"+3V3", "EN_1V8"}, "R4": {"SYS", "EN_3V3"}} {
+		assert.Equal(t, want, nets(bm1, ref), ref)
+	}
+	assert.Equal(t, "+3V3", nets(bm1, "U5")[7], "pin 8, the supply of the flash")
+	assert.Equal(t, "X32_1", nets(bm1, "U4")[3])
 }

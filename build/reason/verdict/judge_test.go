@@ -100,6 +100,32 @@ func TestWhereLimitsComeFrom(t *testing.T) {
 	assert.Equal(t, quantity.NoVerdict, judged(few, 4, 0).Verdict, "four readings are too few")
 }
 
+// TestFoundSwap: a wrong part that somebody else had put in warns until a later row puts
+// the right one back.
+func TestFoundSwap(t *testing.T) {
+	n := book(t, "")
+	wrong := casefile.Part{Ref: "Q1", Part: "P-channel MOSFET", Value: "30 V 4 A", Package: "SOT-23", Action: "substituted",
+		Fitted: "N-channel MOSFET 30 V 5.8 A", When: casefile.Found}
+	right := wrong
+	right.Action, right.Fitted, right.When = "replaced", "same", ""
+	for _, c := range []struct {
+		rows []casefile.Part
+		want diagnostic.Severity
+	}{{[]casefile.Part{wrong}, diagnostic.Warning}, {[]casefile.Part{wrong, right}, diagnostic.Note}} {
+		x := &notebook.Case{File: &casefile.File{Document: &casefile.Document{Text: diagnostic.NewText("c.md", nil)}}, Device: &notebook.Device{}}
+		x.File.Case.Parts = c.rows
+		var got []diagnostic.Diagnostic
+		for _, d := range New(n).Of(x) {
+			if d.Rule == diagnostic.PartSwap {
+				got = append(got, d)
+			}
+		}
+		require.Len(t, got, 1)
+		assert.Equal(t, c.want, got[0].Severity)
+		assert.Equal(t, c.want == diagnostic.Note, strings.Contains(got[0].Message, "a later row puts it right"))
+	}
+}
+
 // TestGuardBand: the meter's accuracy decides what is too close to call.
 func TestGuardBand(t *testing.T) {
 	meter := "meter:\n  voltage:\n    - {range: 40 V, percent: 0.5, counts: 2, resolution: 10 mV}\n    - {range: 4 V, percent: 0.5, counts: 2, resolution: 1 mV}\n"

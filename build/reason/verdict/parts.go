@@ -269,6 +269,10 @@ func (j *Judge) Of(c *notebook.Case) []diagnostic.Diagnostic {
 	for i := range c.File.Case.Parts {
 		p := &c.File.Case.Parts[i]
 		if out, ok := j.Part(c, p); ok && (out.Fit == "" || out.Fit != quantity.Fits) {
+			if p.When == casefile.Found && !out.Protective && out.Severity == diagnostic.Warning && restored(j, c, p) {
+				out.Severity = diagnostic.Note
+				out.Text = "was found so: " + out.Text + "; a later row puts it right"
+			}
 			start, stop := p.Place("action")
 			list = append(list, c.Text.At(start, stop, out.Severity, out.Rule, out.Text))
 		}

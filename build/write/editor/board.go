@@ -113,6 +113,41 @@ func (s *Server) pins(w http.ResponseWriter, r *http.Request) {
 	s.json(w, http.StatusOK, map[string]any{"part": p.Ref, "pins": out})
 }
 
+// pin judges one reading of a pin before it is in the table, so that an odd one is heard
+// while the probe is still there.
+func (s *Server) pin(w http.ResponseWriter, r *http.Request) {
+	n, c, b, ok := s.boardOf(w, r)
+	if !ok {
+		return
+	}
+	row := casefile.Table{Columns: casefile.MeasurementColumns, Rows: [][]string{make([]string, len(casefile.MeasurementColumns))}}
+	for k, column := range casefile.MeasurementColumns {
+		switch column {
+		case "point", "what", "state", "read":
+			row.Rows[0][k] = r.FormValue(column)
+		}
+	}
+	f, err := c.File.SetTable("Measurements", row)
+	if err != nil || len(f.Case.Measurements) != 1 {
+		refuse(w, http.StatusUnprocessableEntity, "the reading cannot be read")
+		return
+	}
+	m := &f.Case.Measurements[0]
+	_, learned := s.learned()
+	v := readingVerdict(m, learned.judge.Reading(n.With(c, f), m))
+	out := map[string]any{"word": v.Word, "sign": v.Sign, "odd": false}
+	if j, ok := pins.Judged(n, learned.judge, n.With(c, f), b, m); ok {
+		out["odd"] = j.Odd
+		if v.Sign == "" || v.Sign == "?" {
+			out["word"], out["sign"] = j.Verdict, ""
+		}
+		if j.Odd && j.Verdict == "" {
+			out["word"], out["sign"] = "beyond good boards", "◇"
+		}
+	}
+	s.json(w, http.StatusOK, out)
+}
+
 func netOf(b *board.Board, pin board.Pin) string {
 	if pin.Net < 0 {
 		return ""

@@ -115,11 +115,21 @@ func TestPinAfterPin(t *testing.T) {
 	b.WaitFor(t, name+`.startsWith("U4.3 ")`)
 	b.Do(t, chromedp.KeyEvent(kb.Backspace)) // back
 	b.WaitFor(t, name+`.startsWith("U4.2 ")`)
+	// An odd one is heard, where that is wanted; one that is not is not.
+	_ = browser.Eval[any](t, b, `window.heard = 0; OscillatorNode.prototype.start = function () { window.heard++; }; OscillatorNode.prototype.stop = function () {}; document.getElementById("pin-beep").click()`)
+	b.Do(t, chromedp.Focus(chromedp.CSS("#pin-read")))
 	b.Do(t, chromedp.KeyEvent("O"), chromedp.KeyEvent("L"), chromedp.KeyEvent(kb.Enter))
 	b.WaitFor(t, name+`.startsWith("U4.3 ")`)
 	_ = browser.Eval[any](t, b, `(() => { const e = document.getElementById("pin-read"), d = new DataTransfer(); d.setData("text/plain", "8 Ω\n17;2.3\nU4.5;2.5\n");
 		e.dispatchEvent(new ClipboardEvent("paste", {clipboardData: d, bubbles: true, cancelable: true})); })()`)
 	b.WaitFor(t, name+`.startsWith("U4.6 ")`)
+	b.WaitFor(t, `document.getElementById("pin-done").textContent.includes("U4.17: 2.3 kΩ ● in")`)
+	assert.Zero(t, browser.Eval[int](t, b, `window.heard`))
+	_ = browser.Eval[any](t, b, `(() => { const e = document.getElementById("pin-read"), d = new DataTransfer(); d.setData("text/plain", "17;8 Ω\nU4.5;2.5\n");
+		e.dispatchEvent(new ClipboardEvent("paste", {clipboardData: d, bubbles: true, cancelable: true})); })()`)
+	b.WaitFor(t, `window.heard === 1 && document.getElementById("pin-done").textContent.includes("U4.17: 8 Ω ▼ low")`)
+	_ = browser.Eval[any](t, b, `(() => { const e = document.getElementById("pin-read"), d = new DataTransfer(); d.setData("text/plain", "17;2.3\nU4.5;2.5\n");
+		e.dispatchEvent(new ClipboardEvent("paste", {clipboardData: d, bubbles: true, cancelable: true})); })()`)
 	_ = browser.Eval[any](t, b, `document.getElementById("pin-end").click()`)
 	b.WaitFor(t, at("saved")+`.textContent.startsWith("Saved, ")`)
 	b.WaitFor(t, `document.getElementById("pin-said").textContent === "5 readings are in the table."`)
@@ -150,6 +160,22 @@ func TestPins(t *testing.T) {
 	require.NoError(t, json.Unmarshal([]byte(text), &a))
 	assert.Equal(t, pinAsked{"U4.17", "P5_TX+", "> 1 kΩ"}, a.Pins[16])
 	assert.Equal(t, pinAsked{"U4.5", "P2_TX+", "2.5 kΩ"}, a.Pins[4])
+	// One reading is judged before it is in the table: by the sheet's limit, and by what
+	// other boards showed.
+	for query, want := range map[string]string{
+		"point=U4.17&what=resistance&state=off&read=8+%CE%A9":    `{"odd":true,"sign":"▼","word":"low"}`,
+		"point=U4.17&what=resistance&state=off&read=2.4+k%CE%A9": `{"odd":false,"sign":"●","word":"in"}`,
+		"point=U4.44&what=frequency&state=off&read=2.4+kHz":      `{"odd":false,"sign":"","word":""}`,
+		"point=U4.17&what=resistance&state=off&read=a+lot":       "",
+	} {
+		code, text, _ = x.do(ask{method: "GET", path: "/write/case/2026-0016/pin?" + query})
+		if want == "" {
+			assert.NotContains(t, text, `"odd":true`, query)
+			continue
+		}
+		require.Equal(t, http.StatusOK, code, text)
+		assert.JSONEq(t, want, text, query)
+	}
 	code, text, _ = x.do(ask{method: "GET", path: "/write/case/2026-0016/pins?part=U44"})
 	assert.Equal(t, http.StatusUnprocessableEntity, code)
 	assert.Contains(t, text, "did you mean")

@@ -281,6 +281,7 @@ func (s *Server) routes() map[string]http.HandlerFunc {
 		"POST /write/case/{id}/blur":          s.onCase(s.blur),
 		"POST /write/case/{id}/lay":           s.placePicture,
 		"GET /write/case/{id}/pins":           s.pins,
+		"GET /write/case/{id}/pin":            s.pin,
 		"GET /write/case/{id}/picture/{file}": s.onCase(s.picture),
 		"POST /write/case/{id}/phone":         s.onCase(s.startPhone),
 		"POST /write/case/{id}/meter":         s.onCase(s.takeReading),

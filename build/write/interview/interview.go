@@ -171,12 +171,12 @@ func (i *Interview) fill(f *casefile.File) (*casefile.File, error) {
 			}
 		}
 	}
-	for _, name := range casefile.SectionNames {
+	for _, name := range slices.Concat(casefile.SectionNames, casefile.WorkSections) {
 		if rows := i.rows[name]; len(rows) > 0 {
 			t := f.Table(name)
 			for _, row := range rows {
 				cells := make([]string, len(t.Columns))
-				for k, column := range columns[name] {
+				for k, column := range columnsOf(name) {
 					if at := slices.Index(t.Columns, column); at >= 0 {
 						cells[at] = row[k]
 					}
@@ -207,18 +207,10 @@ func (i *Interview) File() (*casefile.File, error) { return i.fill(i.file) }
 
 // Sections are the texts and tables so far.
 func (i *Interview) Sections() (list []casefile.SectionText) {
-	for _, name := range casefile.SectionNames {
+	for _, name := range slices.Concat(casefile.SectionNames, casefile.WorkSections) {
 		text := i.text[name]
 		if rows := i.rows[name]; len(rows) > 0 {
-			used := columns[name]
-			if k := slices.Index(used, "when"); k >= 0 &&
-				!slices.ContainsFunc(rows, func(r []string) bool { return k < len(r) && r[k] != "" }) {
-				used = slices.DeleteFunc(slices.Clone(used), func(c string) bool { return c == "when" })
-			}
-			var table [][]string
-			for _, r := range rows {
-				table = append(table, r[:min(len(r), len(used))])
-			}
+			used, table := filled(name, rows)
 			text = strings.TrimSpace(casefile.FormatTable(used, table) + "\n" + text)
 		}
 		if text != "" {
@@ -228,9 +220,37 @@ func (i *Interview) Sections() (list []casefile.SectionText) {
 	return list
 }
 
+// filled leaves out the columns that no row fills: of records of work all but those that
+// a row cannot be without, of the others when.
+func filled(section string, rows [][]string) (used []string, table [][]string) {
+	work, needs := casefile.WorkColumns(section)
+	table = make([][]string, len(rows))
+	for k, column := range columnsOf(section) {
+		some := slices.ContainsFunc(rows, func(r []string) bool { return k < len(r) && r[k] != "" })
+		optional := column == "when" || work != nil && !slices.Contains(needs, column)
+		if !some && optional {
+			continue
+		}
+		used = append(used, column)
+		for i, r := range rows {
+			if k < len(r) {
+				table[i] = append(table[i], r[k])
+			}
+		}
+	}
+	return used, table
+}
+
 // columns are what a row is asked for, in the order of asking.
 var columns = map[string][]string{"Findings": casefile.FindingColumns, "Measurements": casefile.MeasurementColumns,
 	"Parts": casefile.PartColumns}
+
+func columnsOf(section string) []string {
+	if work, _ := casefile.WorkColumns(section); work != nil {
+		return work
+	}
+	return columns[section]
+}
 
 // against holds a file with one more answer against the rules of check, and
 // returns the first error that was not there before.
@@ -441,7 +461,7 @@ func (i *Interview) prose(section, question string) error {
 
 // table asks for rows, cell by cell; an empty first cell ends it.
 func (i *Interview) table(section, question string) error {
-	head := columns[section]
+	head := columnsOf(section)
 	for r := 0; ; r++ {
 		var row []string
 		for k, column := range head {
@@ -490,17 +510,44 @@ func first(section string) int {
 // required are the cells that a row cannot be without.
 var required = []string{"check", "result", "point", "read", "part", "action"}
 
+func cannotMiss(section, column string) bool {
+	if work, needs := casefile.WorkColumns(section); work != nil {
+		return slices.Contains(needs, column)
+	}
+	return slices.Contains(required, column)
+}
+
+// unasked stand in for cells that are not asked yet, so that these are not what is
+// found wrong.
+func unasked(section, column string, row []string) string {
+	switch section + " " + column {
+	case "Findings result":
+		return "unsure"
+	case "Parts action":
+		return "reworked"
+	case "Injection volts":
+		return "0 V"
+	case "Jumpers to":
+		return row[0]
+	case "Firmware sha256":
+		return strings.Repeat("0", 64)
+	case "Acceptance result":
+		return "not done"
+	}
+	return ""
+}
+
 // cell holds a row as far as it is answered against the rules.
 func (i *Interview) cell(section string, row []string, k int) (string, error) {
 	answer := row[k]
-	column := columns[section][k]
+	column := columnsOf(section)[k]
 	if answer == "" {
-		if k != first(section) && slices.Contains(required, column) {
+		if k != first(section) && cannotMiss(section, column) {
 			return "", fmt.Errorf("a row cannot be without %s", column)
 		}
 		return "", nil
 	}
-	if class, ok := map[string]terms.Class{"result": terms.Result, "action": terms.Action}[column]; ok {
+	if class, ok := map[string]terms.Class{"Findings result": terms.Result, "Parts action": terms.Action}[section+" "+column]; ok {
 		t, ok := i.n.Terms.Resolve(class, answer)
 		if !ok {
 			var ids []string
@@ -513,14 +560,13 @@ func (i *Interview) cell(section string, row []string, k int) (string, error) {
 		answer = t.ID
 		row[k] = answer
 	}
-	full := make([]string, len(columns[section]))
+	full := make([]string, len(columnsOf(section)))
 	copy(full, row)
-	// What is not asked yet must not be what is found wrong.
-	for j, c := range columns[section] {
+	for j, c := range columnsOf(section) {
 		if full[j] != "" || j <= k {
 			continue
 		}
-		full[j] = map[string]string{"result": "unsure", "read": "", "action": "reworked"}[c]
+		full[j] = unasked(section, c, row)
 	}
 	saved := i.rows[section]
 	i.rows[section] = append(slices.Clone(saved), full)
@@ -535,7 +581,12 @@ func (i *Interview) cell(section string, row []string, k int) (string, error) {
 func (i *Interview) cellChoices(section, column string) []Choice {
 	switch column {
 	case "result":
-		return choicesOf(i.n.Terms, terms.Result)
+		switch section {
+		case "Findings":
+			return choicesOf(i.n.Terms, terms.Result)
+		case "Acceptance":
+			return []Choice{{"passed", ""}, {"failed", ""}, {"not done", ""}}
+		}
 	case "action":
 		return choicesOf(i.n.Terms, terms.Action)
 	case "when":

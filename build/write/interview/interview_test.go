@@ -2,8 +2,10 @@ package interview
 
 import (
 	"errors"
+	"maps"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -85,6 +87,38 @@ func TestWholeWay(t *testing.T) {
 	// A day before the opening is refused where it is asked.
 	p = &person{t: t, says: whole, wrong: map[string]string{"closed": "2026-03-01"}}
 	require.NoError(t, New(n, NewDraft(n.Dir, "", day), map[string]string{}, day).Run(p.ask))
+}
+
+// TestWork: records of work are asked for by name, each cell held against the rules, and
+// stand before the outcome with the columns that were filled.
+func TestWork(t *testing.T) {
+	n := begun(t)
+	says := maps.Clone(whole)
+	maps.Copy(says, map[string]string{"work": "inj, firmware, acceptance", "Injection.0.net": "+3V3", "Injection.0.volts": "0.9 V",
+		"Injection.0.limit": "1 A", "Firmware.0.chip": "U7", "Firmware.0.sha256": strings.Repeat("ab", 32),
+		"Acceptance.0.test": "insulation", "Acceptance.0.limit": "> 1 MΩ", "Acceptance.0.read": "95 MΩ", "Acceptance.0.result": "passed"})
+	p := &person{t: t, says: says, wrong: map[string]string{"work": "injektion", "Injection.0.volts": "much", "Injection.0.limit": "1 V",
+		"Firmware.0.sha256": "12", "Acceptance.0.result": "clear"}}
+	i := New(n, NewDraft(n.Dir, "", day), map[string]string{}, day)
+	require.NoError(t, i.Run(p.ask))
+	path, problems, err := n.Write(notebook.Draft{Case: i.Case(), Sections: i.Sections()})
+	require.NoError(t, err, problems)
+	assert.Empty(t, problems)
+	data, err := os.ReadFile(filepath.Join(n.Dir, path))
+	require.NoError(t, err)
+	assert.Contains(t, string(data), "## Injection\n\n| net | volts | limit |\n|---|---|---|\n| +3V3 | 0.9 V | 1 A |\n")
+	assert.Contains(t, string(data), "| test | limit | read | result |\n|---|---|---|---|\n| insulation | > 1 MΩ | 95 MΩ | passed |\n")
+	assert.Less(t, strings.Index(string(data), "## Firmware"), strings.Index(string(data), "## Outcome"))
+	// What contradicts its own limit is refused where it is said.
+	p = &person{t: t, says: says, wrong: map[string]string{"Acceptance.0.result": "passed"}}
+	says["Acceptance.0.read"] = "0.2 MΩ"
+	require.Error(t, New(n, NewDraft(n.Dir, "", day), map[string]string{}, day).Run(func(q Question) (string, error) {
+		if q.Key == "Acceptance.0.result" {
+			_, err := q.Take("passed")
+			return "", err
+		}
+		return p.ask(q)
+	}))
 }
 
 // TestAnswersStay: wherever the person goes away, the next run has every answer and

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -65,6 +66,7 @@ func (i *Interview) end() error {
 	fixed := func() bool { return i.c.Outcome == "fixed" }
 	for _, step := range []func() error{
 		func() error { return i.table("Parts", "what was done with which part") },
+		i.work,
 		func() error {
 			return i.leaf("cause.fault", "What was wrong (not-found where it was not found)", choices(terms.Fault))
 		},
@@ -108,6 +110,57 @@ func (i *Interview) end() error {
 		}
 	}
 	return nil
+}
+
+// workQuestions are what each record of work asks.
+var workQuestions = map[string]string{
+	"Injection":  "what was put in, with which limit, and what got warm",
+	"Rework":     "heat and solder, so that it can be done again the same way",
+	"Jumpers":    "wires in place of tracks; from and to as pins (U4.1), nets or parts",
+	"Firmware":   "what was read and written; `benchlore firmware FILE` prints size and sum",
+	"Acceptance": "what it was accepted by; limits are those of the codes that apply where you are",
+}
+
+// work asks which records of work there are, and then for their rows.
+func (i *Interview) work() error {
+	var choices []Choice
+	for _, name := range casefile.WorkSections {
+		choices = append(choices, Choice{strings.ToLower(name), workQuestions[name]})
+	}
+	answer, err := i.one(Question{Key: "work", Text: "Records of work (injection, rework, jumpers, firmware, acceptance; nothing for none)",
+		Choices: choices, Take: func(answer string) (string, error) {
+			var names []string
+			for _, word := range casefile.SplitWords(answer) {
+				name, ok := workSection(word)
+				if !ok {
+					return "", fmt.Errorf("%q is none of %s%s", word, strings.ToLower(strings.Join(casefile.WorkSections, ", ")),
+						diagnostic.DidYouMean(terms.Nearest(strings.ToLower(word), casefile.WorkSections)))
+				}
+				names = append(names, name)
+			}
+			return strings.Join(names, ", "), nil
+		}})
+	if err != nil {
+		return err
+	}
+	for _, name := range casefile.WorkSections {
+		if slices.Contains(casefile.SplitWords(answer), name) {
+			if err := i.table(name, workQuestions[name]); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// workSection is the section that a word, or its beginning, names.
+func workSection(word string) (string, bool) {
+	for _, name := range casefile.WorkSections {
+		if len(word) >= 3 && strings.HasPrefix(strings.ToLower(name), strings.ToLower(word)) {
+			return name, true
+		}
+	}
+	return "", false
 }
 
 // outcome must be known before a case can be closed.
