@@ -59,6 +59,8 @@
     byID("farther").addEventListener("click", () => zoom(1 / 0.6));
     byID("whole").addEventListener("click", () => look([...whole]));
     measure.addEventListener("click", () => setMeasuring(!measuring));
+    byID("drill").addEventListener("click", () => setDrill(!drill));
+    byID("drill-next").addEventListener("click", nextFind);
     sought.addEventListener("input", offer);
     sought.addEventListener("keydown", (e) => {
       if (e.key === "Enter") offers.querySelector("button")?.click();
@@ -73,6 +75,7 @@
     addEventListener("afterprint", () => { showSide(); draw(); });
     showSide();
     fromAddress();
+    if (location.hash === "#practise") setDrill(true);
   };
 
   function corners(p) {
@@ -118,7 +121,7 @@
        another view box, for which it looks at every element again. */
     const all = shape("g", { class: "all" });
     all.append(...d.children);
-    d.append(all);
+    d.append(all, shape("path", { class: "centre", d: `M${whole[2] / 2 - 1.5} ${whole[3] / 2}h3M${whole[2] / 2} ${whole[3] / 2 - 1.5}v3` }));
     d.tabIndex = 0;
     d.classList.add("live");
     all.append(shape("g", { class: "marks" }));
@@ -228,6 +231,7 @@
       ArrowLeft: () => look([view[0] - step, view[1], view[2], view[3]]), ArrowRight: () => look([view[0] + step, view[1], view[2], view[3]]),
       ArrowUp: () => look([view[0], view[1] - step, view[2], view[3]]), ArrowDown: () => look([view[0], view[1] + step, view[2], view[3]]),
       "+": () => zoom(0.7), "=": () => zoom(0.7), "-": () => zoom(1 / 0.7), "−": () => zoom(1 / 0.7), 0: () => look([...whole]), t: turnOver, T: turnOver,
+      Enter: () => { if (drill?.told) { nextFind(); return; } const p = partAt([view[0] + view[2] / 2, view[1] + view[3] / 2]); if (p) pick(p); },
     }[e.key];
     if (!act || e.ctrlKey || e.metaKey || e.altKey) return;
     e.preventDefault();
@@ -298,7 +302,55 @@
     }
     if (list.length === 0) offers.append(element("li", say("Nothing of that name.")));
   }
+  /* Practising: a part is named, and its place is to be found while no name stands on
+     the drawing; a picture lies under it where there is one. With keys, Enter takes the
+     part under the cross, and again goes on to the next. */
+  /** @type {null | { part: any, tries: number, right: number, told: boolean }} */
+  let drill = null;
+  function setDrill(on) {
+    drill = on ? { part: null, tries: 0, right: 0, told: false } : null;
+    byID("drill").setAttribute("aria-pressed", String(on));
+    byID("drill").textContent = on ? say("End practising") : say("Practise: find a part");
+    for (const s of [0, 1]) drawings[s]?.classList.toggle("nameless", on);
+    byID("finding").hidden = on;
+    byID("drill-line").hidden = !on;
+    if (!on) { chosen = null; marks(); return; }
+    setMeasuring(false);
+    chosen = null;
+    net = -1;
+    told.hidden = true;
+    if (photo && photo.value === "") {
+      const first = [...photo.options].find((o) => o.value && (o.dataset.side === "bottom" ? 1 : 0) === side);
+      if (first) { photo.value = first.value; underlay(); }
+    }
+    nextFind();
+  }
+  function nextFind() {
+    const list = parts.filter((p) => p.side === side && p !== drill.part && p.pins.length > 0);
+    drill.part = list[Math.floor(Math.random() * list.length)];
+    drill.told = false;
+    chosen = null;
+    look([...whole]);
+    marks();
+    byID("drill-ask").textContent = say("Where is %s?", [drill.part.ref, drill.part.value].filter(Boolean).join(", "));
+    byID("drill-next").hidden = true;
+    drawings[side].dataset.asked = drill.part.ref;
+  }
+  function judgeFind(p) {
+    if (drill.told) return;
+    drill.told = true;
+    drill.tries++;
+    const right = p === drill.part;
+    if (right) drill.right++;
+    const far = Math.hypot(p.x - drill.part.x, p.y - drill.part.y);
+    byID("drill-ask").textContent = (right ? say("● Yes, that is %s.", p.ref) : say("✕ That is %s; %s lies %s from it, in the ring.", p.ref, drill.part.ref, mm(far)))
+      + " " + say("%s of %s right.", drill.right, drill.tries);
+    chosen = drill.part;
+    marks();
+    byID("drill-next").hidden = false;
+  }
   function pick(p) {
+    if (drill) { judgeFind(p); return; }
     if (measuring && !from) { chosen = p; setMeasuring(true); return; }
     remember({ ref: p.ref });
   }

@@ -384,7 +384,7 @@
     if (!r.ok || walk.read.get(k) !== read) return;
     const a = await r.json();
     if (!a.word || byID("pin-now").hidden) return;
-    walk.said.set(k, " " + a.sign + " " + say(a.word));
+    walk.said.set(k, " " + a.sign + " " + a.word);
     const at = [...walk.read.keys()].indexOf(k), line = byID("pin-done").children[at];
     if (line) line.textContent = walk.pins[k].pin + ": " + read + walk.said.get(k);
     byID("pin-said").textContent = walk.pins[k].pin + ": " + read + walk.said.get(k);

@@ -412,3 +412,52 @@ func TestPictureUnderTheDrawing(t *testing.T) {
 	assert.Zero(t, eval[int](t, b, `document.querySelectorAll("#side-bottom image").length`))
 	assert.Empty(t, b.Problems)
 }
+
+// TestFindAPart: a part is asked for while no name stands on the drawing and its picture
+// lies under it; what was tapped is named with its distance, by keys too.
+func TestFindAPart(t *testing.T) {
+	b := startBrowser(t)
+	b.Do(t, chromedp.EmulateViewport(1280, 900))
+	n := example(t)
+	openBoard(t, b, n, "boards/zandeck-rover/rover-main-v1-2.html")
+	d, _ := n.Device("zandeck-rover")
+	on := d.Boards[0]
+	_ = eval[any](t, b, `Math.random = () => 0; document.getElementById("drill").click()`)
+	const ask = `document.getElementById("drill-ask").textContent`
+	var top []*board.Part
+	for i := range on.Parts {
+		if p := &on.Parts[i]; p.Side == board.Top && len(p.Pins) > 0 {
+			top = append(top, p)
+		}
+	}
+	first, second := top[0], top[1]
+	waitFor(t, b, fmt.Sprintf(ask+` === "Where is %s, %s?"`, first.Ref, first.Value))
+	assert.Equal(t, "none", eval[string](t, b, `getComputedStyle(document.querySelector("#side-top .names")).display`))
+	assert.Equal(t, "1", eval[string](t, b, `document.getElementById("photo").value`))
+	tap := func(p *board.Part) {
+		_ = eval[any](t, b, fmt.Sprintf(`(() => { const d = document.querySelector("#side-top svg"), r = d.getBoundingClientRect(), W = 74, H = 49;
+			const s = Math.max(W / d.clientWidth, H / d.clientHeight), x = r.left + r.width / 2 + (%g + 2 - W / 2) / s, y = r.top + r.height / 2 + (45 - %g + 2 - H / 2) / s;
+			for (const type of ["pointerdown", "pointerup"]) { d.setPointerCapture = () => {}; d.dispatchEvent(new PointerEvent(type, {pointerId: 1, clientX: x, clientY: y, bubbles: true})); } })()`, p.X, p.Y))
+	}
+	tap(second)
+	waitFor(t, b, fmt.Sprintf(ask+` === "✕ That is %s; %s lies %.2f mm from it, in the ring. 0 of 1 right."`, second.Ref, first.Ref,
+		math.Hypot(first.X-second.X, first.Y-second.Y)))
+	assert.Equal(t, 1, eval[int](t, b, `document.querySelectorAll("#side-top .mark-ring").length`))
+	tap(first) // after it was told counts no more
+	assert.Contains(t, eval[string](t, b, ask), "0 of 1 right.")
+	_ = eval[any](t, b, `document.getElementById("drill-next").click()`)
+	waitFor(t, b, fmt.Sprintf(ask+`.startsWith("Where is %s")`, second.Ref))
+	tap(second)
+	waitFor(t, b, fmt.Sprintf(ask+` === "● Yes, that is %s. 1 of 2 right."`, second.Ref))
+	// With keys: the part under the cross is taken, and again goes on to the next.
+	_ = eval[any](t, b, `document.getElementById("drill-next").click()`)
+	_ = eval[any](t, b, `document.querySelector("#side-top svg").focus()`)
+	b.Do(t, chromedp.KeyEvent("+"), chromedp.KeyEvent("+"), chromedp.KeyEvent("+"),
+		chromedp.KeyEvent(kb.ArrowRight), chromedp.KeyEvent(kb.Enter)) // to the controller, 3 mm right of the middle
+	waitFor(t, b, ask+`.includes("That is U3; ") && `+ask+`.includes("1 of 3 right.")`)
+	b.Do(t, chromedp.KeyEvent(kb.Enter))
+	waitFor(t, b, ask+`.startsWith("Where is ")`)
+	_ = eval[any](t, b, `document.getElementById("drill").click()`)
+	assert.False(t, eval[bool](t, b, `document.querySelector("#side-top svg").classList.contains("nameless")`))
+	assert.Empty(t, b.Problems)
+}

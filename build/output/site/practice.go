@@ -10,7 +10,10 @@ import (
 	"benchlore/schema/terms"
 )
 
-type practisePage struct{ Frame frame }
+type practisePage struct {
+	Frame  frame
+	Boards []link
+}
 
 // maxExercises bounds what the practice page lists; those with the commonest
 // causes stay.
@@ -27,7 +30,7 @@ func (s *site) practiceJobs(model func() *triage.Model) []job {
 	entries := practice.New(s.n, nil, nil).Entries()
 	book := sync.OnceValue(func() *practice.Book { return practice.New(s.n, s.judge, model()) })
 	jobs := []job{
-		s.page("practise.html", "practise", always(practisePage{s.frame("", s.t("Practise"))})),
+		s.page("practise.html", "practise", always(practisePage{s.frame("", s.t("Practise")), s.boardDrills()})),
 		{"practice/book.js", func() (digest, func() ([]byte, error), error) {
 			return digest{}, func() ([]byte, error) { return s.practiceBook(entries) }, nil
 		}},
@@ -38,6 +41,16 @@ func (s *site) practiceJobs(model func() *triage.Model) []job {
 		}
 	}
 	return append(jobs, s.pathJobs(entries)...)
+}
+
+// boardDrills are the boards on whose drawing parts can be looked for.
+func (s *site) boardDrills() (out []link) {
+	for _, d := range s.n.Devices {
+		for _, b := range d.Boards {
+			out = append(out, link{b.Name, boardPath(d, b) + "#practise"})
+		}
+	}
+	return out
 }
 
 func exercisePath(c *notebook.Case) string { return "practice/" + c.ID() + ".js" }

@@ -39,8 +39,13 @@ func reckonTables() ([]byte, error) {
 	for _, s := range quantity.AllSeries {
 		series[s.String()] = s.Members()
 	}
+	var tables map[string]json.RawMessage
+	if err := json.Unmarshal(quantity.TablesJSON, &tables); err != nil {
+		return nil, err
+	}
+	delete(tables, "sources") // the page says the source of each answer itself
 	return lean("benchloreTables", map[string]any{
-		"tables": json.RawMessage(quantity.TablesJSON), "formulas": json.RawMessage(quantity.FormulasJSON),
+		"tables": tables, "formulas": json.RawMessage(quantity.FormulasJSON),
 		"series": series, "units": quantity.UnitTable(), "words": json.RawMessage(quantity.WordsJSON),
 	})
 }

@@ -135,14 +135,14 @@ func (s *Server) pin(w http.ResponseWriter, r *http.Request) {
 	m := &f.Case.Measurements[0]
 	_, learned := s.learned()
 	v := readingVerdict(m, learned.judge.Reading(n.With(c, f), m))
-	out := map[string]any{"word": v.Word, "sign": v.Sign, "odd": false}
+	out := map[string]any{"word": s.say(v.Word), "sign": v.Sign, "odd": false}
 	if j, ok := pins.Judged(n, learned.judge, n.With(c, f), b, m); ok {
 		out["odd"] = j.Odd
 		if v.Sign == "" || v.Sign == "?" {
-			out["word"], out["sign"] = j.Verdict, ""
+			out["word"], out["sign"] = s.say(j.Verdict), ""
 		}
 		if j.Odd && j.Verdict == "" {
-			out["word"], out["sign"] = "beyond good boards", "◇"
+			out["word"], out["sign"] = s.say("beyond good boards"), "◇"
 		}
 	}
 	s.json(w, http.StatusOK, out)

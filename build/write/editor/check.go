@@ -105,12 +105,15 @@ func (s *Server) check(n *notebook.Notebook, c *notebook.Case, f *casefile.File)
 	for i := range k.Measurements {
 		r := &k.Measurements[i]
 		j := m.judge.Reading(next, r)
-		out.Readings = append(out.Readings, readingVerdict(r, j))
+		v := readingVerdict(r, j)
+		v.Word = s.say(v.Word)
+		out.Readings = append(out.Readings, v)
 	}
 	for i := range k.Parts {
 		v := judgement{}
 		if p, ok := m.judge.Part(next, &k.Parts[i]); ok {
 			v = partVerdict(p)
+			v.Word = s.say(v.Word)
 		}
 		out.Parts = append(out.Parts, v)
 	}
