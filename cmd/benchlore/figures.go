@@ -94,6 +94,12 @@ func printFigures(w io.Writer, n *notebook.Notebook, f figures.Figures) {
 	for _, p := range f.Parts[:min(most, len(f.Parts))] {
 		fmt.Fprintf(w, "%-28s %3d\n", safe(p.Name), p.N)
 	}
+	if len(f.Short) > 0 {
+		fmt.Fprintf(w, "\nspare parts that run out       left  device\n")
+		for _, p := range f.Short[:min(most, len(f.Short))] {
+			fmt.Fprintf(w, "%-30s %4d  %s\n", safe(p.Part), p.Left, safe(strings.TrimSuffix(p.Device+", "+p.From, ", ")))
+		}
+	}
 	fmt.Fprintf(w, "\nhow repairs hold                 repairs  watched  came back  holds\n")
 	for _, h := range f.Holds {
 		if h.Watched == 0 {

@@ -88,7 +88,20 @@ type Reference struct {
 // Spare is a row of the Spare parts table.
 type Spare struct {
 	Part, Value, Ref, From, Note string
-	at                           cells
+	// Left is how many lie in the drawer, and Least how many should; nil where nobody
+	// counted.
+	Left, Least *int
+	at          cells
+}
+
+// Short reports whether fewer are left than should be; without a number that should be,
+// whether none is.
+func (s *Spare) Short() bool {
+	least := 1
+	if s.Least != nil {
+		least = *s.Least
+	}
+	return s.Left != nil && *s.Left < least
 }
 
 // Donor is a row of the Donors table: another device that parts come from.
@@ -122,7 +135,7 @@ var (
 	fastenerColumns  = []string{"mark", "place", "head", "thread", "length", "count", "torque", "x", "y", "on", "under", "note"}
 	plugColumns      = []string{"name", "pins", "carries", "release", "beside", "ref", "note"}
 	referenceColumns = []string{"point", "what", "state", "expected", "note"}
-	spareColumns     = []string{"part", "value", "ref", "from", "note"}
+	spareColumns     = []string{"part", "value", "ref", "from", "left", "least", "note"}
 	donorColumns     = []string{"device", "gives", "note"}
 	railColumns      = []string{"rail", "from", "by", "enable", "volts", "diode", "ohms", "order", "board", "note"}
 )
@@ -207,7 +220,8 @@ func parseDevice(name string, src []byte, s *schema.Schema) (*DeviceFile, []diag
 	}
 	for _, r := range b.table(SpareSection, spareColumns, "part") {
 		f.Device.Spares = append(f.Device.Spares,
-			Spare{r.text("part"), r.text("value"), r.text("ref"), r.text("from"), r.text("note"), r.cells})
+			Spare{r.text("part"), r.text("value"), r.text("ref"), r.text("from"), r.text("note"),
+				b.number(r, "left"), b.number(r, "least"), r.cells})
 	}
 	for _, r := range b.table(DonorSection, donorColumns, "device") {
 		f.Device.Donors = append(f.Device.Donors, Donor{r.text("device"), r.text("gives"), r.text("note"), r.cells})
@@ -262,6 +276,20 @@ var torqueForm = regexp.MustCompile(`^\d+(?:[.,]\d+)? ?(?:m|c)?N[ ·]?(?:c|m)?m$
 
 // maxLength is the longest fastener that a table may name, mm.
 const maxLength = 500
+
+// number is a cell that counts something, or nil where nothing stands in it.
+func (b *body) number(r row, column string) *int {
+	text := r.text(column)
+	if text == "" {
+		return nil
+	}
+	n, err := strconv.Atoi(text)
+	if err != nil || n < 0 || n > 1_000_000 {
+		b.cell(r, column, diagnostic.WrongValue, "%s is a whole number from 0, not %q", column, text)
+		return nil
+	}
+	return &n
+}
 
 func (b *body) fastener(r row) Fastener {
 	f := Fastener{Mark: r.text("mark"), Place: r.text("place"), Head: r.text("head"), Thread: r.text("thread"),

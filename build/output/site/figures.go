@@ -217,7 +217,14 @@ func (s *site) figuresPage() figuresPage {
 			open.Rows = append(open.Rows, figureRow{Cells: []figureCell{{Text: id, Href: it.Href}, {Text: it.Title}}})
 		}
 	}
-	for _, t := range []figureTable{months, times, causes, parts, open} {
+	short := figureTable{Name: s.t("Spare parts that run out"), Columns: []string{s.t("Part"), s.t("Left"), s.t("Device"), s.t("From")}}
+	for _, k := range f.Short[:min(mostRows, len(f.Short))] {
+		if d, ok := s.n.Device(k.Device); ok {
+			short.Rows = append(short.Rows, figureRow{Cells: []figureCell{{Text: k.Part, Href: "devices/" + d.ID + ".html"}, number("%d", k.Left),
+				{Text: d.Name(s.n.Terms)}, {Text: k.From}}})
+		}
+	}
+	for _, t := range []figureTable{months, times, causes, parts, short, open} {
 		if len(t.Rows) > 0 {
 			p.Tables = append(p.Tables, t)
 		}

@@ -76,12 +76,23 @@ type Figures struct {
 	CostCases        int             `json:"cost_cases"`
 	Currency         string          `json:"currency"`
 	Holds            []triage.Hold   `json:"holds"`
+	// Short are the spare parts of which fewer are left than should be, by device.
+	Short []Short `json:"short"`
+}
+
+// Short is a spare part that runs out.
+type Short struct {
+	Device string `json:"device"` // id of the device whose file counts it
+	Part   string `json:"part"`   // with its value
+	From   string `json:"from,omitempty"`
+	Left   int    `json:"left"`
+	Least  *int   `json:"least,omitempty"`
 }
 
 // Of counts a notebook. Lists are complete; whoever shows them may cut them.
 func Of(n *notebook.Notebook) Figures {
 	h := triage.NewHistory(n)
-	f := Figures{Cases: len(n.Cases), Open: []string{}, Currency: n.Config.Currency, Returns: h.Returns, Holds: h.Holds}
+	f := Figures{Cases: len(n.Cases), Open: []string{}, Short: []Short{}, Currency: n.Config.Currency, Returns: h.Returns, Holds: h.Holds}
 	months := map[string]*Month{}
 	month := func(day string) *Month {
 		m := day[:min(7, len(day))]
@@ -177,6 +188,16 @@ func Of(n *notebook.Notebook) Figures {
 		f.Parts = append(f.Parts, Count{name, name, times})
 	}
 	slices.SortFunc(f.Parts, byCount)
+	for _, d := range n.Devices {
+		if d.Record == nil {
+			continue
+		}
+		for i := range d.Record.Device.Spares {
+			if p := &d.Record.Device.Spares[i]; p.Short() {
+				f.Short = append(f.Short, Short{d.ID, strings.TrimSpace(p.Part + " " + p.Value), p.From, *p.Left, p.Least})
+			}
+		}
+	}
 	return f
 }
 

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -127,4 +128,25 @@ func TestCounts(t *testing.T) {
 	assert.Equal(t, "capacitor", f.Parts[1].ID)
 	require.Len(t, f.Times, 2)
 	assert.Equal(t, []string{"lamp", "radio"}, []string{f.Times[0].ID, f.Times[1].ID})
+}
+
+// TestShort: a drawer is short below what should be in it, and where nobody said what
+// should, when it is empty; what nobody counted is not said to be empty.
+func TestShort(t *testing.T) {
+	dir := t.TempDir()
+	require.NoError(t, os.MkdirAll(filepath.Join(dir, "devices"), 0o755))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "notebook.yaml"), []byte("name: T\n"), 0o644))
+	text := "---\ndevice: a-b\nkind: lamp\nmaker: A\nmodel: B\n---\n## Spare parts\n\n| part | value | from | left | least |\n|---|---|---|---|---|\n" +
+		"| fuse | 2 A | drawer 7 | 4 | 5 |\n| bead | | | 5 | 5 |\n| cable | | maker | 0 | |\n| lamp | | | 1 | |\n| screw | | | | |\n| pin | | | | 3 |\n"
+	name := filepath.Join(dir, "devices", "a-b.md")
+	require.NoError(t, os.WriteFile(name, []byte(text), 0o644))
+	n, err := notebook.Load(dir)
+	require.NoError(t, err)
+	five := 5
+	assert.Equal(t, []Short{{"a-b", "fuse 2 A", "drawer 7", 4, &five}, {"a-b", "cable", "maker", 0, nil}}, Of(n).Short)
+	before := n.Errors()
+	require.NoError(t, os.WriteFile(name, []byte(strings.Replace(text, "| 4 | 5 |", "| four | -5 |", 1)), 0o644))
+	n, err = notebook.Load(dir)
+	require.NoError(t, err)
+	assert.Equal(t, before+2, n.Errors())
 }
