@@ -52,7 +52,9 @@ type devicePage struct {
 	Opening      template.HTML
 	Total        int
 	Warnings     []string
-	Slips        []slipView
+	Slips        []slipView // where a slip would cost something that is known of
+	OtherSlips   []slipView
+	Known        []block // faults
 	Quiet        []string // connectors with nothing near
 	Maps         []mapView
 	Fasteners    []fastenerRow
@@ -85,7 +87,7 @@ func (s *site) devicePage(d *notebook.Device) (devicePage, error) {
 			Text: s.t("%d of %s", k[0], s.count(k[1], "%d known cause", "%d known causes"))})
 	}
 	if causes := s.causeCounts(root, cases); len(causes) > 0 {
-		p.Blocks = append(p.Blocks, block{Name: s.t("Known faults here"), Items: causes})
+		p.Known = append(p.Known, block{Name: s.t("Known faults here"), Items: causes})
 	}
 	if len(cases) > 0 {
 		p.Blocks = append(p.Blocks, s.caseBlock(root, s.count(len(cases), "%d case", "%d cases"), cases))
@@ -117,7 +119,12 @@ func (s *site) deviceRecord(p *devicePage, root string, d *notebook.Device) erro
 			p.Quiet = append(p.Quiet, sheet.Slips[i].Plug.Name)
 			continue
 		}
-		p.Slips = append(p.Slips, s.slipView(root, d, &sheet.Slips[i]))
+		v := s.slipView(root, d, &sheet.Slips[i])
+		if slices.ContainsFunc(v.Rows, func(r slipRow) bool { return r.Why.Word != "" }) {
+			p.Slips = append(p.Slips, v)
+		} else {
+			p.OtherSlips = append(p.OtherSlips, v)
+		}
 	}
 	for _, b := range d.Boards {
 		p.Boards = append(p.Boards, link{b.Name, root + boardPath(d, b)})

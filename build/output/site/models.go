@@ -91,7 +91,12 @@ type sectionView struct {
 	ExtraColumns  []string
 	Alarms        []string // protective parts bridged or left off
 	NoMeter       bool     // readings were judged without the meter's accuracy
+	Story         template.HTML
+	Filled        filledColumns
 }
+
+// filledColumns are those of a table of parts in which something stands.
+type filledColumns struct{ Value, Package, Net, Fitted, Judged, Note bool }
 
 type photoMark struct {
 	Number          int
@@ -103,6 +108,7 @@ type photoMark struct {
 }
 
 type photoView struct {
+	ID                  string // of its figure
 	Src, Small, Caption string
 	Width, Height       int // pixels of Src; 0 where they are not known
 	SmallWidth          int
@@ -123,7 +129,8 @@ type casePage struct {
 	Sections                             []sectionView
 	Photos                               []photoView
 	Line                                 string // what it was, what proved it, minutes
-	PicturesLast                         bool   // no section has them before it
+	Map                                  *caseMap
+	PicturesLast                         bool // no section has them before it
 	Comebacks                            []caseItem
 	Similar                              []neighbourView
 	Origin, DataHref, Practise, Triage   string
@@ -242,9 +249,11 @@ func (s *site) casePage(c *notebook.Case, near []similar.Neighbour) (casePage, e
 	if p.Sections, err = s.sections(c); err != nil {
 		return p, err
 	}
+	p.Map = s.caseMap(root, c)
 	p.PicturesLast = !slices.ContainsFunc(p.Sections, func(v sectionView) bool { return v.AfterPictures })
-	for _, ph := range k.Photos {
+	for i, ph := range k.Photos {
 		if v, ok := s.photoView(root, c, ph); ok {
+			v.ID = pictureID(i)
 			p.Photos = append(p.Photos, v)
 		}
 	}
@@ -449,6 +458,9 @@ func (s *site) sections(c *notebook.Case) ([]sectionView, error) {
 		if err != nil {
 			return nil, err
 		}
+		if slices.Contains(casefile.WorkSections, sec.Name) {
+			html = s.pictureLinks(c, html)
+		}
 		v.HTML = html + s.workNote(k, sec.Name)
 		out = append(out, v)
 	}
@@ -500,6 +512,7 @@ func (s *site) findings(k *casefile.Case, v *sectionView) bool {
 	if len(k.Findings) == 0 {
 		return false
 	}
+	v.Story = s.story(k)
 	v.ExtraColumns = columnsOf(k.Findings[0].Extra)
 	for _, f := range k.Findings {
 		row := findingRow{Check: f.Check, Seen: f.Seen, Result: resultMark(f.Result), After: f.When == casefile.After,
@@ -546,6 +559,9 @@ func (s *site) parts(c *notebook.Case, v *sectionView) bool {
 				row.OnBoard = "../" + boardRef(c.Device, b, known.Ref)
 				row.Value, row.Package, row.Net = cmp.Or(row.Value, known.Value), cmp.Or(row.Package, known.Package),
 					cmp.Or(row.Net, b.NetWords(known))
+				if strings.EqualFold(row.Value, row.Part) { // as lists of parts write what has no value
+					row.Value = ""
+				}
 			}
 		}
 		if j, ok := s.judge.Part(c, p); ok {
@@ -557,6 +573,9 @@ func (s *site) parts(c *notebook.Case, v *sectionView) bool {
 		if _, slug, ok := verdict.Key(p); ok {
 			row.Href = "../parts/" + slug + ".html"
 		}
+		has := &v.Filled
+		has.Value, has.Package, has.Net = has.Value || row.Value != "", has.Package || row.Package != "", has.Net || row.Net != ""
+		has.Fitted, has.Judged, has.Note = has.Fitted || row.Fitted != "", has.Judged || row.Judged.Word != "", has.Note || row.Note != ""
 		v.Parts = append(v.Parts, row)
 	}
 	return true
