@@ -75,7 +75,7 @@
     addEventListener("afterprint", () => { showSide(); draw(); });
     showSide();
     fromAddress();
-    if (location.hash === "#practise") setDrill(true);
+    if (location.hash === "#drill") setDrill(true);
   };
 
   function corners(p) {

@@ -62,6 +62,8 @@
     teaching = true;
     await fetched("triage/methods").then(then, () => { status.textContent = say("A part of the page is missing or damaged (%s). Publish the site again.", "triage/methods.js"); });
   };
+  /** @type {null | { top: any, check: string, result: string }} */
+  let before = null; // the first cause before the last answer
   let heard = null, turn = 0; // what the words say; a newer text makes an older answer void
   async function hear() {
     const mine = ++turn, text = state.said;
@@ -202,29 +204,38 @@
     }));
     byID("unseen").textContent = say("%s for a cause that no case had yet. The ranges hold nine times in ten, if the cases are typical.", percent(ranked.unseen));
     const top = ranked.causes[0], next = plan.steps[0];
+    // What the last answer did to the first cause: the same one, or another in its place.
+    const last = state.found.at(-1), changed = before !== null && last !== undefined && model.checks[last.check].name === before.check && last.result === before.result && before.top && top;
+    const name = (t) => data.faults[t.fault] + ", " + data.places[t.at], share = (t) => percent(ranked.causes.find((x) => x.fault === t.fault && x.at === t.at)?.p ?? 0);
+    byID("changed").hidden = !changed;
+    if (changed) byID("changed").textContent = say("%s: %s.", before.check, said[before.result]) + " " + (before.top.fault === top.fault && before.top.at === top.at
+      ? say("%s goes from %s to %s.", name(top), percent(before.top.p), percent(top.p))
+      : say("%s falls from %s to %s; %s is first now with %s.", name(before.top), percent(before.top.p), share(before.top), name(top), percent(top.p)));
     byID("brief").hidden = !top;
     byID("brief-go").textContent = top ? data.faults[top.fault] + ", " + data.places[top.at] + " " + percent(top.p) + (next ? " · " + say("Next check: %s", next.check) : "") : "";
     byID("minutes").textContent = plan.steps.length === 0 ? say("No case knows a check that would tell more.") :
       say("%s min expected until it is found, if it is a known cause. Commonest cause first %s min, cheapest check first %s min, any order %s min.",
         plan.expected.toFixed(0), plan.commonestFirst.toFixed(0), plan.cheapestFirst.toFixed(0), plan.random.toFixed(0));
-    checksAt.replaceChildren(...plan.steps.slice(0, b.all === 0 ? plan.steps.length : shownChecks).map((s) => {
-      const li = element("li");
+    checksAt.replaceChildren(...plan.steps.slice(0, b.all === 0 ? plan.steps.length : shownChecks).map((s, i) => {
+      const li = element("li", "", i === 0 ? "now" : "");
       for (const f of s.first) li.append(element("p", say("First: %s, since %s.", f.check, f.why), "first"));
       li.append(element("strong", s.check));
       li.append(element("span", " " + say("%s min, shows it in %s; when clear, %s min to go", s.minutes.toFixed(0), percent(s.finds), s.after.toFixed(0)) + " ", "meta"), s.from === "" ? links(s.cases) : element("span", "(" + from[s.from] + ")", "meta"));
       if (s.expect) li.append(element("p", say("A good one: %s.", s.expect)));
       const would = element("details"), most = (t) => t ? data.faults[t.fault] + ", " + data.places[t.at] + " (" + percent(t.p) + ")" : say("none known");
       would.append(element("summary", say("What it would change")), element("p", say("If it shows the fault: most probably %s.", most(s.ifFault))), element("p", say("If it is clear: most probably %s.", most(s.ifClear))));
-      li.append(would);
       const row = element("p", "", "choose");
       for (const result of results) {
         const b = element("button", said[result]);
         b.type = "button";
         b.setAttribute("aria-label", s.check + ": " + said[result]);
-        b.addEventListener("click", () => { state.found.push({ check: s.id, result }); remember(); status.focus(); });
+        b.addEventListener("click", () => { before = { top, check: s.check, result }; state.found.push({ check: s.id, result }); remember(); status.focus(); });
         row.append(b);
       }
-      li.append(row);
+      if (i === 0) { li.append(row, would); return li; }
+      const later = element("details", "", "later");
+      later.append(element("summary", say("Do this one now")), row, would);
+      li.append(later);
       return li;
     }));
   }

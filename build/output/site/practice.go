@@ -47,7 +47,7 @@ func (s *site) practiceJobs(model func() *triage.Model) []job {
 func (s *site) boardDrills() (out []link) {
 	for _, d := range s.n.Devices {
 		for _, b := range d.Boards {
-			out = append(out, link{b.Name, boardPath(d, b) + "#practise"})
+			out = append(out, link{b.Name, boardPath(d, b) + "#drill"})
 		}
 	}
 	return out
