@@ -7,7 +7,8 @@
   let item = null, asked = 0, right = 0;
   function ask() {
     item = benchloreDrill.make(box.dataset.drill, benchloreQuantity.series("E24"), (n) => Math.floor(Math.random() * n));
-    byID("drill-text").textContent = item.text;
+    const drawn = benchloreBands(item.text);
+    byID("drill-text").replaceChildren(...(drawn ? [drawn, " "] : []), item.text);
     byID("drill-kind").textContent = item.kind === "capacitance" ? say("as on a capacitor") : say("as on a resistor");
     input.value = "";
   }

@@ -1187,10 +1187,11 @@ const benchloreQuantity = (() => {
 
   globalThis.benchloreTables = (data) => {
     const d = JSON.parse(data);
-    T = d.tables; W = d.words; series = d.series; formulas = d.formulas;  units = d.units;
+    T = d.tables; W = d.words; series = d.series;  units = d.units;
     unitOf = {};
     for (const u of units) for (const s of u.Spellings) unitOf[s] = u;
   };
+  globalThis.benchloreFormulas = (data) => { formulas = JSON.parse(data); };
   globalThis.benchloreParts = (data) => { swaps = JSON.parse(data); known = null; };
   // attempt returns the answer, or the message of what could not be read.
   const attempt = (work) => { try { return { answer: work() }; } catch (e) { if (e instanceof Bad) return { error: e.message }; throw e; } };

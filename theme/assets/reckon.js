@@ -12,6 +12,9 @@
     if (className) e.className = className;
     return e;
   }
+  /* Numbers as the page's language writes them; what is worked out stays as it is. */
+  const comma = (1.5).toLocaleString(document.documentElement.lang || "en").includes(",");
+  const local = (text) => comma ? text.replace(/(\d)\.(\d)/g, "$1,$2") : text;
   function mark(fit) {
     const m = el("span", "", "mark mark-" + signs[fit][1]);
     const s = el("span", signs[fit][0]);
@@ -26,13 +29,24 @@
     else draw(box, result.answer);
   }
 
+  // drawBands draws a resistor where words name its bands; few ask, so the script waits.
+  function drawBands(box, text) {
+    if (!/^[a-z]+(?:[ ,-]+[a-z]+){2,5}$/i.test(text.trim())) return;
+    const show = () => { const drawn = benchloreBands(text); if (drawn) box.prepend(drawn); };
+    if (globalThis.benchloreBands) { show(); return; }
+    const script = document.createElement("script");
+    script.src = "assets/bands.js";
+    script.onload = show;
+    document.head.append(script);
+  }
   get("value-form").addEventListener("submit", (event) => {
     event.preventDefault();
     answer("value-answer", q.read(get("value-text").value), (box, readings) => {
+      drawBands(box, get("value-text").value);
       const list = el("ol", "", "readings");
       for (const r of readings) {
         const li = el("li");
-        li.append(el("strong", r.value + (r.tolerance ? " " + r.tolerance : "")), " " + r.kind + ". " + r.source + (r.reason ? ": " + r.reason : "") + ".");
+        li.append(el("strong", local(r.value + (r.tolerance ? " " + r.tolerance : ""))), " " + r.kind + ". " + r.source + (r.reason ? ": " + r.reason : "") + ".");
         for (const [name, text] of Object.entries(r.conditions || {})) {
           const size = name === "package" ? q.packageOf(text) : "";
           li.append(el("br"), name + ": " + text + (size ? ", " + size : ""));
@@ -76,7 +90,7 @@
     const f = q.formula(get("formula").value);
     for (const i of f.inputs) {
       const p = el("p");
-      const label = el("label", i.name + " (" + i.key + (i.unit === "number" ? "" : say(", in %s", i.unit)) + (i.list ? say(", several") : "") + (i.optional ? say(", if known") : "") + ")");
+      const label = el("label", (i.said ?? i.name) + " (" + i.key + (i.unit === "number" ? "" : say(", in %s", i.in ?? i.unit)) + (i.list ? say(", several") : "") + (i.optional ? say(", if known") : "") + ")");
       const input = el("input");
       input.id = "in-" + i.key;
       input.name = i.key;
@@ -95,9 +109,10 @@
     for (const i of inputs.querySelectorAll("input")) if (i.value.trim() !== "") given[i.name] = i.value;
     answer("formula-answer", q.reckon(get("formula").value, given), (box, r) => {
       const list = el("dl", "", "facts");
+      const f = q.formula(get("formula").value);
       r.results.forEach((x, n) => {
         const d = el("div");
-        d.append(el("dt", x.name), el("dd", x.value));
+        d.append(el("dt", f.results.find((o) => o.name === x.name)?.said ?? x.name), el("dd", local(x.value)));
         const code = el("code", r.working[n]);
         const dd = el("dd");
         dd.append(code);

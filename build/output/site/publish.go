@@ -433,6 +433,10 @@ func (s *site) jobs() ([]job, error) {
 	if err != nil {
 		return nil, err
 	}
+	formulas, err := s.reckonFormulas()
+	if err != nil {
+		return nil, err
+	}
 	feed, err := s.feed()
 	if err != nil {
 		return nil, err
@@ -451,6 +455,7 @@ func (s *site) jobs() ([]job, error) {
 		s.page("figures.html", "figures", always(s.figuresPage())),
 		raw("feed.xml", feed),
 		raw("reckon/tables.js", tables),
+		raw("reckon/formulas.js", formulas),
 		raw("reckon/parts.js", parts),
 		s.page("cases.html", "list", always(s.casesPage())),
 		s.page("symptoms.html", "list", always(s.symptomsPage())),

@@ -2,6 +2,7 @@ package site
 
 import (
 	"encoding/json"
+	"fmt"
 	"strings"
 
 	"benchlore/schema/quantity"
@@ -32,6 +33,36 @@ func reckonParts() ([]byte, error) {
 	return lean("benchloreParts", json.RawMessage(quantity.SwapsJSON))
 }
 
+// reckonFormulas gives the page the bench formulas, which drills do without, with the names
+// of what goes in and comes out in the notebook's language.
+func (s *site) reckonFormulas() ([]byte, error) {
+	var list []map[string]json.RawMessage
+	if err := json.Unmarshal(quantity.FormulasJSON, &list); err != nil {
+		return nil, err
+	}
+	for _, f := range list {
+		for _, side := range []string{"inputs", "results"} {
+			var fields []map[string]any
+			if err := json.Unmarshal(f[side], &fields); err != nil {
+				return nil, err
+			}
+			for _, x := range fields {
+				for key, english := range map[string]string{"said": fmt.Sprint(x["name"]), "in": fmt.Sprint(x["unit"])} {
+					if text := s.t(english); text != english {
+						x[key] = text
+					}
+				}
+			}
+			text, err := json.Marshal(fields)
+			if err != nil {
+				return nil, err
+			}
+			f[side] = text
+		}
+	}
+	return lean("benchloreFormulas", list)
+}
+
 // reckonTables gives the page the same tables that the command line reads, and
 // the series, which are computed.
 func reckonTables() ([]byte, error) {
@@ -45,7 +76,6 @@ func reckonTables() ([]byte, error) {
 	}
 	delete(tables, "sources") // the page says the source of each answer itself
 	return lean("benchloreTables", map[string]any{
-		"tables": tables, "formulas": json.RawMessage(quantity.FormulasJSON),
-		"series": series, "units": quantity.UnitTable(), "words": json.RawMessage(quantity.WordsJSON),
+		"tables": tables, "series": series, "units": quantity.UnitTable(), "words": json.RawMessage(quantity.WordsJSON),
 	})
 }

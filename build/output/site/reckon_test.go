@@ -233,3 +233,24 @@ func TestReckonByKeyboard(t *testing.T) {
 	waitFor(t, b, `document.querySelector("#value-answer").textContent.includes("Cannot be read")`)
 	assert.Empty(t, b.Problems)
 }
+
+// TestBands: bands that words name are drawn, a colour each, the last one apart; what is no
+// list of colours draws nothing.
+func TestBands(t *testing.T) {
+	b := startBrowser(t)
+	out := filepath.Join(t.TempDir(), "site")
+	publish(t, example(t), out)
+	b.Do(t, chromedp.Navigate(fileURL(out, "reckon.html")))
+	read := func(text string) {
+		_ = eval[any](t, b, `document.getElementById("value-text").value = "`+text+`"; document.getElementById("value-form").requestSubmit()`)
+	}
+	read("yellow violet red gold")
+	waitFor(t, b, `document.querySelector("#value-answer .bands")?.getAttribute("aria-label") === "yellow, violet, red, gold"`)
+	assert.Equal(t, []string{"#f2d21f", "#6f3aa0", "#c4161c", "#b8923a"},
+		eval[[]string](t, b, `[...document.querySelectorAll(".bands rect")].slice(1).map((r) => r.getAttribute("fill"))`))
+	assert.True(t, eval[bool](t, b, `(() => { const x = [...document.querySelectorAll(".bands rect")].slice(1).map((r) => Number(r.getAttribute("x"))); return x[3] - x[2] > x[2] - x[1]; })()`))
+	read("4k7")
+	waitFor(t, b, `document.getElementById("value-answer").textContent.includes("4.7 kΩ")`)
+	assert.Zero(t, eval[int](t, b, `document.querySelectorAll(".bands").length`))
+	assert.Empty(t, b.Problems)
+}

@@ -117,6 +117,14 @@ func texts(t *testing.T) []string {
 		add(v.String())
 	}
 	for _, f := range quantity.Formulas() {
+		for _, x := range f.Inputs {
+			add(x.Name)
+			add(x.Unit)
+		}
+		for _, x := range f.Results {
+			add(x.Name)
+			add(x.Unit)
+		}
 		add(f.Title)
 		add(f.Caution)
 	}
