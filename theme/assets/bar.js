@@ -20,5 +20,11 @@
     printed.querySelector("span").textContent = new Date().toLocaleDateString("sv-SE"); // writes as ISO 8601 does
   });
   addEventListener("afterprint", () => { if (printed) printed.hidden = true; });
+  // Long lists are folded on a phone; what an address points at is unfolded.
+  const lists = [...document.querySelectorAll("details.list")];
+  const aim = () => { const at = location.hash && document.getElementById(decodeURIComponent(location.hash.slice(1))); const fold = at && at.closest("details.list"); if (fold) { fold.open = true; at.scrollIntoView(); } };
+  if (innerWidth < 736) for (const d of lists) d.open = false;
+  aim();
+  addEventListener("hashchange", aim);
   addEventListener("click", (e) => { for (const d of folds) if (d.open && !d.contains(e.target)) d.open = false; });
 })();

@@ -62,7 +62,7 @@
       p.append(sign, " " + (ok ? say("right") : say("not so; read the caution again")));
       set.append(p);
     }
-    if (wrong > 0) { said.textContent = say("%s answers are not right yet. Nothing is lost: read and try again.", wrong); said.focus(); return; }
+    if (wrong > 0) { said.textContent = say("%s answers are not right yet. Nothing is lost: read and try again.", wrong); quiz.querySelector("fieldset:has(.mark-bad) input:checked, fieldset:has(.mark-bad) input").focus(); return; }
     const now = benchloreProgress.load();
     now.safety = benchloreProgress.today();
     said.textContent = benchloreProgress.save(now) ? say("All right. The rest of the first weeks is open.") : say("All right. This browser keeps nothing, so the pages open only until it is closed.");

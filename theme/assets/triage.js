@@ -180,6 +180,7 @@
       li.append(b);
       return li;
     }));
+    offerKind();
     byID("made-title").hidden = state.found.length === 0;
     byID("answer").hidden = !asked;
     byID("brief").hidden = true;
@@ -240,6 +241,21 @@
     }));
   }
 
+  // offerKind offers what the words name: a model of the notebook, or a kind. It is never
+  // taken by itself.
+  function offerKind() {
+    const at = byID("kind-offer"), words = " " + state.said.toLowerCase().replace(/[^\p{L}\p{N}]+/gu, " ") + " ";
+    at.hidden = true;
+    if (state.device !== "" || state.kind !== "" || state.said.trim() === "") return;
+    const named = (o) => o.value !== "" && words.includes(" " + o.textContent.toLowerCase().replace(/[^\p{L}\p{N}]+/gu, " ").trim() + " ");
+    const model = [...device.options].find(named), kind = [...kindAt.options].find(named), found = model ?? kind;
+    if (!found) return;
+    const b = element("button", found.textContent);
+    b.type = "button";
+    b.addEventListener("click", () => { if (model) { state.device = model.value; device.value = model.value; } else { state.kind = kind.value; kindAt.value = kind.value; } remember(); status.focus(); });
+    at.replaceChildren(say("Is it this?") + " ", b);
+    at.hidden = false;
+  }
   // range draws a probability with the range that holds it, and says it too.
   function range(c) {
     const td = element("td", "", "num"), at = (tag, attributes) => { const e = document.createElementNS("http://www.w3.org/2000/svg", tag); for (const [k, v] of Object.entries(attributes)) e.setAttribute(k, v); return e; };

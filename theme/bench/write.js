@@ -174,6 +174,7 @@
       others.forEach((o) => ul.append(element("li", o)));
       list.append(element("h3", say("To mend")), ul);
     }
+    showStrip(checked.problems);
     for (const [name, verdicts] of [["table:Measurements", checked.readings], ["table:Parts", checked.parts]]) {
       [...tables.get(name).tBodies[0].rows].forEach((r, i) => {
         const cell = r.querySelector(".said"), v = verdicts[i];
@@ -466,6 +467,32 @@
     byID("pin-now").hidden = true;
     byID("by-pin").querySelector("summary").focus();
   });
+
+  /* The strip of sections says which have nothing yet and which have something to mend;
+     the list of keys opens by "?". */
+  const map = byID("key-map");
+  const typing = (e) => e.target.closest?.("input, textarea, select, [contenteditable]");
+  byID("keys").hidden = false;
+  byID("keys").addEventListener("click", () => map.showModal());
+  addEventListener("keydown", (e) => {
+    if (typing(e) || e.ctrlKey || e.metaKey || e.altKey || map.open) return;
+    if (e.key === "?") { e.preventDefault(); map.showModal(); }
+    if (e.key === "/") { e.preventDefault(); document.querySelector("#sheet [data-field]").focus(); }
+  });
+  byID("strip").hidden = false;
+  function showStrip(problems) {
+    for (const a of byID("strip").querySelectorAll("a")) {
+      const box = document.getElementById(a.getAttribute("href").slice(1))?.closest("section, details");
+      if (!box) continue;
+      const names = new Set([...box.querySelectorAll("[data-field]")].map((f) => f.name).concat([...box.querySelectorAll("table[data-table]")].map((t) => "table:" + t.dataset.table)));
+      const wrong = problems.filter((p) => names.has(p.field) && p.severity !== "note").length;
+      const some = [...box.querySelectorAll("[data-field], table[data-table] input")].some((f) => f.value.trim() !== "");
+      const [sign, word] = wrong > 0 ? ["▲ " + wrong, say("%s to mend", wrong)] : some ? ["●", say("has something")] : ["○", say("nothing yet")];
+      a.querySelector("span").textContent = sign;
+      a.title = word;
+      a.setAttribute("aria-label", a.firstChild.textContent.trim() + ": " + word);
+    }
+  }
 
   /* Pictures with marks. */
   const shapes = { pin: say("Pin"), box: say("Box"), arrow: say("Arrow"), blur: say("Blur for good"), place: say("Place of the board") };

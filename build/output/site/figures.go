@@ -1,9 +1,12 @@
 package site
 
 import (
+	"cmp"
 	"fmt"
 	"html"
 	"html/template"
+	"maps"
+	"slices"
 	"strings"
 	"time"
 
@@ -206,6 +209,7 @@ func (s *site) figuresPage() figuresPage {
 			figureRow{[]figureCell{{Text: k.Name, Href: "symptoms/" + k.ID + ".html"}, number("%d", k.N),
 				{Text: strings.Join(names, "; ")}}, bar(k.N, f.Symptoms[0].N)})
 	}
+	causes.Drawing, causes.Lead = s.heat(f.Symptoms)
 	parts := figureTable{Name: s.t("Parts used most"), Columns: []string{s.t("Part"), s.t("Times")}, Bars: true}
 	for _, k := range f.Parts[:min(mostRows, len(f.Parts))] {
 		parts.Rows = append(parts.Rows, figureRow{[]figureCell{{Text: k.Name}, number("%d", k.N)}, bar(k.N, f.Parts[0].N)})
@@ -266,4 +270,73 @@ func (s *site) curve(h triage.Hold) curveView {
 	v.Drawing = template.HTML(fmt.Sprintf(`<svg class="curve" viewBox="0 0 300 130" role="img" aria-label="%s"><path class="axis" d="M30 10 V110 H290"></path><text x="2" y="14">100 %%</text><text x="14" y="112">0 %%</text><text x="30" y="124">0</text><text x="262" y="124">%.0f d</text><path d="%s"></path></svg>`,
 		html.EscapeString(s.t("Share that holds, falling in steps to %.0f %%", 100*before)), last, line))
 	return v
+}
+
+// How many symptoms and causes the grid has at the most; it must be read on paper too.
+const mostHeatRows, mostHeatColumns = 10, 8
+
+// heat draws which causes the commonest symptoms had, darker where more often, each square
+// with its number; and says which pair is the commonest.
+func (s *site) heat(symptoms []figures.SymptomCauses) (drawing template.HTML, said string) {
+	rows := symptoms[:min(mostHeatRows, len(symptoms))]
+	total := map[string]int{}
+	names := map[string]string{}
+	most, first := 0, [2]string{}
+	for _, r := range rows {
+		for _, c := range r.Causes {
+			total[c.ID] += c.N
+			names[c.ID] = c.Name
+			if c.N > most {
+				most, first = c.N, [2]string{r.Name, c.Name}
+			}
+		}
+	}
+	columns := slices.SortedFunc(maps.Keys(total), func(a, b string) int {
+		return cmp.Or(total[b]-total[a], strings.Compare(a, b))
+	})
+	columns = columns[:min(mostHeatColumns, len(columns))]
+	if len(rows) < 3 || len(columns) < 3 || most < 2 {
+		return "", ""
+	}
+	const left, top, cell, high = 190, 132, 58, 30
+	var b strings.Builder
+	width, height := left+cell*len(columns)+60, top+high*len(rows)+4
+	fmt.Fprintf(&b, `<svg class="heat" role="img" aria-label="%s" viewBox="0 0 %d %d" width="%d" height="%d">`,
+		html.EscapeString(s.t("Causes by symptom; the table below says the same.")), width, height, width, height)
+	for k, id := range columns {
+		x := left + cell*k + cell/2
+		fault, place, _ := strings.Cut(names[id], ", ")
+		fmt.Fprintf(&b, `<text transform="translate(%d %d) rotate(-38)"><tspan>%s</tspan><tspan x="10" dy="13" class="heat-place">%s</tspan></text>`, x, top-12,
+			html.EscapeString(fault), html.EscapeString(place))
+	}
+	for i, r := range rows {
+		y := top + high*i
+		fmt.Fprintf(&b, `<text class="heat-row" x="%d" y="%d">%s</text>`, left-8, y+19, html.EscapeString(r.Name))
+		for k, id := range columns {
+			n := 0
+			for _, c := range r.Causes {
+				if c.ID == id {
+					n = c.N
+				}
+			}
+			fmt.Fprintf(&b, `<rect x="%d" y="%d" width="%d" height="%d"></rect>`, left+cell*k, y, cell-2, high-2)
+			if n == 0 {
+				continue
+			}
+			fmt.Fprintf(&b, `<rect class="heat-some" x="%d" y="%d" width="%d" height="%d" fill-opacity="%.2f"></rect><text class="heat-n%s" x="%d" y="%d">%d</text>`,
+				left+cell*k, y, cell-2, high-2, shade(n, most), map[bool]string{true: " heat-dark"}[2*n > most], left+cell*k+cell/2-1, y+19, n)
+		}
+	}
+	b.WriteString(`</svg>`)
+	return template.HTML(b.String()), s.t("The commonest pair: %s, and it was %s (%d cases).", first[0], first[1], most)
+}
+
+// shade is how dark a square is: light below the middle and dark above, with nothing
+// between, since a number must be read on either.
+func shade(n, most int) float64 {
+	share := float64(n) / float64(most)
+	if 2*n > most {
+		return 0.8 + 0.2*share
+	}
+	return 0.15 + 0.3*share
 }

@@ -10,6 +10,7 @@ import (
 
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -264,4 +265,27 @@ func TestStopOnTheSheet(t *testing.T) {
 	b.Shot(t, "write-stop")
 	_ = browser.Eval[any](t, b, `(() => { [...document.querySelectorAll('[data-for="symptoms"] .picks li button')].at(-1).click(); return null; })()`)
 	b.WaitFor(t, hidden)
+}
+
+// TestStripAndKeys: the strip says which sections have something, by sign and word, and
+// follows what is typed; "?" opens the list of keys and Escape closes it, but not in a field.
+func TestStripAndKeys(t *testing.T) {
+	x := serveIt(t, Options{})
+	b := browser.Start(t)
+	b.Do(t, chromedp.EmulateViewport(1280, 900), chromedp.Navigate(x.base+"/write/case/2026-0018"))
+	says := func(section string) string {
+		return `document.querySelector('#strip [data-section="` + section + `"]').getAttribute("aria-label")`
+	}
+	b.WaitFor(t, says("Symptom")+` === "Symptom: has something"`)
+	assert.Equal(t, "Lesson: nothing yet", browser.Eval[string](t, b, says("Lesson")))
+	_ = browser.Eval[any](t, b, `document.body.focus()`)
+	b.Do(t, chromedp.KeyEvent("?"))
+	b.WaitFor(t, `document.getElementById("key-map").open`)
+	b.Do(t, chromedp.KeyEvent(kb.Escape))
+	b.WaitFor(t, `!document.getElementById("key-map").open`)
+	b.Do(t, chromedp.Focus(chromedp.CSS("#t-"+browser.Eval[string](t, b, `document.querySelector('#strip [data-section="Lesson"]').getAttribute("href").slice(1)`))))
+	b.Do(t, chromedp.KeyEvent("W"), chromedp.KeyEvent("h"), chromedp.KeyEvent("y"), chromedp.KeyEvent("?"))
+	b.WaitFor(t, says("Lesson")+` === "Lesson: has something"`)
+	assert.False(t, browser.Eval[bool](t, b, `document.getElementById("key-map").open`))
+	assert.Empty(t, b.Problems)
 }
