@@ -54,7 +54,7 @@ type devicePage struct {
 	Warnings     []string
 	Slips        []slipView // where a slip would cost something that is known of
 	OtherSlips   []slipView
-	Known        []block // faults
+	Known        []block  // faults
 	Quiet        []string // connectors with nothing near
 	Maps         []mapView
 	Fasteners    []fastenerRow
