@@ -121,8 +121,8 @@ func TestRepetitionIsCounted(t *testing.T) {
 	assert.Contains(t, messages(list), "4980 more lines have problems like these")
 }
 
-// TestChipSizes: nominal sizes of EIA and IEC codes (the project's check
-// values, section 3), in the ways that footprints are named.
+// TestChipSizes: nominal sizes of EIA and IEC chip codes, as part makers print them, in the
+// ways that footprints are named.
 func TestChipSizes(t *testing.T) {
 	for name, want := range map[string][2]float64{
 		"008004": {0.25, 0.125}, "01005": {0.4, 0.2}, "0201": {0.6, 0.3}, "0402": {1, 0.5}, "0603": {1.6, 0.8}, "0805": {2, 1.25},

@@ -75,6 +75,6 @@ func TestContactSheet(t *testing.T) {
 				}
 			}
 		}
+		require.NoError(t, os.WriteFile(filepath.Join(dir, "sheet.html"), []byte(sheet.String()), 0o644))
 	}
-	require.NoError(t, os.WriteFile(filepath.Join(dir, "sheet.html"), []byte(sheet.String()), 0o644))
 }
