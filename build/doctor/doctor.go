@@ -19,6 +19,7 @@ import (
 	"benchlore/build/notebook"
 	"benchlore/build/output/picture"
 	"benchlore/build/output/wording"
+	"benchlore/build/reason/boards"
 	"benchlore/build/reason/search"
 	"benchlore/build/reason/verdict"
 	"benchlore/schema/casefile"
@@ -73,7 +74,7 @@ func Examine(n *notebook.Notebook, today time.Time) []Finding {
 	}
 	add("notebook", Good, "", "%s, %s, %s of the first weeks", number(len(n.Cases), "case"),
 		number(len(n.Devices), "device"), number(len(n.Pages), "page"))
-	problems := append(slices.Clone(n.Problems), verdict.New(n).Problems()...)
+	problems := slices.Concat(n.Problems, verdict.New(n).Problems(), boards.PhotoProblems(n))
 	diagnostic.Sort(problems)
 	files(problems, add)
 	languages(n, add)

@@ -94,6 +94,18 @@ func TestEachAilment(t *testing.T) {
 		list := examine(t, dir)
 		assert.True(t, slices.Contains(states(list, c.what), c.state), "%s: %+v", name, list)
 	}
+	// Points of a picture that do not fit count among the warnings.
+	dir := book(t)
+	device := filepath.Join(dir, "devices", "tessaly-bm1.md")
+	text, err := os.ReadFile(device)
+	require.NoError(t, err)
+	warned := func() string {
+		list := examine(t, dir)
+		return list[slices.IndexFunc(list, func(f Finding) bool { return f.What == "files" })].Says
+	}
+	assert.Contains(t, warned(), "1 warning,")
+	require.NoError(t, os.WriteFile(device, []byte(strings.ReplaceAll(string(text), "    board: BM1 parent rev 2\n", "")), 0o644))
+	assert.Contains(t, warned(), "3 warnings,", "two pictures that do not say which board they show")
 	empty := examine(t, t.TempDir())
 	require.Len(t, empty, 1)
 	assert.Equal(t, Wrong, empty[0].State)

@@ -82,7 +82,7 @@ var mayImport = map[string][]string{
 		"schema/casefile", "schema/diagnostic",
 		"schema/quantity", "schema/terms", "theme"},
 	"build/write/interview": {"build/notebook", "schema/casefile", "schema/diagnostic", "schema/terms"},
-	"build/doctor": {"build/output/picture", "build/reason/verdict", "build/notebook",
+	"build/doctor": {"build/reason/boards", "build/output/picture", "build/reason/verdict", "build/notebook",
 		"build/learn/practice", "build/reason/search", "build/output/wording", "schema/casefile", "schema/diagnostic", "schema/language"},
 	"cmd/boardpicture": {"schema/board", "schema/diagnostic"},
 	"cmd/mutate":       {},
