@@ -22,7 +22,7 @@
   addEventListener("afterprint", () => { if (printed) printed.hidden = true; });
   // Long lists are folded on a phone; what an address points at is unfolded.
   const lists = [...document.querySelectorAll("details.list")];
-  const aim = () => { const at = location.hash && document.getElementById(decodeURIComponent(location.hash.slice(1))); const fold = at && at.closest("details.list"); if (fold) { fold.open = true; at.scrollIntoView(); } };
+  const aim = () => { const at = document.querySelector(":target"), fold = at?.closest("details.list"); if (fold) { fold.open = true; at.scrollIntoView(); } };
   if (innerWidth < 736) for (const d of lists) d.open = false;
   aim();
   addEventListener("hashchange", aim);
