@@ -95,7 +95,7 @@ type sectionView struct {
 	Filled        filledColumns
 }
 
-// filledColumns are those of a table of parts in which something stands.
+// filledColumns are those of a table of readings or parts in which something stands.
 type filledColumns struct{ Value, Package, Net, Fitted, Judged, Note bool }
 
 type photoMark struct {
@@ -539,6 +539,7 @@ func (s *site) measurements(c *notebook.Case, v *sectionView) bool {
 			From: j.From, Guard: j.Guard, Unjudged: j.Unjudged, After: m.When == casefile.After,
 			Verdict: wording.OfVerdict(j.Verdict), Scale: scale(m.Reading, j), Extra: cellsOf(m.Extra)}
 		v.NoMeter = v.NoMeter || j.Verdict != quantity.NoVerdict && j.Guard == "" && !m.Reading.Over
+		v.Filled.Note = v.Filled.Note || m.Note != ""
 		v.Measurements = append(v.Measurements, row)
 	}
 	return true
