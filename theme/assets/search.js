@@ -114,7 +114,9 @@
     const ask = document.getElementById("triage-this");
     ask.hidden = query.trim() === "";
     ask.querySelector("a").href = "triage.html#" + new URLSearchParams({ said: query.trim() });
-    if (query.trim() === "" && Object.keys(filters).length === 0 && !narrow.open) {
+    const nothing = query.trim() === "" && Object.keys(filters).length === 0 && !narrow.open;
+    document.getElementById("unasked").hidden = !nothing;
+    if (nothing) {
       results.replaceChildren();
       offered.replaceChildren();
       status.textContent = "";

@@ -225,7 +225,7 @@ func BenchmarkTyping(b *testing.B) {
 	out := b.TempDir()
 	searchOnly(b, n, out)
 	s := newSite(n)
-	page, err := s.render("search", searchPage{s.frame("", "Search")})
+	page, err := s.render("search", searchPage{Frame: s.frame("", "Search")})
 	require.NoError(b, err)
 	write(b, out, "search.html", string(page))
 	write(b, out, "plain.html", `<!DOCTYPE html><title>Plain</title><input id="q">`)

@@ -128,6 +128,22 @@ func TestPagesAreAccessible(t *testing.T) {
 	}
 }
 
+// TestNothingAsked: an empty search page offers common symptoms and the newest cases, and
+// takes them away once something is asked.
+func TestNothingAsked(t *testing.T) {
+	t.Parallel()
+	b := startBrowser(t)
+	out := filepath.Join(t.TempDir(), "site")
+	publish(t, example(t), out)
+	b.Do(t, chromedp.Navigate(fileURL(out, "search.html")))
+	waitFor(t, b, `!document.getElementById("unasked").hidden`)
+	assert.Equal(t, 8, eval[int](t, b, `document.querySelectorAll("#unasked .cases li").length`))
+	assert.Contains(t, eval[string](t, b, `document.getElementById("unasked").textContent`), "No power")
+	b.Do(t, chromedp.Focus(chromedp.CSS("#q")), chromedp.SendKeys(chromedp.CSS("#q"), "hum"))
+	waitFor(t, b, `document.getElementById("unasked").hidden && document.querySelectorAll("#results li").length > 0`)
+	assert.Empty(t, b.Problems)
+}
+
 // TestSearchInThePage searches from file:// and from a server.
 func TestSearchInThePage(t *testing.T) {
 	t.Parallel()

@@ -171,7 +171,11 @@ type wordsPage struct {
 	}
 }
 
-type searchPage struct{ Frame frame }
+type searchPage struct {
+	Frame  frame
+	Common []counted  // symptoms, shown until something is asked
+	Newest []caseItem // likewise
+}
 
 // Signs differ in shape, so that state is never told by colour alone.
 func outcomeMark(k *casefile.Case) mark {

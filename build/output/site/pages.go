@@ -112,6 +112,12 @@ func (s *site) home() homePage {
 		Newest: s.items("", closed[:min(12, len(closed))]), Returns: s.items("", l.returns[:min(8, len(l.returns))])}
 }
 
+// searchPage offers what is common and what is new until something is asked.
+func (s *site) searchPage() searchPage {
+	const most = 8
+	return searchPage{s.frame("", s.t("Search")), s.commonSymptoms(""), s.items("", s.lists.newest[:min(most, len(s.lists.newest))])}
+}
+
 // mostCommon is how many symptoms the first page names.
 const mostCommon = 16
 
