@@ -1,6 +1,7 @@
 package site
 
 import (
+	"cmp"
 	"fmt"
 	"html"
 	"html/template"
@@ -165,9 +166,9 @@ func (s *site) deviceRecord(p *devicePage, root string, d *notebook.Device) erro
 			continue
 		}
 		if sec.Name != "" {
-			p.HTML += "<h2>" + escaped(sec.Name) + "</h2>\n"
+			p.HTML += "<h2>" + escaped(s.t(cmp.Or(sectionTitles[sec.Name], sec.Name))) + "</h2>\n"
 		}
-		p.HTML += html
+		p.HTML += s.heads(html)
 	}
 	p.HasSheet = p.Opening != "" || len(p.Warnings) > 0 || len(p.Slips) > 0 || p.Total > 0
 	return nil

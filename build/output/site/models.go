@@ -463,7 +463,7 @@ func (s *site) sections(c *notebook.Case) ([]sectionView, error) {
 			return nil, err
 		}
 		if slices.Contains(casefile.WorkSections, sec.Name) {
-			html = s.pictureLinks(c, html)
+			html = s.heads(s.pictureLinks(c, html))
 		}
 		v.HTML = html + s.workNote(k, sec.Name)
 		out = append(out, v)

@@ -10,6 +10,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -28,6 +29,31 @@ func TestNarrowest(t *testing.T) {
 			wide := eval[float64](t, b, `document.documentElement.scrollWidth - document.documentElement.clientWidth`)
 			assert.LessOrEqual(t, wide, 0.0, "%s, %s scrolls sideways", kind, language)
 		}
+	}
+}
+
+// TestNothingDead: what does nothing without scripts is not offered, and the page says
+// what does it instead.
+func TestNothingDead(t *testing.T) {
+	t.Parallel()
+	b := startBrowser(t)
+	out := filepath.Join(t.TempDir(), "site")
+	publish(t, example(t), out)
+	shown := func(page, selector string) bool {
+		b.Do(t, chromedp.Navigate("about:blank"), chromedp.Navigate(fileURL(out, page)))
+		return eval[bool](t, b, `document.querySelector("`+selector+`")?.getClientRects().length > 0`)
+	}
+	pages := map[string]string{"triage.html": ".two-sides", "reckon.html": ".forms", "search.html": ".search", "index.html": ".ask",
+		"cases.html": ".bar-find"}
+	for page, selector := range pages {
+		assert.True(t, shown(page, selector), "%s with scripts", page)
+	}
+	b.Do(t, command(emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true}))
+	for page, selector := range pages {
+		assert.False(t, shown(page, selector), "%s without", page)
+	}
+	for _, page := range []string{"triage.html", "reckon.html", "search.html", "practise.html"} {
+		assert.True(t, shown(page, "main noscript"), "%s says what does it instead", page)
 	}
 }
 

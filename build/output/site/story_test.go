@@ -83,3 +83,13 @@ func TestCaseMap(t *testing.T) {
 	require.NotNil(t, m)
 	assert.Contains(t, string(m.Sides[len(m.Sides)-1]), "C23", "from below")
 }
+
+// TestHeads: columns and sections that the program knows are said in the notebook's
+// language, the workshop's own stay as they are.
+func TestHeads(t *testing.T) {
+	n := example(t)
+	n.Config.Language = "de"
+	s := newSite(n)
+	assert.Equal(t, "<th>Schiene</th><th>Notiz</th><th>drawer</th><td>rail</td>",
+		string(s.heads("<th>rail</th><th>note</th><th>drawer</th><td>rail</td>")))
+}

@@ -67,7 +67,7 @@ func texts(t *testing.T) []string {
 				add(unquote(t, string(m[1])))
 			}
 			// Maps of texts that a template or another place says.
-			for _, start := range []string{"var classNames = ", "var stepTitles = ", "var sideNames = ",
+			for _, start := range []string{"var classNames = ", "var stepTitles = ", "var sideNames = ", "var columnNames = ", "var sectionTitles = ",
 				"var says = ", "fieldHints    = map[string]string{\"device\"", "hints := map[string]string{", "workHints := map[string]string{"} {
 				if _, rest, ok := bytes.Cut(src, []byte(start)); ok {
 					body, _, _ := bytes.Cut(rest, []byte("}\n"))
