@@ -23,7 +23,7 @@
     for (const [k, v] of Object.entries(attributes)) e.setAttribute(k, v);
     return e;
   };
-  const mm = (x) => x.toFixed(2) + " mm";
+  const mm = (x) => x.toLocaleString(document.documentElement.lang, { minimumFractionDigits: 2, maximumFractionDigits: 2, useGrouping: false }) + " mm";
 
   globalThis.benchloreBoard = (text) => {
     board = JSON.parse(text);

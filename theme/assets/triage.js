@@ -18,7 +18,8 @@
     if (className) e.className = className;
     return e;
   };
-  const percent = (x) => (100 * x).toFixed(x < 0.1 ? 1 : 0) + " %";
+  const language = document.documentElement.lang, decimals = (n) => ({ minimumFractionDigits: n, maximumFractionDigits: n, useGrouping: false });
+  const percent = (x) => (100 * x).toLocaleString(language, decimals(x < 0.1 ? 1 : 0)) + " %";
   const links = (ids) => {
     const span = element("span", "", "meta");
     ids.slice(0, 4).forEach((id, i) => {

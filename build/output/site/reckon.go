@@ -41,6 +41,17 @@ func (s *site) reckonFormulas() ([]byte, error) {
 		return nil, err
 	}
 	for _, f := range list {
+		var source string
+		if err := json.Unmarshal(f["source"], &source); err != nil {
+			return nil, err
+		}
+		if text := s.t(source); text != source {
+			said, err := json.Marshal(text)
+			if err != nil {
+				return nil, err
+			}
+			f["from"] = said
+		}
 		for _, side := range []string{"inputs", "results"} {
 			var fields []map[string]any
 			if err := json.Unmarshal(f[side], &fields); err != nil {

@@ -10,6 +10,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"html/template"
+	"io"
 	"io/fs"
 	"maps"
 	"path"
@@ -114,9 +115,36 @@ func (t *Texts) Say(english string, args ...any) string {
 		text = e.other
 	}
 	if len(args) > 0 {
-		return fmt.Sprintf(text, args...)
+		return fmt.Sprintf(text, t.local(args)...)
 	}
 	return text
+}
+
+// decimalComma are the languages with texts here that write 1,5 for 1.5 (CLDR).
+var decimalComma = map[string]bool{"de": true, "fr": true}
+
+// commaFloat is a number that is written with a decimal comma.
+type commaFloat float64
+
+// Format writes as fmt does, with a comma.
+func (f commaFloat) Format(state fmt.State, verb rune) {
+	text := fmt.Sprintf(fmt.FormatString(state, verb), float64(f))
+	_, _ = io.WriteString(state, strings.Replace(text, ".", ",", 1))
+}
+
+// local gives numbers the language's decimal sign.
+func (t *Texts) local(args []any) []any {
+	base, _, _ := strings.Cut(t.Language(), "-")
+	if !decimalComma[base] {
+		return args
+	}
+	out := slices.Clone(args)
+	for i, a := range out {
+		if x, ok := a.(float64); ok {
+			out[i] = commaFloat(x)
+		}
+	}
+	return out
 }
 
 // Count gives a text for n of something. Both forms are formats; n is their first

@@ -126,6 +126,7 @@ func texts(t *testing.T) []string {
 			add(x.Unit)
 		}
 		add(f.Title)
+		add(f.Source)
 		add(f.Caution)
 	}
 	for _, name := range casefile.WorkSections {
@@ -206,5 +207,13 @@ func TestPathIsTranslated(t *testing.T) {
 			_, err := fs.Stat(theme.Path, strings.Replace(name, "/en/", "/"+lang+"/", 1))
 			assert.NoError(t, err, "%s in %s", name, lang)
 		}
+	}
+}
+
+// TestDecimals: numbers are written as the language writes them, words and whole numbers
+// stay as they are.
+func TestDecimals(t *testing.T) {
+	for tag, want := range map[string]string{"en": "2.25 of 2 v1.2", "de": "2,25 of 2 v1.2", "fr": "2,25 of 2 v1.2", "de-AT": "2,25 of 2 v1.2"} {
+		assert.Equal(t, want, In(tag).Say("%.2f of %d %s", 2.25, 2, "v1.2"), tag)
 	}
 }
