@@ -429,10 +429,8 @@
     if (e.key === "Enter") { e.preventDefault(); if (walk.pins[walk.at]) takePin(e.target.value); }
     else if (e.key === "Backspace" && e.target.value === "" && walk.at > 0) { e.preventDefault(); atPin(walk.at - 1); }
   });
-  byID("pin-read").addEventListener("paste", (e) => {
-    const lines = e.clipboardData.getData("text").split(/\r?\n/).map((l) => l.trim()).filter(Boolean);
-    if (lines.length < 2) return;
-    e.preventDefault();
+  /* A meter's log, pasted or dropped as a file: a reading a line, or pin and reading. */
+  function takeLog(lines) {
     for (const line of lines) {
       const [first, ...rest] = line.split(/[;\t]|,(?=\s|\D)/).map((c) => c.trim().replace(/^"|"$/g, "")), value = rest.filter(Boolean)[0];
       const named = value === undefined ? -1 : walk.pins.findIndex((p) => p.pin.toUpperCase() === first.toUpperCase() || p.pin.split(".").pop() === first);
@@ -440,7 +438,15 @@
       if (!walk.pins[walk.at]) break;
       takePin(named >= 0 ? value : first);
     }
+  }
+  const linesOf = (text) => text.split(/\r?\n/).map((l) => l.trim()).filter(Boolean);
+  byID("pin-read").addEventListener("paste", (e) => {
+    const lines = linesOf(e.clipboardData.getData("text"));
+    if (lines.length < 2) return;
+    e.preventDefault();
+    takeLog(lines);
   });
+  const logs = (files) => byID("pin-now").hidden ? [] : files.filter((f) => /\.(?:csv|txt|log)$/i.test(f.name) && f.size < 1e6);
   /* F9 takes what the instrument on the bench shows: at the pin that is asked for, or into
      the row of measurements that is being typed, else into a new one. */
   byID("pin-meter").hidden = !state.meter;
@@ -679,7 +685,12 @@
   byID("pick-photos").addEventListener("change", (e) => { addPhotos([...e.target.files]); e.target.value = ""; });
   addEventListener("paste", (e) => { const files = [...(e.clipboardData?.files ?? [])]; if (files.length > 0) { e.preventDefault(); addPhotos(files); } });
   addEventListener("dragover", (e) => e.preventDefault());
-  addEventListener("drop", (e) => { e.preventDefault(); addPhotos([...(e.dataTransfer?.files ?? [])]); });
+  addEventListener("drop", async (e) => {
+    e.preventDefault();
+    const files = [...(e.dataTransfer?.files ?? [])], text = logs(files);
+    for (const f of text) takeLog(linesOf(await f.text()));
+    addPhotos(files.filter((f) => !text.includes(f)));
+  });
   byID("by-phone").addEventListener("click", async () => {
     const box = byID("phone"), r = await ask("/phone", { method: "POST" });
     box.hidden = false;

@@ -127,12 +127,16 @@ func TestPinAfterPin(t *testing.T) {
 	assert.Zero(t, browser.Eval[int](t, b, `window.heard`))
 	_ = browser.Eval[any](t, b, `(() => { const e = document.getElementById("pin-read"), d = new DataTransfer(); d.setData("text/plain", "17;8 Ω\nU4.5;2.5\n");
 		e.dispatchEvent(new ClipboardEvent("paste", {clipboardData: d, bubbles: true, cancelable: true})); })()`)
+	b.WaitFor(t, `window.heard === 1 && !document.getElementById("pin-now").hidden`)
+	_ = browser.Eval[any](t, b, `(() => { const d = new DataTransfer(); d.items.add(new File(["U4.9;2.2\n"], "log.csv", {type: "text/csv"}));
+		dispatchEvent(new DragEvent("drop", {dataTransfer: d, bubbles: true, cancelable: true})); })()`)
+	b.WaitFor(t, `document.getElementById("pin-done").textContent.includes("U4.9: 2.2 kΩ")`)
 	b.WaitFor(t, `window.heard === 1 && document.getElementById("pin-done").textContent.includes("U4.17: 8 Ω ▼ low")`)
 	_ = browser.Eval[any](t, b, `(() => { const e = document.getElementById("pin-read"), d = new DataTransfer(); d.setData("text/plain", "17;2.3\nU4.5;2.5\n");
 		e.dispatchEvent(new ClipboardEvent("paste", {clipboardData: d, bubbles: true, cancelable: true})); })()`)
 	_ = browser.Eval[any](t, b, `document.getElementById("pin-end").click()`)
 	b.WaitFor(t, at("saved")+`.textContent.startsWith("Saved, ")`)
-	b.WaitFor(t, `document.getElementById("pin-said").textContent === "5 readings are in the table."`)
+	b.WaitFor(t, `document.getElementById("pin-said").textContent === "6 readings are in the table."`)
 	var got []string
 	require.Eventually(t, func() bool {
 		rows := loaded(t, x.dir, "2026-0016").File.Table("Measurements").Rows
@@ -140,10 +144,10 @@ func TestPinAfterPin(t *testing.T) {
 		for _, r := range rows[had:] {
 			got = append(got, strings.Join([]string{r[0], r[1], r[2], r[4]}, "|"))
 		}
-		return len(got) == 5
+		return len(got) == 6
 	}, time.Minute, 50*time.Millisecond)
 	assert.Equal(t, []string{"U4.1|resistance|off|2.4 kΩ", "U4.2|resistance|off|OL", "U4.3|resistance|off|8 Ω",
-		"U4.17|resistance|off|2.3 kΩ", "U4.5|resistance|off|2.5 kΩ"}, got)
+		"U4.17|resistance|off|2.3 kΩ", "U4.5|resistance|off|2.5 kΩ", "U4.9|resistance|off|2.2 kΩ"}, got)
 	assert.Empty(t, b.Problems)
 }
 
