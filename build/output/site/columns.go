@@ -3,6 +3,10 @@ package site
 import (
 	"html/template"
 	"regexp"
+	"strings"
+
+	"benchlore/build/reason/boards"
+	"benchlore/build/reason/verdict"
 )
 
 // columnNames are the columns of the tables that a file's author writes, as a page heads
@@ -28,4 +32,30 @@ func (s *site) heads(tables template.HTML) template.HTML {
 		}
 		return cell
 	}))
+}
+
+// does says what a part does between which nets.
+func (s *site) does(h *boards.Hit) string {
+	text := s.t(string(h.Role))
+	if n := len(h.Nets); n > 0 && n <= 3 {
+		text += ", " + strings.Join(h.Nets, " "+s.t("and")+" ")
+	}
+	return text
+}
+
+// limits says limits, and where they are from, in the notebook's language.
+func (s *site) limits(limits, from string) (string, string) {
+	if from == verdict.FromDevice {
+		from = s.t("the device's reference readings")
+	}
+	if value, ok := strings.CutPrefix(limits, "at least "); ok {
+		return s.t("at least %s", value), from
+	}
+	if value, ok := strings.CutPrefix(limits, "at most "); ok {
+		return s.t("at most %s", value), from
+	}
+	if low, high, ok := strings.Cut(limits, " to "); ok {
+		return s.t("%s to %s", low, high), from
+	}
+	return limits, from
 }

@@ -538,6 +538,7 @@ func (s *site) measurements(c *notebook.Case, v *sectionView) bool {
 	for i := range k.Measurements {
 		m := &k.Measurements[i]
 		j := s.judge.Reading(c, m)
+		j.Limits, j.From = s.limits(j.Limits, j.From)
 		row := measurementRow{Point: m.Point, What: m.What, State: m.State, Expected: cmp.Or(m.Expected, j.Limits),
 			Read: m.Read, Note: m.Note,
 			From: j.From, Guard: j.Guard, Unjudged: j.Unjudged, After: m.When == casefile.After,

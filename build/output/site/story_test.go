@@ -7,7 +7,10 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"benchlore/build/reason/boards"
 	"benchlore/build/reason/figures"
+	"benchlore/build/reason/verdict"
+	"benchlore/schema/board"
 	"benchlore/schema/casefile"
 )
 
@@ -92,4 +95,12 @@ func TestHeads(t *testing.T) {
 	s := newSite(n)
 	assert.Equal(t, "<th>Schiene</th><th>Notiz</th><th>drawer</th><td>rail</td>",
 		string(s.heads("<th>rail</th><th>note</th><th>drawer</th><td>rail</td>")))
+	hit := boards.Hit{Role: board.Series, Nets: []string{"+5V", "SRV+"}}
+	assert.Equal(t, "in Reihe, +5V und SRV+", s.does(&hit))
+	for text, want := range map[string]string{"at least 500 Ω": "mindestens 500 Ω", "at most 1 V": "höchstens 1 V",
+		"3 V to 4 V": "3 V bis 4 V", "OL": "OL"} {
+		got, from := s.limits(text, verdict.FromDevice)
+		assert.Equal(t, want, got)
+		assert.Equal(t, "den Referenzwerten des Geräts", from)
+	}
 }

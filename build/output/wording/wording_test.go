@@ -16,6 +16,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"benchlore/build/reason/verdict"
+	"benchlore/schema/board"
 	"benchlore/schema/casefile"
 	"benchlore/schema/quantity"
 	"benchlore/schema/terms"
@@ -105,6 +106,9 @@ func texts(t *testing.T) []string {
 	for _, kind := range []string{"Own", "Capacitors", "Resistors", "Inductors", "Fuses", "Diodes", "Transistors",
 		"Crystals"} { // as parts.html groups them
 		add(kind)
+	}
+	for _, r := range []board.Role{board.Series, board.Shunt, board.Link, board.Grounds, board.TestPoint, board.Connector, board.Many, board.Unwired} {
+		add(string(r))
 	}
 	add(verdict.NoTolerance)
 	add(verdict.NotDecided)

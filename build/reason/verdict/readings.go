@@ -22,6 +22,9 @@ import (
 	"benchlore/schema/quantity"
 )
 
+// FromDevice says of limits that the row does not state where they are from.
+const FromDevice = "the device's reference readings"
+
 // enough is the least number of past good readings that limits are made from.
 const enough = 5
 
@@ -90,7 +93,7 @@ func (j *Judge) stated(c *notebook.Case, m *casefile.Measurement) (e quantity.Ex
 		if fold(r.Point) == fold(m.Point) && fold(r.State) == fold(m.State) && r.Expectation.Judges() &&
 			(m.Reading == nil || m.Reading.Over || m.Reading.Unit == quantity.None || r.Expectation.Over ||
 				m.Reading.Unit == r.Expectation.Unit()) {
-			return r.Expectation, "the device's reference readings", true
+			return r.Expectation, FromDevice, true
 		}
 	}
 	if m.Expectation.Nominal != nil {
