@@ -54,7 +54,9 @@ var (
 	sizeForm    = regexp.MustCompile(`^\d+(?:[.,]\d+)? ?(?:B|kB|KiB|MB|MiB|GB|GiB|kbit|Mbit|Gbit)$`)
 	timeForm    = regexp.MustCompile(`^\d+(?:[.,]\d+)? ?(?:s|min)$`)
 	reworkClass = regexp.MustCompile(`^(?:7711|7721)(?: \d+(?:\.\d+)*)?(?:, class [123])?$`)
-	results     = []string{"passed", "failed", "not done"}
+
+	// AcceptanceResults are what a row of Acceptance may say under result.
+	AcceptanceResults = []string{"passed", "failed", "not done"}
 )
 
 // work reads the tables of work and names what cannot be read in them.
@@ -113,7 +115,7 @@ func (b *body) workForms(f *File, r row, w *Work) {
 		form("size", sizeForm.MatchString, "a number with B, kB, KiB, MB, MiB or Mbit")
 		form("sha256", digest.MatchString, "64 digits and letters a to f, as `benchlore firmware FILE` prints them")
 	case "Acceptance":
-		form("result", func(text string) bool { return slices.Contains(results, text) }, strings.Join(results, ", ")+" only")
+		form("result", func(text string) bool { return slices.Contains(AcceptanceResults, text) }, strings.Join(AcceptanceResults, ", ")+" only")
 		b.accept(r, w)
 	}
 }

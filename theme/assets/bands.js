@@ -4,11 +4,10 @@
 globalThis.benchloreBands = (() => {
   const paint = { black: "#111", brown: "#6b3a1a", red: "#c4161c", orange: "#f08019", yellow: "#f2d21f", green: "#1f8a3b", blue: "#1d4fa0", violet: "#6f3aa0",
     grey: "#8a8a8a", white: "#fafafa", gold: "#b8923a", silver: "#b9bdc2", pink: "#f0a0b8" };
-  const also = { gray: "grey", purple: "violet", bk: "black", bn: "brown", rd: "red", og: "orange", ye: "yellow", gn: "green", bu: "blue", vt: "violet", gy: "grey", wh: "white", gd: "gold", sr: "silver", pk: "pink" };
   const NS = "http://www.w3.org/2000/svg";
   const shape = (tag, attributes) => { const e = document.createElementNS(NS, tag); for (const [k, v] of Object.entries(attributes)) e.setAttribute(k, v); return e; };
   /* Three to six words that are all colours, or nothing. */
-  const read = (text) => { const list = text.toLowerCase().split(/[\s,-]+/).filter(Boolean).map((w) => also[w] ?? w); return list.length >= 3 && list.length <= 6 && list.every((w) => paint[w]) ? list : null; };
+  const read = (text) => { const list = text.toLowerCase().split(/[\s,-]+/).filter(Boolean).map(benchloreQuantity.colour); return list.length >= 3 && list.length <= 6 && list.every((w) => paint[w]) ? list : null; };
   return (text) => {
     const list = read(text);
     if (!list) return null;

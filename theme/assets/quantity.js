@@ -1202,6 +1202,7 @@ const benchloreQuantity = (() => {
     reckon: (name, given) => attempt(() => reckon(name, given)),
     formula: (name) => formulas.find((f) => f.name === name),
     series: (name) => series[name],
+    colour: (word) => own(T.colourAlso, word) || word, // of a band, however it is spelled
     fitWords: (f) => W.fits[f],
     packageOf: (code) => { const f = findPackage(code); return f ? size(f.p) + (f.warning ? "; " + f.warning : "") : ""; },
   };

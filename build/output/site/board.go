@@ -250,6 +250,18 @@ func (f boardFrame) size() (w, h float64) {
 	return f.high.X - f.low.X + 2*edgeMargin, f.high.Y - f.low.Y + 2*edgeMargin
 }
 
+// path is the closed line through places of the board.
+func (f boardFrame) path(through []board.Point, side board.Side) string {
+	var b strings.Builder
+	for i, p := range through {
+		x, y := f.at(p, side)
+		b.WriteByte("ML"[min(i, 1)])
+		b.WriteString(num2(x) + " " + num2(y))
+	}
+	b.WriteByte('Z')
+	return b.String()
+}
+
 // nameSizes are the letter heights of designators, mm; a group of each lets the
 // page leave out what would be too small to read.
 var nameSizes = []float64{0.3, 0.5, 0.9, 1.6, 3}
@@ -275,12 +287,7 @@ func (f boardFrame) draw(texts *wording.Texts, b *notebook.Board, side board.Sid
 		corners := p.Corners()
 		x, y := f.at(board.Point{X: p.X, Y: p.Y}, side)
 		at := int(y/patch)*(patches+1) + int(x/patch)
-		for j, c := range corners {
-			x, y := f.at(c, side)
-			bodies[at].WriteByte("MLLL"[j])
-			bodies[at].WriteString(num2(x) + " " + num2(y))
-		}
-		bodies[at].WriteByte('Z')
+		bodies[at].WriteString(f.path(corners[:], side))
 		if len(p.Pins) > 2 {
 			x, y := f.at(board.Point{X: p.Pins[0].X, Y: p.Pins[0].Y}, side)
 			firsts[at].WriteString("M" + num2(x-0.2) + " " + num2(y) + "h.4")
@@ -297,15 +304,10 @@ func (f boardFrame) draw(texts *wording.Texts, b *notebook.Board, side board.Sid
 		names[size].WriteString(`<text x="` + num2(x) + `" y="` + num2(y+0.35*nameSizes[size]) + `">` +
 			html.EscapeString(p.Ref) + `</text>`)
 	}
-	var edge strings.Builder
-	for i, p := range b.Outline {
-		x, y := f.at(p, side)
-		edge.WriteString(map[bool]string{true: "M", false: "L"}[i == 0] + num2(x) + " " + num2(y))
-	}
 	var out strings.Builder
 	label := texts.Say("%s of %s with %s", texts.Say(sideNames[side]), b.Name, texts.Count(count, "%d part", "%d parts"))
-	fmt.Fprintf(&out, `<svg class="board" data-side="%s" role="img" aria-label="%s" viewBox="0 0 %s %s"><path class="edge" d="%sZ"></path>`,
-		side, html.EscapeString(label), num2(w), num2(h), edge.String())
+	fmt.Fprintf(&out, `<svg class="board" data-side="%s" role="img" aria-label="%s" viewBox="0 0 %s %s"><path class="edge" d="%s"></path>`,
+		side, html.EscapeString(label), num2(w), num2(h), f.path(b.Outline, side))
 	for i := range bodies {
 		if bodies[i].Len() > 0 {
 			out.WriteString(`<path class="bodies" d="` + bodies[i].String() + `"></path>`)

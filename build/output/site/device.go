@@ -1,7 +1,6 @@
 package site
 
 import (
-	"cmp"
 	"fmt"
 	"html"
 	"html/template"
@@ -17,6 +16,7 @@ import (
 	"benchlore/build/output/wording"
 	"benchlore/build/reason/boards"
 	cautions "benchlore/build/reason/hazard"
+	"benchlore/schema/board"
 	"benchlore/schema/casefile"
 	"benchlore/schema/diagnostic"
 	"benchlore/schema/terms"
@@ -121,7 +121,7 @@ func (s *site) deviceRecord(p *devicePage, root string, d *notebook.Device) erro
 			continue
 		}
 		v := s.slipView(root, d, &sheet.Slips[i])
-		if slices.ContainsFunc(v.Rows, func(r slipRow) bool { return r.Why.Word != "" }) {
+		if slices.ContainsFunc(sheet.Slips[i].Hits, costly) {
 			p.Slips = append(p.Slips, v)
 		} else {
 			p.OtherSlips = append(p.OtherSlips, v)
@@ -166,13 +166,17 @@ func (s *site) deviceRecord(p *devicePage, root string, d *notebook.Device) erro
 			continue
 		}
 		if sec.Name != "" {
-			p.HTML += "<h2>" + escaped(s.t(cmp.Or(sectionTitles[sec.Name], sec.Name))) + "</h2>\n"
+			p.HTML += "<h2>" + escaped(s.t(sec.Name)) + "</h2>\n"
 		}
 		p.HTML += s.heads(html)
 	}
 	p.HasSheet = p.Opening != "" || len(p.Warnings) > 0 || len(p.Slips) > 0 || p.Total > 0
 	return nil
 }
+
+// costly reports whether hitting a part cost something before, or may: what a part does
+// is not known without a netlist.
+func costly(h boards.Hit) bool { return h.Lost() || h.Important || h.Role == board.Unwired }
 
 func (s *site) slipView(root string, d *notebook.Device, slip *boards.Slips) slipView {
 	v := slipView{Name: slip.Plug.Name, Carries: slip.Plug.Carries, Release: slip.Plug.Release,
@@ -181,7 +185,7 @@ func (s *site) slipView(root string, d *notebook.Device, slip *boards.Slips) sli
 	for i := range slip.Hits[:min(maxHits, len(slip.Hits))] {
 		h := &slip.Hits[i]
 		row := slipRow{Ref: h.Part.Ref, Href: root + boardRef(d, slip.Board, h.Part.Ref),
-			What: strings.TrimSpace(h.Part.Value + " " + h.Part.Package), Does: s.does(h), Gap: fmt.Sprintf("%.1f mm", h.Gap)}
+			What: strings.TrimSpace(h.Part.Value + " " + h.Part.Package), Does: h.Does(s.t), Gap: fmt.Sprintf("%.1f mm", h.Gap)}
 		switch {
 		case h.Lost():
 			row.Why = mark{Word: "lost before", Sign: "▲", Class: "bad"}

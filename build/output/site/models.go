@@ -538,10 +538,10 @@ func (s *site) measurements(c *notebook.Case, v *sectionView) bool {
 	for i := range k.Measurements {
 		m := &k.Measurements[i]
 		j := s.judge.Reading(c, m)
-		j.Limits, j.From = s.limits(j.Limits, j.From)
-		row := measurementRow{Point: m.Point, What: m.What, State: m.State, Expected: cmp.Or(m.Expected, j.Limits),
+		limits, from := s.limits(j)
+		row := measurementRow{Point: m.Point, What: m.What, State: m.State, Expected: cmp.Or(m.Expected, limits),
 			Read: m.Read, Note: m.Note,
-			From: j.From, Guard: j.Guard, Unjudged: j.Unjudged, After: m.When == casefile.After,
+			From: from, Guard: j.Guard, Unjudged: j.Unjudged, After: m.When == casefile.After,
 			Verdict: wording.OfVerdict(j.Verdict), Scale: scale(m.Reading, j), Extra: cellsOf(m.Extra)}
 		v.NoMeter = v.NoMeter || j.Verdict != quantity.NoVerdict && j.Guard == "" && !m.Reading.Over
 		v.Filled.Note = v.Filled.Note || m.Note != ""

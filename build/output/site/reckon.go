@@ -2,7 +2,6 @@ package site
 
 import (
 	"encoding/json"
-	"fmt"
 	"strings"
 
 	"benchlore/schema/quantity"
@@ -36,39 +35,26 @@ func reckonParts() ([]byte, error) {
 // reckonFormulas gives the page the bench formulas, which drills do without, with the names
 // of what goes in and comes out in the notebook's language.
 func (s *site) reckonFormulas() ([]byte, error) {
-	var list []map[string]json.RawMessage
+	var list []map[string]any
 	if err := json.Unmarshal(quantity.FormulasJSON, &list); err != nil {
 		return nil, err
 	}
+	// translate puts a text in the notebook's language beside the English one that differs.
+	translate := func(in map[string]any, english, said string) {
+		if text, _ := in[english].(string); s.t(text) != text {
+			in[said] = s.t(text)
+		}
+	}
 	for _, f := range list {
-		var source string
-		if err := json.Unmarshal(f["source"], &source); err != nil {
-			return nil, err
-		}
-		if text := s.t(source); text != source {
-			said, err := json.Marshal(text)
-			if err != nil {
-				return nil, err
-			}
-			f["from"] = said
-		}
+		translate(f, "source", "from")
 		for _, side := range []string{"inputs", "results"} {
-			var fields []map[string]any
-			if err := json.Unmarshal(f[side], &fields); err != nil {
-				return nil, err
-			}
+			fields, _ := f[side].([]any)
 			for _, x := range fields {
-				for key, english := range map[string]string{"said": fmt.Sprint(x["name"]), "in": fmt.Sprint(x["unit"])} {
-					if text := s.t(english); text != english {
-						x[key] = text
-					}
+				if field, ok := x.(map[string]any); ok {
+					translate(field, "name", "said")
+					translate(field, "unit", "in")
 				}
 			}
-			text, err := json.Marshal(fields)
-			if err != nil {
-				return nil, err
-			}
-			f[side] = text
 		}
 	}
 	return lean("benchloreFormulas", list)

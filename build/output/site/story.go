@@ -56,7 +56,7 @@ func (s *site) story(k *casefile.Case) template.HTML {
 		html.EscapeString(s.t("In order: %s.", strings.Join(said, "; "))), b.String()))
 }
 
-// mapView of a case shows where on its board the parts lie that it speaks of.
+// caseMap shows where on its board the parts lie that it speaks of.
 type caseMap struct {
 	Board link
 	Sides []template.HTML
@@ -115,22 +115,14 @@ func (s *site) caseMap(root string, c *notebook.Case) *caseMap {
 func (s *site) mapSide(b *notebook.Board, side board.Side, refs []string) template.HTML {
 	f := newFrameOf(b.Board)
 	w, h := f.size()
-	var edge, bodies, marks strings.Builder
-	for i, p := range b.Outline {
-		x, y := f.at(p, side)
-		edge.WriteString(map[bool]string{true: "M", false: "L"}[i == 0] + num2(x) + " " + num2(y))
-	}
+	var bodies, marks strings.Builder
 	for i := range b.Parts {
 		p := &b.Parts[i]
 		if p.Side != side || max(p.Size[0], p.Size[1]) < w/40 && !slices.Contains(refs, p.Ref) {
 			continue
 		}
-		for j, c := range p.Corners() {
-			x, y := f.at(c, side)
-			bodies.WriteByte("MLLL"[j])
-			bodies.WriteString(num2(x) + " " + num2(y))
-		}
-		bodies.WriteByte('Z')
+		corners := p.Corners()
+		bodies.WriteString(f.path(corners[:], side))
 	}
 	letter := w / 22
 	for _, ref := range refs {
@@ -144,9 +136,9 @@ func (s *site) mapSide(b *notebook.Board, side board.Side, refs []string) templa
 		fmt.Fprintf(&marks, `<circle cx="%s" cy="%s" r="%s"></circle><text x="%s" y="%s">%s</text>`, num2(x), num2(y), num2(r),
 			num2(min(max(x, letter), w-letter)), num2(below), html.EscapeString(ref))
 	}
-	return template.HTML(fmt.Sprintf(`<svg class="case-map" role="img" aria-label="%s" viewBox="0 0 %s %s" font-size="%s"><path class="edge" d="%sZ"></path><path class="bodies" d="%s"></path>%s</svg>`,
+	return template.HTML(fmt.Sprintf(`<svg class="case-map" role="img" aria-label="%s" viewBox="0 0 %s %s" font-size="%s"><path class="edge" d="%s"></path><path class="bodies" d="%s"></path>%s</svg>`,
 		html.EscapeString(s.t("%s with %s in rings", s.t(sideNames[side]), strings.Join(refs, ", "))), num2(w), num2(h), num2(letter),
-		edge.String(), bodies.String(), marks.String()))
+		f.path(b.Outline, side), bodies.String(), marks.String()))
 }
 
 // pictureLinks turns the names of a case's pictures in a table's cells into links to where

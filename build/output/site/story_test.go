@@ -1,6 +1,7 @@
 package site
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 
@@ -12,6 +13,7 @@ import (
 	"benchlore/build/reason/verdict"
 	"benchlore/schema/board"
 	"benchlore/schema/casefile"
+	"benchlore/schema/quantity"
 )
 
 // TestHeat: each square carries the number of its pair, and the sentence names the
@@ -96,10 +98,12 @@ func TestHeads(t *testing.T) {
 	assert.Equal(t, "<th>Schiene</th><th>Notiz</th><th>drawer</th><td>rail</td>",
 		string(s.heads("<th>rail</th><th>note</th><th>drawer</th><td>rail</td>")))
 	hit := boards.Hit{Role: board.Series, Nets: []string{"+5V", "SRV+"}}
-	assert.Equal(t, "in Reihe, +5V und SRV+", s.does(&hit))
-	for text, want := range map[string]string{"at least 500 Ω": "mindestens 500 Ω", "at most 1 V": "höchstens 1 V",
-		"3 V to 4 V": "3 V bis 4 V", "OL": "OL"} {
-		got, from := s.limits(text, verdict.FromDevice)
+	assert.Equal(t, "in Reihe, +5V und SRV+", hit.Does(s.t))
+	for text, want := range map[string]string{"> 500 Ω": "mindestens 500 Ω", "< 1 V": "höchstens 1 V",
+		"3..4 V": "3 V bis 4 V", "OL": "OL"} {
+		e, err := quantity.ParseExpectation(text)
+		require.NoError(t, err)
+		got, from := s.limits(verdict.Reading{Expectation: e, Limits: verdict.Limits(e, fmt.Sprintf), From: verdict.FromDevice})
 		assert.Equal(t, want, got)
 		assert.Equal(t, "den Referenzwerten des Geräts", from)
 	}

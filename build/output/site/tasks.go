@@ -1,7 +1,6 @@
 package site
 
 import (
-	"cmp"
 	"strings"
 
 	"benchlore/build/notebook"
@@ -31,7 +30,7 @@ func (s *site) boardTasks(root string) (out []taskView) {
 				if slip := &sheet.Slips[i]; slip.Board == b && len(slip.Hits) > 0 && len(photos) > 0 && photos[0].Side == slip.Part.Side {
 					hit := &slip.Hits[0]
 					find = append(find, taskView{Ask: s.t("Find %s on the picture, beside the %s. What does it do?", hit.Part.Ref, slip.Plug.Name),
-						Answer: hit.Words() + ": " + cmp.Or(hit.Does(), s.t("not known")) + ".", At: link{b.Name, at + "#photo=1"}})
+						Answer: hit.Words() + ": " + hit.Does(s.t) + ".", At: link{b.Name, at + "#photo=1"}})
 					break
 				}
 			}

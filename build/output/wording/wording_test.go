@@ -68,7 +68,7 @@ func texts(t *testing.T) []string {
 				add(unquote(t, string(m[1])))
 			}
 			// Maps of texts that a template or another place says.
-			for _, start := range []string{"var classNames = ", "var stepTitles = ", "var sideNames = ", "var columnNames = ", "var sectionTitles = ",
+			for _, start := range []string{"var classNames = ", "var stepTitles = ", "var sideNames = ", "var columnNames = ",
 				"var says = ", "fieldHints    = map[string]string{\"device\"", "hints := map[string]string{", "workHints := map[string]string{"} {
 				if _, rest, ok := bytes.Cut(src, []byte(start)); ok {
 					body, _, _ := bytes.Cut(rest, []byte("}\n"))
@@ -109,6 +109,10 @@ func texts(t *testing.T) []string {
 	}
 	for _, r := range []board.Role{board.Series, board.Shunt, board.Link, board.Grounds, board.TestPoint, board.Connector, board.Many, board.Unwired} {
 		add(string(r))
+	}
+	for _, section := range []string{casefile.FastenerSection, casefile.PlugSection, casefile.ReferenceSection, casefile.SpareSection,
+		casefile.DonorSection, casefile.RailSection, "at least %s", "at most %s", "%s to %s", "and"} { // limits as verdict says them
+		add(section)
 	}
 	add(verdict.NoTolerance)
 	add(verdict.NotDecided)

@@ -1,6 +1,7 @@
 package boards
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 
@@ -78,7 +79,7 @@ func TestNear(t *testing.T) {
 	assert.InDelta(t, 14.25-10-2-0.5, hits[1].Gap, 1e-9)
 	assert.Equal(t, []Touch{{"2026-0001", "replaced", "dried", false}}, hits[2].Touches)
 	assert.Equal(t, "R1 0R 1.0x0.5 mm", hits[1].Words())
-	assert.Contains(t, hits[1].Does(), "V12 and VIN")
+	assert.Contains(t, hits[1].Does(fmt.Sprintf), "V12 and VIN")
 	closer := Near(b.Board, j1, 1.5, nil)
 	require.Len(t, closer, 2, "C1 is 0.8 mm away, R2 1.0, R1 1.75")
 	assert.Equal(t, "R2", closer[0].Part.Ref, "the smaller, although the other is nearer")
@@ -153,6 +154,6 @@ func TestTouchedIsOfTheBoard(t *testing.T) {
 func TestDoesNamesFewNets(t *testing.T) {
 	for count, want := range map[int]string{0: "series", 1: "series, A", 3: "series, A and B and C", 4: "series"} {
 		h := Hit{Role: "series", Nets: []string{"A", "B", "C", "D"}[:count]}
-		assert.Equal(t, want, h.Does())
+		assert.Equal(t, want, h.Does(fmt.Sprintf))
 	}
 }

@@ -58,11 +58,11 @@ func (h *Hit) Words() string {
 	return strings.Join(parts, " ")
 }
 
-// Does says what the part does, with its nets.
-func (h *Hit) Does() string {
-	text := string(h.Role)
+// Does says what the part does, with its nets, in the words that say makes.
+func (h *Hit) Does(say func(format string, args ...any) string) string {
+	text := say(string(h.Role))
 	if n := len(h.Nets); n > 0 && n <= 3 {
-		text += ", " + strings.Join(h.Nets, " and ")
+		text += ", " + strings.Join(h.Nets, " "+say("and")+" ")
 	}
 	return text
 }

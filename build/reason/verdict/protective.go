@@ -136,6 +136,9 @@ func restored(j *Judge, c *notebook.Case, p *casefile.Part) bool {
 			copied.Value = p.Value
 			r = &copied
 		}
+		if fit, ok := j.Part(c, r); ok && fit.Fit == quantity.DoesNotFit {
+			continue // the wrong part again
+		}
 		if again, bad := j.protectivePart(c, r); r.Fitted != "" && (!bad || !again.Protective && again.Fit != quantity.CannotTell) {
 			return true
 		}

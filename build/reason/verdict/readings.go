@@ -145,7 +145,7 @@ func (j *Judge) Reading(c *notebook.Case, m *casefile.Measurement) Reading {
 		}
 	}
 	if r.From != "" {
-		r.Limits = limits(r.Expectation)
+		r.Limits = Limits(r.Expectation, fmt.Sprintf)
 	}
 	read, ok := j.bareDiode(m, r.Expectation)
 	if !ok {
@@ -215,16 +215,18 @@ func function(m *casefile.Measurement) string { return m.What + ", " + m.State }
 // milliampere drops across leads and contacts (common practice, no source).
 var diodeShort = quantity.Decimal{Coef: 1, Exp: -2}
 
-func limits(e quantity.Expectation) string {
+// Limits are the limits of an expectation in words, which say makes, so that a page has
+// them in its language.
+func Limits(e quantity.Expectation, say func(format string, args ...any) string) string {
 	switch {
 	case e.Over:
 		return "OL"
 	case e.Low != nil && e.High != nil:
-		return e.Low.String() + " to " + e.High.String()
+		return say("%s to %s", e.Low.String(), e.High.String())
 	case e.Low != nil:
-		return "at least " + e.Low.String()
+		return say("at least %s", e.Low.String())
 	case e.High != nil:
-		return "at most " + e.High.String()
+		return say("at most %s", e.High.String())
 	}
 	return ""
 }

@@ -12,24 +12,22 @@ import (
 	"benchlore/schema/casefile"
 )
 
-// boardOf is the board of a case as it is being written; ok is false, and the request
-// answered, where there is none.
-func (s *Server) boardOf(w http.ResponseWriter, r *http.Request) (n *notebook.Notebook, c *notebook.Case, b *notebook.Board, ok bool) {
-	n, c, ok = s.find(w, r)
-	if !ok {
-		return nil, nil, nil, false
-	}
-	f, _, _, err := s.read(c)
-	if err != nil || f == nil {
-		s.fail(w, errUnreadable)
-		return nil, nil, nil, false
-	}
-	next := n.With(c, f)
-	if b, ok = next.Board(); !ok {
-		refuse(w, http.StatusUnprocessableEntity, "the notebook has no parts list of this case's board; `benchlore board add` reads one")
-		return nil, nil, nil, false
-	}
-	return n, next, b, true
+// onBoard answers with a case as it is being written and the board that it is about.
+func (s *Server) onBoard(answer func(http.ResponseWriter, *http.Request, *notebook.Notebook, *notebook.Case, *notebook.Board)) http.HandlerFunc {
+	return s.onCase(func(w http.ResponseWriter, r *http.Request, n *notebook.Notebook, c *notebook.Case) {
+		f, _, _, err := s.read(c)
+		if err != nil || f == nil {
+			s.fail(w, errUnreadable)
+			return
+		}
+		next := n.With(c, f)
+		b, ok := next.Board()
+		if !ok {
+			refuse(w, http.StatusUnprocessableEntity, "the notebook has no parts list of this case's board; `benchlore board add` reads one")
+			return
+		}
+		answer(w, r, n, next, b)
+	})
 }
 
 // laid is what became of the points of a picture.
@@ -44,11 +42,7 @@ type laid struct {
 
 // placePicture says how well a picture's points lay it onto the board. It writes nothing: the
 // points are a field of the case as any other.
-func (s *Server) placePicture(w http.ResponseWriter, r *http.Request) {
-	_, c, b, ok := s.boardOf(w, r)
-	if !ok {
-		return
-	}
+func (s *Server) placePicture(w http.ResponseWriter, r *http.Request, _ *notebook.Notebook, c *notebook.Case, b *notebook.Board) {
 	var in struct {
 		File, Side string
 		Points     []pinField
@@ -87,11 +81,7 @@ type pinAsked struct {
 
 // pins lists the pins of a part in order, with what is known of them in a mode and state,
 // for readings that are taken pin after pin.
-func (s *Server) pins(w http.ResponseWriter, r *http.Request) {
-	n, c, b, ok := s.boardOf(w, r)
-	if !ok {
-		return
-	}
+func (s *Server) pins(w http.ResponseWriter, r *http.Request, n *notebook.Notebook, c *notebook.Case, b *notebook.Board) {
 	p, _, err := boards.FindPin(b.Board, r.FormValue("part"))
 	if err != nil {
 		refuse(w, http.StatusUnprocessableEntity, err.Error())
@@ -115,11 +105,7 @@ func (s *Server) pins(w http.ResponseWriter, r *http.Request) {
 
 // pin judges one reading of a pin before it is in the table, so that an odd one is heard
 // while the probe is still there.
-func (s *Server) pin(w http.ResponseWriter, r *http.Request) {
-	n, c, b, ok := s.boardOf(w, r)
-	if !ok {
-		return
-	}
+func (s *Server) pin(w http.ResponseWriter, r *http.Request, n *notebook.Notebook, c *notebook.Case, b *notebook.Board) {
 	row := casefile.Table{Columns: casefile.MeasurementColumns, Rows: [][]string{make([]string, len(casefile.MeasurementColumns))}}
 	for k, column := range casefile.MeasurementColumns {
 		switch column {
@@ -134,9 +120,10 @@ func (s *Server) pin(w http.ResponseWriter, r *http.Request) {
 	}
 	m := &f.Case.Measurements[0]
 	_, learned := s.learned()
-	v := readingVerdict(m, learned.judge.Reading(n.With(c, f), m))
+	next := n.With(c, f)
+	v := readingVerdict(m, learned.judge.Reading(next, m))
 	out := map[string]any{"word": s.say(v.Word), "sign": v.Sign, "odd": false}
-	if j, ok := pins.Judged(n, learned.judge, n.With(c, f), b, m); ok {
+	if j, ok := pins.Judged(n, learned.judge, next, b, m); ok {
 		out["odd"] = j.Odd
 		if v.Sign == "" || v.Sign == "?" {
 			out["word"], out["sign"] = s.say(j.Verdict), ""

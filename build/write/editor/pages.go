@@ -239,7 +239,7 @@ func (s *Server) sheetPage(n *notebook.Notebook, c *notebook.Case, f *casefile.F
 			Table: &tableView{Name: name, Columns: t.Columns, Rows: append(slices.Clone(t.Rows), make([]string, len(t.Columns))),
 				Choices: map[string][]string{}, Lists: map[string]string{}}}
 		if name == "Acceptance" {
-			v.Table.Choices["result"] = []string{"", "passed", "failed", "not done"}
+			v.Table.Choices["result"] = append([]string{""}, casefile.AcceptanceResults...)
 		}
 		p.WorkOpen = p.WorkOpen || len(t.Rows) > 0 || v.Text != ""
 		p.Work = append(p.Work, v)

@@ -585,7 +585,11 @@ func (i *Interview) cellChoices(section, column string) []Choice {
 		case "Findings":
 			return choicesOf(i.n.Terms, terms.Result)
 		case "Acceptance":
-			return []Choice{{"passed", ""}, {"failed", ""}, {"not done", ""}}
+			var list []Choice
+			for _, result := range casefile.AcceptanceResults {
+				list = append(list, Choice{result, ""})
+			}
+			return list
 		}
 	case "action":
 		return choicesOf(i.n.Terms, terms.Action)
