@@ -108,3 +108,10 @@ func TestHeads(t *testing.T) {
 		assert.Equal(t, "den Referenzwerten des Geräts", from)
 	}
 }
+
+// TestCostly: a plug counts as quiet only where each part beside it is known to be so.
+func TestCostly(t *testing.T) {
+	assert.False(t, costly(boards.Hit{Role: board.Shunt}))
+	assert.True(t, costly(boards.Hit{Role: board.Series, Important: true}))
+	assert.True(t, costly(boards.Hit{Role: board.Unwired}), "no netlist tells what it does")
+}
