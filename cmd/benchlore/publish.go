@@ -31,8 +31,7 @@ published.`,
 			if out == "" {
 				return usagef("--out is missing: the folder to write the site to")
 			}
-			// A big notebook is held in memory: a third less of it for a tenth more time.
-			debug.SetGCPercent(50)
+			// A big notebook is held in memory: this much less of it costs a tenth of the time.
 			debug.SetMemoryLimit(memoryFor(0))
 			n, err := loadJudged(folder(args))
 			if err != nil {

@@ -90,13 +90,27 @@ var Fields = []Field{
 	{"source.credit", Line, "", ""},
 }
 
-// FieldAt returns the field with the path.
+// intakeKey is the mapping that [Intake] hangs on.
+var intakeKey = []string{privateWord, "intake"}
+
+// Intake is what is taken down when a device is handed over. It hangs on the key
+// private:, so it stays in the file; only who writes the case sees it, and [Case] has
+// no place for it.
+var Intake = []Field{
+	{"private.intake.condition", Prose, "", "Condition"},
+	{"private.intake.accessories", Prose, "", "Accessories"},
+	{"private.intake.data", Prose, "", "Data on the device"},
+	{"private.intake.words", Prose, "", "The owner’s words"},
+}
+
+// FieldAt returns the field with the path, of [Fields] or [Intake].
 func FieldAt(path string) (Field, bool) {
-	i := slices.IndexFunc(Fields, func(f Field) bool { return f.Path == path })
-	if i < 0 {
-		return Field{}, false
+	for _, list := range [][]Field{Fields, Intake} {
+		if i := slices.IndexFunc(list, func(f Field) bool { return f.Path == path }); i >= 0 {
+			return list[i], true
+		}
 	}
-	return Fields[i], true
+	return Field{}, false
 }
 
 // Key is the top-level key that the field hangs on.

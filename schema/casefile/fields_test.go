@@ -362,3 +362,47 @@ func FuzzSetLeaf(f *testing.F) {
 		}
 	})
 }
+
+// TestIntake writes what was taken down at the counter, reads it back, and takes it out
+// again; what is not written by it stays, and nothing of it is public.
+func TestIntake(t *testing.T) {
+	const head, rest = "---\ncase: 2026-0001\ntitle: Lamp dark\ndevice: {kind: lamp}\nopened: 2026-01-02\nsymptoms: [flicker] # all day\n",
+		"---\n## Symptom\n\nDark.\n"
+	const words = "It \"went\" dark, {twice}: #1\nand again"
+	for name, private := range map[string]string{"none": "", "a note beside it": "private: {till: drawer 3}\n",
+		"over lines": "private:\n  till: drawer 3 # left\n", "empty": "private:\n", "begun": "private: {intake: {data: may be looked at}}\n"} {
+		t.Run(name, func(t *testing.T) {
+			src := head + private + rest
+			f, list := Parse("2026-0001.md", []byte(src))
+			require.Empty(t, list)
+			for _, x := range Intake {
+				next, err := f.SetLeaf(x.Path, words)
+				require.NoError(t, err, x.Path)
+				assert.Equal(t, words, next.Value(x.Path))
+				f = next
+			}
+			assert.Equal(t, strings.Contains(private, "drawer 3"), f.Value("private.till") == "drawer 3")
+			public, err := Public(f.Bytes())
+			require.NoError(t, err)
+			assert.NotContains(t, string(public), "went")
+			assert.Contains(t, string(public), "symptoms: [flicker] # all day\n")
+			for _, x := range Intake {
+				f, err = f.SetLeaf(x.Path, "")
+				require.NoError(t, err, x.Path)
+			}
+			assert.NotContains(t, string(f.Bytes()), "went")
+			assert.Equal(t, strings.Contains(private, "drawer 3"), strings.Contains(string(f.Bytes()), "drawer 3"))
+		})
+	}
+	for name, private := range map[string]string{"text": "private: ask for the key\n", "list": "private: [ask, wait]\n",
+		"intake as text": "private: {intake: came by post}\n"} {
+		t.Run("refused: "+name, func(t *testing.T) {
+			f, list := Parse("2026-0001.md", []byte(head+private+rest))
+			require.Empty(t, list)
+			for _, text := range []string{words, ""} {
+				_, err := f.SetLeaf("private.intake.words", text)
+				require.ErrorContains(t, err, "holds something else already")
+			}
+		})
+	}
+}

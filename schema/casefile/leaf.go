@@ -89,10 +89,31 @@ func (f *File) SetLeaf(path, text string) (*File, error) {
 	if err != nil {
 		return nil, err
 	}
+	if field.Key() == privateWord {
+		if err := f.roomForIntake(); err != nil {
+			return nil, err
+		}
+	}
 	if value == "" && field.Kind == Words && path == "symptoms" {
 		value = "[]" // an open case says that it has none yet
 	}
 	return f.putLeaf(strings.Split(path, "."), value)
+}
+
+// roomForIntake refuses where something of the writer's own stands in place of the
+// mapping that the intake hangs on: it would be overwritten.
+func (f *File) roomForIntake() error {
+	n := f.tree()
+	for _, step := range intakeKey {
+		if n = child(n, step); n == nil {
+			return nil
+		}
+		if n.Kind != yaml.MappingNode && (n.Kind != yaml.ScalarNode || textOf(n) != "") {
+			return fmt.Errorf("%s: holds something else already; write the intake in the source, as %s: {intake: {condition: …}}",
+				step, privateWord)
+		}
+	}
+	return nil
 }
 
 // putLeaf puts YAML of one line at a path of keys and indexes, or takes out what
@@ -308,7 +329,7 @@ func leafRank(at []string, key string) int {
 	if where := strings.Join(at, "."); where == "photos" || strings.HasPrefix(where, "photos.") {
 		order = []string{"file", "caption", "marks", "compare", "x", "y", "label", "shape", "to"}
 	} else {
-		for _, x := range Fields {
+		for _, x := range slices.Concat(Fields, Intake) {
 			if rest, ok := strings.CutPrefix(x.Path, where+"."); ok {
 				order = append(order, rest)
 			}

@@ -116,7 +116,7 @@ func texts(t *testing.T) []string {
 	}
 	add(verdict.NoTolerance)
 	add(verdict.NotDecided)
-	for _, f := range casefile.Fields {
+	for _, f := range slices.Concat(casefile.Fields, casefile.Intake) {
 		if f.Label != "" {
 			add(f.Label)
 		}

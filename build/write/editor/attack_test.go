@@ -703,3 +703,25 @@ func TestComebackAndClose(t *testing.T) {
 	assert.Equal(t, "2026-0018", next.File.Case.Returns)
 	assert.Equal(t, "ostrelle-rm3", next.File.Case.Device.ID)
 }
+
+// TestIntakeStaysInTheFile: what is taken down at the counter is on the sheet and in
+// the case's file, and on no page that is shown to others.
+func TestIntakeStaysInTheFile(t *testing.T) {
+	x := serveIt(t, Options{})
+	const words = "Zqplanted, it hums since the move."
+	change, _ := json.Marshal(map[string]any{"changes": map[string]Change{"private.intake.words": {"", words},
+		"private.intake.data": {"", "not asked, zqplanted"}}})
+	code, _, _ := x.do(ask{path: "/write/case/2026-0018/change", kind: "application/json", body: string(change)})
+	require.Equal(t, http.StatusOK, code)
+	_, sheet, _ := x.do(ask{method: http.MethodGet, path: "/write/case/2026-0018"})
+	assert.Contains(t, sheet, ">"+words+"</textarea>")
+	assert.Contains(t, sheet, `<details id="intake" open>`)
+	have, err := x.s.store.Read(loaded(t, x.dir, "2026-0018").Path)
+	require.NoError(t, err)
+	assert.Contains(t, string(have), words)
+	for _, page := range []string{"/cases/2026-0018.html", "/data/2026-0018.json", "/search.html", "/index.html"} {
+		code, body, _ := x.do(ask{method: http.MethodGet, path: page})
+		require.Equal(t, http.StatusOK, code, page)
+		assert.NotContains(t, strings.ToLower(body), "zqplanted", page)
+	}
+}

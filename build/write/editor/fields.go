@@ -28,7 +28,7 @@ const (
 // FieldsOf reads the fields of a case.
 func FieldsOf(f *casefile.File) Fields {
 	out := Fields{}
-	for _, x := range casefile.Fields {
+	for _, x := range slices.Concat(casefile.Fields, casefile.Intake) {
 		if x.Label != "" && x.Kind != casefile.Pictures {
 			out[x.Path] = f.Value(x.Path)
 		}

@@ -89,7 +89,11 @@ var (
 		"before": "dropped, liquid, storm, repair elsewhere …", "hazards": "mains, lithium, hot air …",
 		"barrier": "only where it was given up", "confirmed": "how the repair was proved",
 		"fasteners.reason": "where the two differ", "returns": "the earlier case",
-		"followed": "last day known to work", "tags": "with commas between"}
+		"followed": "last day known to work", "tags": "with commas between",
+		"private.intake.condition":   "scratches, cracks, missing screws, what was opened before",
+		"private.intake.accessories": "what was handed over with it",
+		"private.intake.data":        "what the owner agreed to: kept, may be erased, may be looked at; not asked is an answer too",
+		"private.intake.words":       "as they said it; who the owner is stays out of the notebook"}
 )
 
 type tableView struct {
@@ -116,7 +120,8 @@ type sheetPage struct {
 	Opening                               []string
 	Checked                               checked
 	Stop                                  string // shown while [checked.Stop]
-	First, Cause, End                     []field
+	First, Intake, Cause, End             []field
+	IntakeOpen                            bool
 	Sections, Work                        []sectionView
 	WorkOpen                              bool
 	Photos                                []photoField
@@ -176,6 +181,11 @@ func (s *Server) sheetPage(n *notebook.Notebook, c *notebook.Case, f *casefile.F
 			options = append(options, option{value, value + " (not a known word)"})
 		}
 		return options
+	}
+	for _, x := range casefile.Intake {
+		one := field{Name: x.Path, Label: x.Label, Value: fields[x.Path], Hint: fieldHints[x.Path], Kind: "area", Wide: true}
+		p.IntakeOpen = p.IntakeOpen || one.Value != ""
+		p.Intake = append(p.Intake, one)
 	}
 	for _, x := range casefile.Fields {
 		if x.Label == "" || x.Kind == casefile.Pictures {
