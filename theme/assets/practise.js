@@ -37,7 +37,35 @@
     if (!r) return say("new");
     return r.due <= benchloreProgress.today() ? say("due since %s", r.due) : say("again on %s", r.due);
   };
+  /* The map of what was learned: a row for each place of the book's exercises. */
+  const group = (list, key) => {
+    const groups = new Map();
+    for (const x of list) {
+      if (!groups.has(key(x))) groups.set(key(x), []);
+      groups.get(key(x)).push(x);
+    }
+    return groups;
+  };
+  function showMap() {
+    const places = group(book.entries, (e) => e.at);
+    const faults = (list) => [...group(list, (e) => e.fault)].map(([fault, of]) => (data.faults[fault] ?? fault) + (of.length > 1 ? " × " + of.length : "")).join(", ");
+    const cell = (list, sign, className) => {
+      if (list.length === 0) return "";
+      const box = element("span"), count = element("span", "", "mark mark-" + className), s = element("span", sign);
+      s.setAttribute("aria-hidden", "true");
+      count.append(s, " " + list.length);
+      box.append(count, " " + (sign === "·" ? "" : faults(list))); // what is not met yet is not told
+      return box;
+    };
+    const rows = [...places].sort(([a, x], [b, y]) => y.length - x.length || (a < b ? -1 : 1)).map(([at, list]) => {
+      const state = group(list, (e) => { const r = progress.cases[e.id]; return !r ? "new" : r.last >= 3 ? "found" : "missed"; });
+      return [data.places[at] ?? at, cell(state.get("found") ?? [], "●", "good"), cell(state.get("missed") ?? [], "▲", "bad"), cell(state.get("new") ?? [], "·", "plain")];
+    });
+    byID("map").replaceChildren(table(say("By place"), [say("Place"), say("Found"), say("Missed"), say("Not met yet")], rows));
+    byID("map").parentElement.hidden = rows.length === 0;
+  }
   function showList() {
+    showMap();
     const choice = next(progress, book.entries, benchloreProgress.today());
     byID("next").hidden = choice === null;
     byID("why-next").textContent = choice === null ? say("No closed case is fit for practice yet. The command benchlore check --teach says what each lacks.") :
@@ -95,7 +123,7 @@
     return dl;
   }
   function table(label, columns, rows) {
-    const scroll = element("div", "", "scroll"), t = element("table"), head = element("tr"), body = element("tbody");
+    const scroll = element("div", "", "scroll rows"), t = element("table"), head = element("tr"), body = element("tbody");
     scroll.role = "region";
     scroll.tabIndex = 0;
     scroll.setAttribute("aria-label", label);
@@ -104,7 +132,7 @@
       const tr = element("tr");
       cells.forEach((c, i) => {
         const cell = element(i === 0 ? "th" : "td");
-        if (i === 0) cell.scope = "row";
+        if (i === 0) cell.scope = "row"; else cell.dataset.label = columns[i];
         cell.append(c);
         tr.append(cell);
       });

@@ -22,6 +22,7 @@ const (
 	Safety    Sort = "safety"
 	Measuring Sort = "measuring"
 	Drill     Sort = "drill"
+	Hands     Sort = "hands"  // one of [Crafts]
 	Boards    Sort = "boards" // where the notebook has the files of one
 	Cases     Sort = "cases"
 	Own       Sort = "own" // a page of the workshop
@@ -63,13 +64,24 @@ const unpowered = 3
 
 const measuring = "measuring-"
 
+// afterBoards is the craft that comes after the page about boards, where there is one:
+// a case is written when the rest is known.
+const afterBoards = "writing-a-case"
+
 // builtIn lists the ids of the built-in steps in their usual order.
 func builtIn() []string {
 	ids := []string{safetyID}
 	for _, q := range quantities {
 		ids = append(ids, measuring+q)
 	}
-	return append(append(ids, Drills...), "boards", "cases")
+	ids = append(ids, Drills...)
+	for _, c := range Crafts {
+		if c.ID == afterBoards {
+			ids = append(ids, "boards")
+		}
+		ids = append(ids, c.ID)
+	}
+	return append(ids, "cases")
 }
 
 // shown is how many readings a page asks about.
@@ -96,9 +108,13 @@ func Steps(n *notebook.Notebook, j *verdict.Judge, entries []practice.Entry) []S
 		byID[id] = Step{ID: id, Sort: Drill}
 		usual = append(usual, id)
 	}
-	if slices.ContainsFunc(n.Devices, func(d *notebook.Device) bool { return len(d.Boards) > 0 }) {
-		byID["boards"] = Step{ID: "boards", Sort: Boards}
-		usual = append(usual, "boards")
+	for _, c := range Crafts {
+		if c.ID == afterBoards && slices.ContainsFunc(n.Devices, func(d *notebook.Device) bool { return len(d.Boards) > 0 }) {
+			byID["boards"] = Step{ID: "boards", Sort: Boards}
+			usual = append(usual, "boards")
+		}
+		byID[c.ID] = Step{ID: c.ID, Sort: Hands}
+		usual = append(usual, c.ID)
 	}
 	entries = slices.Clone(entries)
 	slices.SortStableFunc(entries, func(a, b practice.Entry) int { return cmp.Compare(b.Common, a.Common) })

@@ -37,11 +37,18 @@ func TestBoardTasks(t *testing.T) {
 	var got []string
 	for _, task := range s.boardTasks("../") {
 		got = append(got, task.At.Text+": "+task.Ask+" "+task.Answer)
+		right := 0
+		for _, o := range task.Options {
+			if o.Right {
+				right++
+			}
+		}
+		assert.True(t, right == 1 && len(task.Options) > 1 || len(task.Options) == 0, task.Ask)
 	}
 	assert.Contains(t, got, "N8 main rev 4: +3V3 and VIN_F read 0 V. Which is the first that fails, and what is checked there? "+
 		"VIN_F: the other is made from it. VIN_F to ground without power; VIN, which it is made from: 12 V ±10 %; F1, which makes it.")
-	assert.Contains(t, got, "N8 main rev 4: U4.1, resistance, off: which boards were odd there, and what do others show? "+
-		"2024-0013: 8 Ω, low. 2024-0004: 5 Ω, low.")
+	assert.Contains(t, got, "HB4 main rev 3: U4.7, voltage, on: good boards show 3.28 V on one board, this one read 0.1 V. What is that? "+
+		"2026-0022: 0.1 V, low.")
 	assert.Contains(t, got, "N8 main rev 4: Find L1 on the picture, beside the 12 V socket. What does it do? "+
 		"L1 220R@100MHz 3 A 0805: series, VIN_F and VIN_S.")
 }

@@ -289,6 +289,15 @@ func TestPracticeInThePage(t *testing.T) {
 	// Reloaded, it is still there; a file of another kind changes nothing; its own is taken.
 	b.Do(t, chromedp.Navigate("about:blank"), chromedp.Navigate(fileURL(out, "practise.html")))
 	waitFor(t, b, `document.getElementById("so-far").textContent.startsWith("10 of ")`)
+	places := map[string]bool{}
+	for _, e := range entries {
+		places[e.At] = true
+	}
+	assert.Equal(t, len(places), eval[int](t, b, `document.querySelectorAll("#map tbody tr").length`))
+	for column, want := range map[int]int{2: 5, 3: 5, 4: len(entries) - 10} { // right in even cases
+		assert.Equal(t, want, eval[int](t, b, fmt.Sprintf(`[...document.querySelectorAll("#map tbody tr > :nth-child(%d)")].reduce((n, c) => n + (Number(/\d+/.exec(c.textContent)?.[0]) || 0), 0)`, column)), column)
+	}
+	b.Shot(t, "practise-map-phone")
 	load := func(text string) {
 		_ = eval[any](t, b, `(() => { const f = new File([`+jsonOf(t, text)+
 			`], "practice.json"), d = new DataTransfer(), i = document.getElementById("load-progress"); d.items.add(f); i.files = d.files; i.dispatchEvent(new Event("change")); })()`)
@@ -535,4 +544,58 @@ func TestOtherLanguages(t *testing.T) {
 			assert.Contains(t, eval[string](t, b, `document.querySelector("main").textContent`), c.safety)
 		})
 	}
+}
+
+// TestAnswersAreKept: questions of a step are answered by keyboard, the first answer is
+// kept however often one answers, and the last page tells what was learned and is a sheet
+// to sign.
+func TestAnswersAreKept(t *testing.T) {
+	t.Parallel()
+	b := startBrowser(t)
+	out := filepath.Join(t.TempDir(), "site")
+	publish(t, example(t), out)
+	b.Do(t, chromedp.EmulateViewport(390, 844), chromedp.Navigate(fileURL(out, "path/learned.html")))
+	assert.Equal(t, 0, eval[int](t, b, `[...document.querySelectorAll(".learned .done")].filter((d) => d.textContent !== "–").length`))
+	_ = eval[any](t, b, `(() => { const p = benchloreProgress.load(); p.safety = "2026-01-02"; p.cases["2025-0001"] = { times: 1, ease: 2.5, interval: 1, due: "2026-01-03", last: 5, missed: 0 }; benchloreProgress.save(p); localStorage.setItem("benchlore-steps " + document.body.dataset.workshop, '["values"]'); })()`)
+	choose := func(question int, right bool) {
+		id := eval[string](t, b, fmt.Sprintf(`[...document.querySelectorAll("[data-question]")[%d].querySelectorAll("input")].find((o) => (o.dataset.right === "yes") === %t).id`, question, right))
+		b.Do(t, chromedp.Focus(chromedp.CSS("#"+id)), chromedp.KeyEvent(" "))
+	}
+	said := func() string { return eval[string](t, b, `document.getElementById("asked").textContent`) }
+	b.Do(t, chromedp.Navigate(fileURL(out, "path/soldering.html")))
+	waitFor(t, b, `!document.getElementById("gated").hidden`)
+	b.Shot(t, "step-soldering-phone")
+	assert.Empty(t, said())
+	choose(0, false)
+	assert.Equal(t, "1 of 2 answered, 0 of them right at first.", said())
+	assert.Contains(t, eval[string](t, b, `document.querySelector("[data-question] .answer").textContent`), "not so")
+	choose(0, true)
+	assert.Equal(t, "1 of 2 answered, 0 of them right at first.", said(), "the first answer stays")
+	choose(1, true)
+	assert.Equal(t, "2 of 2 answered, 1 of them right at first.", said())
+	b.Do(t, chromedp.Focus(chromedp.CSS("#step-done")), chromedp.KeyEvent("\r"))
+	for _, step := range []string{"measuring-voltage", "boards"} {
+		b.Do(t, chromedp.Navigate(fileURL(out, "path/"+step+".html")))
+		waitFor(t, b, `!document.getElementById("gated").hidden`)
+		b.Shot(t, "step-"+step+"-phone")
+		assert.Greater(t, eval[int](t, b, `document.querySelectorAll("[data-question] fieldset").length`), 1)
+		assert.Equal(t, 0, eval[int](t, b, `[...document.querySelectorAll("[data-question] fieldset")].filter((f) => f.querySelectorAll("[data-right=yes]").length !== 1 || f.querySelectorAll("input").length < 2).length`), "one right answer among several")
+		assert.Zero(t, eval[float64](t, b, `document.documentElement.scrollWidth - document.documentElement.clientWidth`))
+	}
+	b.Do(t, chromedp.Navigate(fileURL(out, "path/measuring-voltage.html")))
+	assert.Contains(t, eval[string](t, b, `document.querySelector("[data-ordered]").textContent`), "open", "a meter may show nothing")
+	b.Do(t, chromedp.Navigate(fileURL(out, "path/learned.html")))
+	waitFor(t, b, `!document.getElementById("way-said").hidden`)
+	row := func(step string) string {
+		return eval[string](t, b, `[...document.querySelectorAll('[data-step="`+step+`"] td')].map((c) => c.textContent).join("|")`)
+	}
+	assert.Equal(t, "✓ "+time.Now().Format(time.DateOnly)+"|1 of 2|", row("soldering"))
+	assert.Equal(t, "✓ done|–|", row("values"), "of an older list without days")
+	assert.Equal(t, "–|–|", row("the-scope"))
+	assert.Contains(t, eval[string](t, b, `document.getElementById("practised").textContent`), "1 cases, 1 of them found when last tried, 1 due today")
+	b.Shot(t, "step-learned-phone")
+	b.Do(t, chromedp.EmulateViewport(1000, 1200), command(emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: "print"}))
+	assert.True(t, eval[bool](t, b, `getComputedStyle(document.querySelector("td.paper")).display === "table-cell"`), "room to sign")
+	b.Shot(t, "step-learned-print")
+	assert.Empty(t, b.Problems)
 }

@@ -2,15 +2,18 @@ package site
 
 import (
 	"bytes"
+	"hash/fnv"
 	"html/template"
 	"io/fs"
 	"path"
+	"strconv"
 	"strings"
 
 	"benchlore/build/learn/firstweeks"
 	"benchlore/build/learn/practice"
 	"benchlore/build/output/wording"
 	cautions "benchlore/build/reason/hazard"
+	"benchlore/schema/quantity"
 	"benchlore/schema/terms"
 	"benchlore/theme"
 )
@@ -32,16 +35,42 @@ type careView struct {
 	Care []string
 }
 
-// taskView is something to find out on a board, with what comes out.
-type taskView struct {
-	Ask, Answer string
-	At          link
+// choiceView is a question with answers to choose from; what is said when it was answered,
+// or looked at without an answer, comes after it.
+type choiceView struct {
+	Key     string // the same as long as the question is
+	At      *link  // where it is to be found out
+	Ask     string
+	Options []choice
+	Ordered bool // the options stand in their usual order; others are shuffled
+	Answer  string
+	Mark    *mark
+	Case    *link
 }
 
-type readingView struct {
-	Where, Expected, Read, Guard string
-	Verdict                      mark
-	Case                         link
+type choice struct {
+	Text  string
+	Right bool
+}
+
+// newChoice makes a question from its right answer and wrong ones, if there are any.
+func newChoice(ask, right string, wrong []string, answer string) choiceView {
+	c := choiceView{Key: keyOf(ask), Ask: ask, Answer: answer}
+	if len(wrong) == 0 {
+		return c // nothing to choose from; it is looked at
+	}
+	c.Options = []choice{{right, true}}
+	for _, w := range wrong {
+		c.Options = append(c.Options, choice{w, false})
+	}
+	return c
+}
+
+// keyOf is short and the same for the same question.
+func keyOf(question string) string {
+	h := fnv.New32a()
+	_, _ = h.Write([]byte(question))
+	return strconv.FormatUint(uint64(h.Sum32()), 36)
 }
 
 type stepPage struct {
@@ -54,11 +83,29 @@ type stepPage struct {
 	HTML              template.HTML
 	Hazards           []careView
 	Questions         []questionView
-	Readings          []readingView
+	Choices           []choiceView
+	Judging, Finding  bool // what the choices are about: readings of the shop, its boards
 	Cases             []counted
-	Tasks             []taskView
 	Before, Next      *link
 	Safety            link
+}
+
+// learnedPath is the last page of the way.
+const learnedPath = "path/learned.html"
+
+type learnedPage struct {
+	Frame frame
+	Steps []stepItem
+}
+
+// learnedPage says what was learned and what comes next, and is the sheet to sign.
+func (s *site) learnedPage(steps []stepItem) learnedPage {
+	p := learnedPage{Frame: s.frame("../", s.t("What was learned"))}
+	for _, step := range steps {
+		step.Href = "../" + step.Href
+		p.Steps = append(p.Steps, step)
+	}
+	return p
 }
 
 func stepPath(id string) string { return "path/" + id + ".html" }
@@ -71,7 +118,7 @@ func (s *site) pathJobs(entries []practice.Entry) []job {
 	for _, step := range steps {
 		p.Steps = append(p.Steps, stepItem{step.ID, s.stepTitle(step), stepPath(step.ID), s.stepWhy(step)})
 	}
-	jobs := []job{s.page("path.html", "path", always(p))}
+	jobs := []job{s.page("path.html", "path", always(p)), s.page(learnedPath, "learned", always(s.learnedPage(p.Steps)))}
 	for i := range steps {
 		jobs = append(jobs, s.page(stepPath(steps[i].ID), "step", func() (any, error) { return s.stepPage(steps, i) }))
 	}
@@ -85,7 +132,8 @@ var stepTitles = map[string]string{
 	"measuring-capacitance": "Measuring capacitance", "measuring-frequency": "Measuring frequency",
 	"measuring-temperature": "Measuring temperature", "values": "Reading values",
 	"markings-capacitors": "Markings of capacitors", "markings-resistors": "Markings of resistors", "cases": "Repairs, from common to rare",
-	"boards": "Reading a board",
+	"boards": "Reading a board", "soldering": "Soldering", "the-scope": "The oscilloscope",
+	"finding-shorts": "Finding shorts", "writing-a-case": "Writing a good case",
 }
 
 func (s *site) stepTitle(step firstweeks.Step) string {
@@ -108,6 +156,16 @@ func (s *site) stepWhy(step firstweeks.Step) string {
 			"Next, since %d readings of this shop are of this kind.")
 	case firstweeks.Drill:
 		return s.t("Next, since every reading is compared with a value that somebody wrote short.")
+	case firstweeks.Hands:
+		switch step.ID {
+		case "soldering":
+			return s.t("Next, since most repairs end with a joint.")
+		case "the-scope":
+			return s.t("Next, since a meter does not see what is short.")
+		case "finding-shorts":
+			return s.t("Next, since a low rail says little about its reason.")
+		}
+		return s.t("Next, since what is not written is looked for again.")
 	case firstweeks.Boards:
 		return s.t("Next, since a board answers most questions before it is touched.")
 	case firstweeks.Cases:
@@ -125,8 +183,11 @@ func (s *site) stepPage(steps []firstweeks.Step, at int) (stepPage, error) {
 	p := stepPage{Frame: s.frame(root, s.stepTitle(step)), ID: step.ID, Number: at + 1, Of: len(steps), Title: s.stepTitle(step), Why: s.stepWhy(step),
 		Gated: step.Sort != firstweeks.Safety, Safety: link{s.stepTitle(steps[0]), root + stepPath(steps[0].ID)}}
 	neighbour := func(i int) *link {
-		if i < 0 || i >= len(steps) {
+		switch {
+		case i < 0:
 			return nil
+		case i == len(steps):
+			return &link{s.t("What was learned"), root + learnedPath}
 		}
 		return &link{s.stepTitle(steps[i]), root + stepPath(steps[i].ID)}
 	}
@@ -144,12 +205,9 @@ func (s *site) stepPage(steps []firstweeks.Step, at int) (stepPage, error) {
 		s.safety(&p, root)
 	case firstweeks.Measuring:
 		p.Cautions = s.cautions(root, cautions.Of(s.n, measuringHazards[step.ID]))
+		p.Judging = true
 		for _, r := range step.Readings {
-			where := []string{r.Case.Device.Name(s.n.Terms), r.Point, r.State}
-			p.Readings = append(p.Readings,
-				readingView{Where: strings.Join(where, ", "), Expected: r.Expected, Read: r.Read, Guard: r.Guard,
-					Verdict: wording.OfVerdict(r.Verdict),
-					Case:    link{r.Case.ID(), root + casePath(r.Case)}})
+			p.Choices = append(p.Choices, s.readingChoice(root, r))
 		}
 	case firstweeks.Drill:
 		p.Drill = step.ID
@@ -162,11 +220,38 @@ func (s *site) stepPage(steps []firstweeks.Step, at int) (stepPage, error) {
 		}
 	case firstweeks.Boards:
 		p.Cautions = s.cautions(root, cautions.Of(s.n, []string{"esd", "stored-charge"}))
-		p.Tasks = s.boardTasks(root)
+		p.Choices, p.Finding = s.boardTasks(root), true
+	case firstweeks.Hands:
+		craft, _ := firstweeks.CraftOf(step.ID)
+		p.Cautions = s.cautions(root, cautions.Of(s.n, craft.Hazards))
+		for _, q := range craft.Questions {
+			var wrong []string
+			for _, w := range q.Wrong {
+				wrong = append(wrong, s.t(w))
+			}
+			p.Choices = append(p.Choices, newChoice(s.t(q.Ask), s.t(q.Right), wrong, s.t(q.Right)))
+		}
 	case firstweeks.Own:
 		p.Cautions = s.cautions(root, cautions.OfText(s.n, string(source)))
 	}
 	return p, nil
+}
+
+// verdicts are what a reading can be, in the order in which they are offered.
+var verdicts = []quantity.Verdict{quantity.In, quantity.Low, quantity.High, quantity.Open, quantity.Short, quantity.Reversed,
+	quantity.TooClose}
+
+// readingChoice asks what a reading of this shop is against its limits.
+func (s *site) readingChoice(root string, r firstweeks.Reading) choiceView {
+	where := strings.Join([]string{r.Case.Device.Name(s.n.Terms), r.Point, r.State}, ", ")
+	m := wording.OfVerdict(r.Verdict)
+	c := choiceView{Ask: where + ": " + s.t("expected %s, read %s", r.Expected, r.Read), Ordered: true, Answer: r.Guard, Mark: &m,
+		Case: &link{r.Case.ID(), root + casePath(r.Case)}}
+	c.Key = keyOf(c.Ask)
+	for _, v := range verdicts {
+		c.Options = append(c.Options, choice{s.t(v.String()), v == r.Verdict})
+	}
+	return c
 }
 
 // measuringHazards are what a kind of measurement calls for.

@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"benchlore/build/learn/firstweeks"
 	"benchlore/build/reason/verdict"
 	"benchlore/schema/board"
 	"benchlore/schema/casefile"
@@ -91,6 +92,13 @@ func texts(t *testing.T) []string {
 		for _, l := range p.Limits {
 			add(l.What)
 			add(l.Limit)
+		}
+	}
+	for _, c := range firstweeks.Crafts {
+		for _, q := range c.Questions {
+			for _, s := range append(q.Wrong, q.Ask, q.Right) {
+				add(s)
+			}
 		}
 	}
 	for _, s := range inScripts() {
