@@ -51,7 +51,7 @@
     view = [...whole];
     for (const s of [0, 1]) if (drawings[s]) prepare(s);
     byID("tools").hidden = false;
-    byID("finding").hidden = false;
+    delete byID("finding").dataset.waiting;
     byID("keys").hidden = false;
     byID("turn").hidden = !drawings[1];
     byID("turn").addEventListener("click", turnOver);

@@ -112,7 +112,7 @@
     const mine = ++turn, current = () => mine === turn;
     const query = input.value.slice(0, 2000), filters = { ...wanted };
     const ask = document.getElementById("triage-this");
-    ask.hidden = query.trim() === "";
+    if (query.trim() === "") ask.hidden = true;
     ask.querySelector("a").href = "triage.html#" + new URLSearchParams({ said: query.trim() });
     const nothing = query.trim() === "" && Object.keys(filters).length === 0 && !narrow.open;
     document.getElementById("unasked").hidden = !nothing;
@@ -138,6 +138,7 @@
       }
       if (!current()) return;
       results.replaceChildren(...entries);
+      ask.hidden = query.trim() === "";
       const means = answer.meant.length ? " " + say("Read as: %s.", answer.meant.map((id) => rank.symptoms[id] ?? id).join(", ")) : "";
       status.textContent = (answer.total === 0 ? say("Nothing found.") + " " + (near.length ? say("Known words near it: %s.", near.join(", ")) : say("Try fewer or other words.")) :
         !answer.close ? say("Nothing here is close. These share a word:") : answer.total === 1 ? say("1 case.") : answer.total > limit ? say("%s cases, the best %s shown.", answer.total, limit) : say("%s cases.", answer.total)) + means;

@@ -58,10 +58,12 @@
     for (const key of ["faults", "places", "hazards"]) data[key] = { ...x[key], ...data[key] };
     model = benchloreTriage(data.model, "", x.starter);
   };
+  // ready shows the page once what it lays out is there.
+  const ready = () => { delete byID("sides").dataset.waiting; };
   const teach = async (then) => {
     if (teaching) return;
     teaching = true;
-    await fetched("triage/methods").then(then, () => { status.textContent = say("A part of the page is missing or damaged (%s). Publish the site again.", "triage/methods.js"); });
+    await fetched("triage/methods").then(then, () => { ready(); status.textContent = say("A part of the page is missing or damaged (%s). Publish the site again.", "triage/methods.js"); });
   };
   /** @type {null | { top: any, check: string, result: string }} */
   let before = null; // the first cause before the last answer
@@ -77,6 +79,7 @@
       } catch (err) {
         if (mine !== turn) return;
         show();
+        ready();
         status.textContent = say("A part of the page is missing or damaged (%s). Publish the site again.", err.message + ".js");
         return;
       }
@@ -185,6 +188,7 @@
     byID("made-title").hidden = state.found.length === 0;
     byID("answer").hidden = !asked;
     byID("brief").hidden = true;
+    if (!asked || methods !== null) ready();
     if (!asked) { status.textContent = say("Say or tap what it does, or choose the device."); return; }
     const b = ranked.basis, few = data.model.limits.fewCases;
     status.textContent = b.all < few && b.closed > b.all ? say("Too few cases: of %s closed ones %s say their cause.", b.closed, b.all) :
@@ -280,7 +284,7 @@
     }));
   }
 
-  byID("brief-go").addEventListener("click", () => { byID("answer").scrollIntoView(); status.focus({ preventScroll: true }); });
+  byID("brief-go").addEventListener("click", () => { (document.querySelector("#checks > li") ?? byID("answer")).scrollIntoView({ block: "center" }); status.focus({ preventScroll: true }); });
   const flip = (list, id) => list.includes(id) ? list.filter((x) => x !== id) : [...list, id];
   for (const b of signs) b.addEventListener("click", () => {
     const id = b.dataset.symptom;
@@ -304,5 +308,5 @@
   byID("anew").addEventListener("click", () => { state = { symptoms: [], absent: [], before: [], device: "", kind: "", found: [], said: "" }; device.value = ""; kindAt.value = ""; box.value = ""; heard = null; turn++; remember(); });
   addEventListener("hashchange", fromAddress);
 
-  fetched("triage/model").catch(() => { status.textContent = say("The model is missing or damaged (triage/model.js). Publish the site again."); });
+  fetched("triage/model").catch(() => { ready(); status.textContent = say("The model is missing or damaged (triage/model.js). Publish the site again."); });
 })();

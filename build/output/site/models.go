@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"html/template"
+	"math"
 	"net/url"
 	"slices"
 	"strconv"
@@ -114,6 +115,7 @@ type photoView struct {
 	SmallWidth          int
 	Marks               []photoMark
 	Before              *photoView // the picture that it is compared with
+	Alike               bool       // both have one shape, so that they can be laid over each other
 }
 
 type neighbourView struct {
@@ -128,6 +130,7 @@ type casePage struct {
 	Glance                               []fact
 	Sections                             []sectionView
 	Photos                               []photoView
+	Wipes                                bool   // pictures that are compared have one shape
 	Line                                 string // what it was, what proved it, minutes
 	Map                                  *caseMap
 	PicturesLast                         bool // no section has them before it
@@ -262,6 +265,7 @@ func (s *site) casePage(c *notebook.Case, near []similar.Neighbour) (casePage, e
 		}
 	}
 	p.Photos = pairs(k.Photos, p.Photos)
+	p.Wipes = slices.ContainsFunc(p.Photos, func(v photoView) bool { return v.Alike })
 	p.Comebacks = s.items(root, s.similar.Comebacks(c))
 	for _, nb := range near {
 		p.Similar = append(p.Similar, neighbourView{s.item(root, nb.Case), strings.Join(nb.Why, "; ")})
@@ -315,6 +319,7 @@ func pairs(photos []casefile.Photo, views []photoView) []photoView {
 		before, after := byFile[ph.Compare], byFile[ph.File]
 		if before != nil && after != nil && before != after && !gone[before] && before.Before == nil {
 			after.Before = before
+			after.Alike = sameShape(before, after)
 			gone[before] = true
 		}
 	}
@@ -325,6 +330,13 @@ func pairs(photos []casefile.Photo, views []photoView) []photoView {
 		}
 	}
 	return out
+}
+
+// sameShape reports whether two pictures are as wide for their height, within a
+// hundredth.
+func sameShape(a, b *photoView) bool {
+	x, y := float64(a.Width*b.Height), float64(b.Width*a.Height)
+	return x > 0 && math.Abs(x-y) <= 0.01*x
 }
 
 func percent(share float64) string { return strconv.FormatFloat(share*100, 'f', 1, 64) }

@@ -2,9 +2,12 @@ package site
 
 import (
 	"fmt"
+	"path/filepath"
 	"strings"
 	"testing"
 
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -114,4 +117,35 @@ func TestCostly(t *testing.T) {
 	assert.False(t, costly(boards.Hit{Role: board.Shunt}))
 	assert.True(t, costly(boards.Hit{Role: board.Series, Important: true}))
 	assert.True(t, costly(boards.Hit{Role: board.Unwired}), "no netlist tells what it does")
+}
+
+// TestWipe: two pictures that a case compares are laid over each other by keyboard and
+// wiped across; pictures of other shapes stay side by side.
+func TestWipe(t *testing.T) {
+	t.Parallel()
+	b := startBrowser(t)
+	out := filepath.Join(t.TempDir(), "site")
+	publish(t, example(t), out)
+	b.Do(t, chromedp.EmulateViewport(390, 844), chromedp.Navigate(fileURL(out, "cases/2026-0025.html")))
+	waitFor(t, b, `document.querySelector("[data-wipe] ~ .tap button") !== null`)
+	b.Do(t, chromedp.Focus(chromedp.CSS("[data-wipe] ~ .tap button")), chromedp.KeyEvent(" "))
+	edge := func() string {
+		return eval[string](t, b, `document.querySelector(".laid .over").style.clipPath.replaceAll("px", "")`)
+	}
+	assert.Equal(t, "inset(0 0 0 50%)", edge())
+	b.Do(t, chromedp.Focus(chromedp.CSS(".tap input[type=range]")), chromedp.KeyEvent(kb.ArrowRight))
+	assert.Equal(t, "inset(0 0 0 51%)", edge())
+	assert.Equal(t, "Left of the line: Bare pads beside the steering plug, drawn. Right of it: FB1 in its place again, drawn.",
+		eval[string](t, b, `document.querySelector(".laid figcaption").textContent`))
+	assert.Equal(t, []float64{0, 0, 0}, eval[[]float64](t, b, `(() => { const [u, o] = [...document.querySelectorAll(".laid img")].map((i) => i.getBoundingClientRect()); return [Math.round(u.x - o.x), Math.round(u.y - o.y), Math.round(u.width - o.width)]; })()`),
+		"one lies exactly over the other")
+	assert.Zero(t, eval[float64](t, b, `document.documentElement.scrollWidth - document.documentElement.clientWidth`))
+	_ = eval[any](t, b, `document.querySelector(".laid").scrollIntoView()`)
+	b.Shot(t, "case-wipe-phone")
+	b.Do(t, chromedp.Focus(chromedp.CSS("[data-wipe] ~ .tap button")), chromedp.KeyEvent(" "))
+	assert.Equal(t, []bool{false, true}, eval[[]bool](t, b, `[document.querySelector("[data-wipe]").hidden, document.querySelector(".laid").hidden]`))
+	assert.Empty(t, b.Problems)
+	assert.True(t, sameShape(&photoView{Width: 1200, Height: 800}, &photoView{Width: 601, Height: 400}))
+	assert.False(t, sameShape(&photoView{Width: 1200, Height: 800}, &photoView{Width: 800, Height: 1200}))
+	assert.False(t, sameShape(&photoView{}, &photoView{}), "not known")
 }

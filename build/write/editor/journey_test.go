@@ -39,6 +39,7 @@ type desk struct {
 	s    *Server
 	// touch says that everything is done by a finger.
 	touch bool
+	taps  int
 }
 
 func emptyDesk(t *testing.T, touch bool) *desk {
@@ -64,7 +65,7 @@ func emptyDesk(t *testing.T, touch bool) *desk {
 	} else {
 		b.Do(t, chromedp.EmulateViewport(1280, 900))
 	}
-	return &desk{t, b, dir, "http://" + l.Addr().String(), s, touch}
+	return &desk{t, b, dir, "http://" + l.Addr().String(), s, touch, 0}
 }
 
 func (d *desk) wait(condition string) { d.t.Helper(); d.b.WaitFor(d.t, condition) }
@@ -92,6 +93,7 @@ func (d *desk) to(element string) {
 // tap touches the middle of an element, or a place in it as shares.
 func (d *desk) tap(element string, place ...float64) {
 	d.t.Helper()
+	d.taps++
 	if len(place) == 0 {
 		place = []float64{0.5, 0.5}
 	}
@@ -329,6 +331,8 @@ func TestJourneyByTouch(t *testing.T) {
 	d := emptyDesk(t, true)
 	d.journey()
 	d.check("touch.md")
+	t.Logf("%d taps for a whole case with two marked pictures", d.taps)
+	assert.LessOrEqual(t, d.taps, 36, "taps")
 	assert.Zero(t, browser.Eval[float64](t, d.b,
 		`document.documentElement.scrollWidth - document.documentElement.clientWidth`), "the page scrolls sideways")
 }
