@@ -119,7 +119,7 @@
         d.append(dd);
         list.append(d);
       });
-      box.append(list, el("p", say("Source: %s.", f.from ?? r.source)), el("p", say("Valid: %s", r.valid)));
+      box.append(list, el("p", say("Source: %s.", f.from ?? r.source)), el("p", say("Valid: %s", f.holds ?? r.valid)));
       if (r.caution) {
         const c = el("p", "", "caution-text");
         c.append(el("strong", say("Caution:") + " "), get("formula").selectedOptions[0].dataset.caution ?? r.caution);

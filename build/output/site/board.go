@@ -172,7 +172,7 @@ func (s *site) boardPage(d *notebook.Device, b *notebook.Board, touched map[stri
 		count[b.Parts[i].Side&1]++
 	}
 	p.Facts = []fact{{Name: s.t("Parts"), Text: s.t("%d on top, %d below", count[0], count[1])},
-		{Name: s.t("Size"), Text: fmt.Sprintf("%.1f × %.1f mm", f.high.X-f.low.X, f.high.Y-f.low.Y)}}
+		{Name: s.t("Size"), Text: s.t("%.1f × %.1f mm", f.high.X-f.low.X, f.high.Y-f.low.Y)}}
 	if b.Wired() {
 		p.Facts = append(p.Facts, fact{Name: s.t("Nets"), Text: strconv.Itoa(len(b.Nets))})
 	}
@@ -367,7 +367,7 @@ func (s *site) boardData(d *notebook.Device, b *notebook.Board, touched map[stri
 	}
 	for i := range b.Parts {
 		p := &b.Parts[i]
-		does, without := verdict.LossWords(b.Board, p, false)
+		does, without := verdict.LossWords(s.t, b.Board, p, false)
 		if does == "" {
 			does = string(b.Role(p))
 		}

@@ -1,7 +1,6 @@
 package site
 
 import (
-	"fmt"
 	"html"
 	"html/template"
 	"math"
@@ -185,7 +184,7 @@ func (s *site) slipView(root string, d *notebook.Device, slip *boards.Slips) sli
 	for i := range slip.Hits[:min(maxHits, len(slip.Hits))] {
 		h := &slip.Hits[i]
 		row := slipRow{Ref: h.Part.Ref, Href: root + boardRef(d, slip.Board, h.Part.Ref),
-			What: strings.TrimSpace(h.Part.Value + " " + h.Part.Package), Does: h.Does(s.t), Gap: fmt.Sprintf("%.1f mm", h.Gap)}
+			What: strings.TrimSpace(h.Part.Value + " " + h.Part.Package), Does: h.Does(s.t), Gap: s.t("%.1f mm", h.Gap)}
 		switch {
 		case h.Lost():
 			row.Why = mark{Word: "lost before", Sign: "▲", Class: "bad"}

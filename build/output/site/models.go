@@ -2,7 +2,6 @@ package site
 
 import (
 	"cmp"
-	"fmt"
 	"html/template"
 	"math"
 	"net/url"
@@ -422,7 +421,7 @@ func (s *site) facts(root string, c *notebook.Case) []fact {
 	if k.Cost != nil {
 		money := func(name string, sum *float64) {
 			if sum != nil {
-				text(name, strings.TrimSpace(fmt.Sprintf("%.2f %s", *sum, s.n.Config.Currency)))
+				text(name, strings.TrimSpace(s.t("%.2f %s", *sum, s.n.Config.Currency)))
 			}
 		}
 		money(s.t("Parts cost"), k.Cost.Parts)

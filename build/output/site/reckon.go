@@ -47,6 +47,7 @@ func (s *site) reckonFormulas() ([]byte, error) {
 	}
 	for _, f := range list {
 		translate(f, "source", "from")
+		translate(f, "valid", "holds")
 		for _, side := range []string{"inputs", "results"} {
 			fields, _ := f[side].([]any)
 			for _, x := range fields {

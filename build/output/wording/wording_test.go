@@ -49,7 +49,7 @@ func texts(t *testing.T) []string {
 		}
 	}
 	for _, pattern := range []string{"../../../theme/templates/*.html", "../../../theme/bench/*.html", "../site/*.go", "mark.go",
-		"../../write/editor/*.go", "../../reason/similar/*.go", "../../../cmd/benchlore/practise.go"} {
+		"../../write/editor/*.go", "../../reason/similar/*.go", "../../reason/verdict/loss.go", "../../../cmd/benchlore/practise.go"} {
 		files, err := filepath.Glob(pattern)
 		require.NoError(t, err)
 		require.NotEmpty(t, files, pattern)
@@ -143,6 +143,7 @@ func texts(t *testing.T) []string {
 		}
 		add(f.Title)
 		add(f.Source)
+		add(f.Valid)
 		add(f.Caution)
 	}
 	for _, name := range casefile.WorkSections {
@@ -222,6 +223,32 @@ func TestPathIsTranslated(t *testing.T) {
 		for _, name := range english {
 			_, err := fs.Stat(theme.Path, strings.Replace(name, "/en/", "/"+lang+"/", 1))
 			assert.NoError(t, err, "%s in %s", name, lang)
+		}
+	}
+}
+
+// TestDocsAreTranslated: every language has each page on using the program, with the same
+// commands and settings in it.
+func TestDocsAreTranslated(t *testing.T) {
+	command := regexp.MustCompile(`(?m)^    benchlore [a-z]+(?: [a-z]+)?|--[a-z]+|DEVICE|CASE|## [A-Z][a-z]+`)
+	english, err := fs.Glob(theme.Docs, "docs/en/*.md")
+	require.NoError(t, err)
+	require.NotEmpty(t, english)
+	count := func(name string) map[string]int {
+		text, err := fs.ReadFile(theme.Docs, name)
+		require.NoError(t, err)
+		found := map[string]int{}
+		for _, w := range command.FindAllString(string(text), -1) {
+			if strings.HasPrefix(w, "    ") {
+				w = strings.Join(strings.Fields(w)[:2], " ")
+			}
+			found[w]++
+		}
+		return found
+	}
+	for _, lang := range Languages() {
+		for _, name := range english {
+			assert.Equal(t, count(name), count(strings.Replace(name, "/en/", "/"+lang+"/", 1)), "%s in %s", name, lang)
 		}
 	}
 }

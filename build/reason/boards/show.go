@@ -1,6 +1,7 @@
 package boards
 
 import (
+	"fmt"
 	"math"
 	"slices"
 
@@ -55,7 +56,7 @@ func ShowPart(n *notebook.Notebook, d *notebook.Device, at Place, within float64
 	if p.Size[0] > 0 {
 		v.SizeMM = []float64{round(p.Size[0]), round(p.Size[1])}
 	}
-	v.Does, v.Without = verdict.LossWords(b.Board, p, false)
+	v.Does, v.Without = verdict.LossWords(fmt.Sprintf, b.Board, p, false)
 	for _, pin := range p.Pins {
 		net := ""
 		if pin.Net >= 0 {
@@ -117,7 +118,7 @@ func ShowNet(n *notebook.Notebook, d *notebook.Device, b *notebook.Board, net *b
 				part.Pins = append(part.Pins, pin.Name)
 			}
 		}
-		_, part.Without = verdict.LossWords(b.Board, p, false)
+		_, part.Without = verdict.LossWords(fmt.Sprintf, b.Board, p, false)
 		v.Parts = append(v.Parts, part)
 	}
 	if sum := b.Decoupling(net); net.Kind != board.Ground && sum.Count > 0 {

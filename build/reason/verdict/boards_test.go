@@ -1,6 +1,7 @@
 package verdict
 
 import (
+	"fmt"
 	"os"
 	"path/filepath"
 	"slices"
@@ -132,12 +133,12 @@ func TestMissingPartsOnBoards(t *testing.T) {
 	} {
 		p, ok := b.Part(ref)
 		require.True(t, ok, ref)
-		role, lost := LossWords(b.Board, p, false)
+		role, lost := LossWords(fmt.Sprintf, b.Board, p, false)
 		assert.Contains(t, role, strings.SplitN(want[0], ",", 2)[0], ref)
 		assert.Contains(t, lost, want[1], ref)
 	}
 	p, _ := b.Part("C341")
-	_, lost := LossWords(b.Board, p, true)
+	_, lost := LossWords(fmt.Sprintf, b.Board, p, true)
 	assert.Equal(t, "+3V3 is short to ground", lost)
 	c, _ := n.Case("2025-0010")
 	out, ok := New(n).Part(c, &c.File.Case.Parts[0])
