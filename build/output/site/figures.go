@@ -60,7 +60,10 @@ func minutesOf(t figures.Times) figureCell {
 	if t.N == 0 {
 		return figureCell{Text: "–", Number: true}
 	}
-	return number("%.0f", t.Median)
+	if t.Low == t.High {
+		return number("%.0f", t.Median)
+	}
+	return figureCell{Text: fmt.Sprintf("%.0f (%.0f–%.0f)", t.Median, t.Low, t.High), Number: true}
 }
 
 // bar draws a share of the longest. It says nothing that the number beside it
@@ -72,13 +75,24 @@ func bar(n, most int) template.HTML {
 	return template.HTML(fmt.Sprintf(`<svg class="bar" viewBox="0 0 100 10" preserveAspectRatio="none" aria-hidden="true" focusable="false"><rect x="0" y="1" width="%.1f" height="8"></rect></svg>`, 100*float64(n)/float64(most)))
 }
 
-// twoBars draws two numbers behind each other as shares of the longest pair.
-func twoBars(one, other float64, most int) template.HTML {
+// spread draws how the minutes of one kind of device lie: diagnosis above, repair below;
+// each a line over all of them, a box over the middle half, and a stroke at the median.
+func spread(diagnosis, repair figures.Times, most float64) template.HTML {
 	if most == 0 {
 		return ""
 	}
-	a, b := 100*one/float64(most), 100*other/float64(most)
-	return template.HTML(fmt.Sprintf(`<svg class="bar" viewBox="0 0 100 10" preserveAspectRatio="none" aria-hidden="true" focusable="false"><rect x="0" y="1" width="%.1f" height="8"></rect><rect class="light" x="%.1f" y="1" width="%.1f" height="8"></rect></svg>`, a, a, b))
+	var b strings.Builder
+	b.WriteString(`<svg class="spread" viewBox="0 0 100 20" preserveAspectRatio="none" aria-hidden="true" focusable="false">`)
+	for i, t := range []figures.Times{diagnosis, repair} {
+		if t.N == 0 {
+			continue
+		}
+		x := func(minutes float64) float64 { return 1 + 98*minutes/most }
+		y := 5 + 10*i
+		fmt.Fprintf(&b, `<path class="reach" d="M%.1f %dH%.1f"></path><rect class="half%s" x="%.1f" y="%d" width="%.1f" height="6"></rect><path class="middle" d="M%.1f %dv8"></path>`,
+			x(t.Least), y, x(t.Most), map[int]string{1: " light"}[i], x(t.Low), y-3, max(x(t.High)-x(t.Low), 0.6), x(t.Median), y-4)
+	}
+	return template.HTML(b.String() + "</svg>")
 }
 
 // lastMonths are up to n months that end with the last one of the list, those without a
@@ -187,16 +201,15 @@ func (s *site) figuresPage() figuresPage {
 			figureRow{Cells: []figureCell{{Text: m.Month}, number("%d", m.Opened), number("%d", m.Closed)}})
 	}
 	months.Lead, months.Drawing = s.monthsSaid(recent), s.monthsDrawn(recent)
-	most := 0
-	times := figureTable{Name: s.t("Minutes by kind of device"), Lead: s.t("Medians; the dark part of a bar is diagnosis, the light part repair."),
+	most := 0.0
+	times := figureTable{Name: s.t("Minutes by kind of device"), Lead: s.t("The median, and the middle half in brackets. Drawn: diagnosis above, repair below; a line over all cases, a box over the middle half, a stroke at the median."),
 		Columns: []string{s.t("Kind"), s.t("Cases"), s.t("Diagnosis"), s.t("Repair")}, Bars: true}
-	most = 0
 	for _, k := range f.Times[:min(mostRows, len(f.Times))] {
-		most = max(most, int(k.Diagnosis.Median+k.Repair.Median))
+		most = max(most, k.Diagnosis.Most, k.Repair.Most)
 	}
 	for _, k := range f.Times[:min(mostRows, len(f.Times))] {
 		times.Rows = append(times.Rows, figureRow{[]figureCell{{Text: k.Name}, number("%d", k.N),
-			minutesOf(k.Diagnosis), minutesOf(k.Repair)}, twoBars(k.Diagnosis.Median, k.Repair.Median, most)})
+			minutesOf(k.Diagnosis), minutesOf(k.Repair)}, spread(k.Diagnosis, k.Repair, most)})
 	}
 	causes := figureTable{Name: s.t("What symptoms turned out to be"),
 		Columns: []string{s.t("Symptom"), s.t("Cases"), s.t("Commonest causes")}, Bars: true}

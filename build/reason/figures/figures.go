@@ -29,17 +29,21 @@ type Month struct {
 	Closed int    `json:"closed"`
 }
 
-// KindTime is how long repairs of one kind of device took, medians in minutes.
+// KindTime is how long repairs of one kind of device took.
 type KindTime struct {
 	Count
 	Diagnosis Times `json:"diagnosis_minutes"`
 	Repair    Times `json:"repair_minutes"`
 }
 
-// Times are the median of what was noted, in minutes, and how often it was; 0
-// counts, what was not noted does not.
+// Times are what was noted, in minutes, and how often it was; 0 counts, what was not noted
+// does not. Low and High hold the middle half between them, Least and Most all of it.
 type Times struct {
 	Median float64 `json:"median"`
+	Low    float64 `json:"low"`
+	High   float64 `json:"high"`
+	Least  float64 `json:"least"`
+	Most   float64 `json:"most"`
 	N      int     `json:"n"`
 }
 
@@ -201,7 +205,25 @@ func Of(n *notebook.Notebook) Figures {
 	return f
 }
 
-func timesOf(minutes []float64) Times { return Times{triage.Median(minutes), len(minutes)} }
+func timesOf(minutes []float64) Times {
+	if len(minutes) == 0 {
+		return Times{}
+	}
+	sorted := slices.Sorted(slices.Values(minutes))
+	return Times{quantile(sorted, 0.5), quantile(sorted, 0.25), quantile(sorted, 0.75), sorted[0], sorted[len(sorted)-1], len(sorted)}
+}
+
+// quantile is the value that a share of a sorted list lies below, between its two
+// neighbours in proportion (definition 7 of R. J. Hyndman and Y. Fan, Sample quantiles in
+// statistical packages, The American Statistician 50, 1996).
+func quantile(sorted []float64, share float64) float64 {
+	at := share * float64(len(sorted)-1)
+	below := int(at)
+	if below+1 >= len(sorted) {
+		return sorted[len(sorted)-1]
+	}
+	return sorted[below] + (at-float64(below))*(sorted[below+1]-sorted[below])
+}
 
 func byCount(a, b Count) int {
 	return cmp.Or(cmp.Compare(b.N, a.N), strings.Compare(a.ID, b.ID))

@@ -68,8 +68,8 @@ func TestWhatIsNotKnown(t *testing.T) {
 	require.NoError(t, err)
 	f := Of(n)
 	require.Len(t, f.Times, 1)
-	assert.Equal(t, Times{2, 2}, f.Times[0].Diagnosis, "the median of 0 and 4")
-	assert.Equal(t, Times{10, 1}, f.Times[0].Repair)
+	assert.Equal(t, Times{Median: 2, Low: 1, High: 3, Least: 0, Most: 4, N: 2}, f.Times[0].Diagnosis, "the median of 0 and 4")
+	assert.Equal(t, Times{Median: 10, Low: 10, High: 10, Least: 10, Most: 10, N: 1}, f.Times[0].Repair)
 	assert.Zero(t, f.FirstTime.Of)
 	assert.Equal(t, 3, f.FirstTimeUnknown)
 	assert.Equal(t, 3, f.NoCause)
@@ -149,4 +149,16 @@ func TestShort(t *testing.T) {
 	n, err = notebook.Load(dir)
 	require.NoError(t, err)
 	assert.Equal(t, before+2, n.Errors())
+}
+
+// TestQuantile: the worked example of the definition (the 40th percentile of 15, 20, 35, 40
+// and 50 is 29), which textbooks give for the one that spreadsheets use; and the ends.
+func TestQuantile(t *testing.T) {
+	list := []float64{15, 20, 35, 40, 50}
+	for share, want := range map[float64]float64{0: 15, 0.25: 20, 0.4: 29, 0.5: 35, 0.75: 40, 1: 50} {
+		assert.InDelta(t, want, quantile(list, share), 1e-12, share)
+	}
+	assert.InDelta(t, 1.75, quantile([]float64{1, 2, 3, 4}, 0.25), 1e-12)
+	assert.InDelta(t, 7.0, quantile([]float64{7}, 0.25), 1e-12)
+	assert.Equal(t, Times{}, timesOf(nil))
 }

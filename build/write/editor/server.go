@@ -303,7 +303,7 @@ func (s *Server) onCase(answer func(http.ResponseWriter, *http.Request, *noteboo
 
 // entrance are the files that the page asking for the pass phrase looks like itself
 // with; they are the same for every notebook.
-var entrance = map[string]bool{"/assets/bench.css": true, "/assets/icon.svg": true}
+var entrance = map[string]bool{"/assets/bench.css": true, "/assets/case.css": true, "/assets/icon.svg": true}
 
 // handler answers requests to the address that is listened on.
 func (s *Server) handler(on net.Addr) http.Handler {
