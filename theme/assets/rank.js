@@ -349,7 +349,7 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
     await add(item, "exact", share, t.term);
     const exact = item.readings.length > 0;
     await synonyms(item, t.term, share);
-    if (root.near !== "" && (!exact || item.readings[0].lists[0].size < r.nearCap)) for (const [w, part] of await near(t.term)) await add(item, "near", share * r.near * part / 100, w);
+    if (root.near !== "" && !little.has(t.term) && (!exact || item.readings[0].lists[0].size < r.nearCap)) for (const [w, part] of await near(t.term)) await add(item, "near", share * r.near * part / 100, w);
     const type = exact ? null : /^([a-z]{1,4})([0-9][a-z0-9]{0,9})$/.exec(t.term);
     if (type) await add(item, "compound", share * r.compound, type[1], type[2]);
     const chars = [...t.term];

@@ -389,7 +389,7 @@ func (p *plan) word(it *item, t Token, share float64, last bool) error {
 	if err := p.synonyms(it, t.Term, share); err != nil {
 		return err
 	}
-	if p.lang.Tag == language.English && (exact == nil || len(exact.lists[0]) < nearCap) {
+	if p.lang.Tag == language.English && !Filler(t.Term) && (exact == nil || len(exact.lists[0]) < nearCap) {
 		for _, near := range nearness.Of(t.Term) {
 			if err := p.add(it, byNear, share*nearWeight*float64(near.Share)/100, near.Word); err != nil {
 				return err
