@@ -557,38 +557,36 @@ func (p *plan) synonyms(it *item, phrase string, share float64) error {
 	return nil
 }
 
-// synonymsIn gives the synonyms of a language; there are some for English alone.
-func synonymsIn(l *language.Language) map[string][][]string {
-	if l.Tag == language.English {
-		return synonyms()
-	}
-	return nil
-}
+// synonymsOf maps each word or phrase of a group of a language, as terms with spaces, to
+// the others of the group as terms. They are made once for each language.
+var synonymsOf sync.Map // tag -> map[string][][]string
 
-// synonyms maps each word or phrase of a group, as terms with spaces, to the
-// others of the group as terms.
-var synonyms = sync.OnceValue(func() map[string][][]string {
+func synonymsIn(l *language.Language) map[string][][]string {
+	if known, ok := synonymsOf.Load(l.Tag); ok {
+		return known.(map[string][][]string)
+	}
 	out := map[string][][]string{}
-	for _, group := range terms.Synonyms() {
+	for _, group := range terms.Synonyms(l.Tag) {
 		var members [][]string
 		for _, text := range group {
 			var words []string
-			for _, t := range Analyze(language.Of(language.English), text) {
+			for _, t := range Analyze(l, text) {
 				words = append(words, t.Term)
 			}
 			members = append(members, words)
 		}
 		for i, m := range members {
 			for j, other := range members {
-				if i != j {
-					key := strings.Join(m, " ")
+				key := strings.Join(m, " ")
+				if i != j && key != strings.Join(other, " ") {
 					out[key] = append(out[key], other)
 				}
 			}
 		}
 	}
-	return out
-})
+	known, _ := synonymsOf.LoadOrStore(l.Tag, out)
+	return known.(map[string][][]string)
+}
 
 func abs(x int) int { return max(x, -x) }
 

@@ -20,6 +20,7 @@ import (
 	"benchlore/build/reason/nearness"
 	"benchlore/build/testkit/workshop"
 	"benchlore/schema/language"
+	"benchlore/schema/terms"
 )
 
 func example(t testing.TB) *notebook.Notebook {
@@ -500,4 +501,46 @@ func TestNearWords(t *testing.T) {
 	list := p.rank(func(int32) bool { return true })
 	require.Len(t, list, 1)
 	assert.Equal(t, int32(1), list[0].ordinal)
+}
+
+// TestSynonymsInOtherLanguages: every group of the trade's words has two that can be told
+// apart, none is in two groups, and one finds another in its language alone.
+func TestSynonymsInOtherLanguages(t *testing.T) {
+	for _, tag := range []string{language.English, "de", "fr"} {
+		l := language.Of(tag)
+		groups := terms.Synonyms(tag)
+		require.Greater(t, len(groups), 30, tag)
+		of := map[string]int{}
+		for i, group := range groups {
+			distinct := map[string]bool{}
+			for _, text := range group {
+				var words []string
+				for _, token := range Analyze(l, text) {
+					words = append(words, token.Term)
+				}
+				key := strings.Join(words, " ")
+				assert.NotEmpty(t, key, "%s: %s", tag, text)
+				assert.LessOrEqual(t, len(words), 3, "%s: %s", tag, text)
+				distinct[key] = true
+				if first, ok := of[key]; ok && tag != language.English {
+					assert.Equal(t, first, i, "%s: %s is in two groups", tag, text)
+				}
+				of[key] = i
+			}
+			assert.Greater(t, len(distinct), 1, "%s: %v", tag, group)
+		}
+	}
+	for tag, c := range map[string][2]string{"de": {"Elko", "der Elektrolytkondensator war trocken"}, "fr": {"transfo", "le transformateur est coupé"}} {
+		for _, other := range []string{tag, "es"} {
+			n := workshop.Book(t, map[string]string{"notebook.yaml": "name: T\nlanguage: " + other + "\n",
+				"cases/2026/2026-0001.md": "---\ncase: 2026-0001\ntitle: X\ndevice: {kind: lamp}\nopened: 2026-01-02\nsymptoms: []\n---\n## Outcome\n\n" + c[1] + "\n"})
+			r, err := open(t, n).Find(Query{Words: c[0]})
+			require.NoError(t, err)
+			known := false
+			for _, h := range r.Hits {
+				known = known || h.Why[0].How == bySynonym
+			}
+			assert.Equal(t, other == tag, known, "%s in %s", c[0], other)
+		}
+	}
 }

@@ -11,6 +11,7 @@ import (
 	"benchlore/build/notebook"
 	"benchlore/build/reason/search"
 	"benchlore/schema/casefile"
+	"benchlore/schema/language"
 	"benchlore/schema/terms"
 )
 
@@ -60,7 +61,7 @@ var empty = sync.OnceValue(func() map[string]bool {
 // sameWord gives words of one meaning in the trade one of them, cap and capacitor.
 var sameWord = sync.OnceValue(func() map[string]string {
 	out := map[string]string{}
-	for _, group := range terms.Synonyms() {
+	for _, group := range terms.Synonyms(language.English) {
 		first := ""
 		for _, g := range group {
 			if w := words(g); len(w) == 1 && len(strings.Fields(g)) == 1 {
