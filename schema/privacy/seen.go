@@ -4,7 +4,6 @@ import (
 	"html"
 	"regexp"
 	"strconv"
-	"strings"
 	"unicode"
 	"unicode/utf8"
 
@@ -19,7 +18,7 @@ var reference = regexp.MustCompile(`^(?:&(?:#[0-9]{1,7}|#[xX][0-9a-fA-F]{1,6}|[A
 // seen is the text as a reader sees it, with the place in the text of each of its
 // bytes and of its end; the places are nil when it is the text itself.
 func seen(text []byte) (plain []byte, at []int) {
-	if !strings.ContainsFunc(string(text), func(r rune) bool { return r >= utf8.RuneSelf || r == '&' || r == '\\' }) {
+	if isSeen(text) {
 		return text, nil
 	}
 	plain, at = make([]byte, 0, len(text)), make([]int, 0, len(text)+1)
@@ -43,6 +42,26 @@ func seen(text []byte) (plain []byte, at []int) {
 		i += size
 	}
 	return plain, append(at, len(text))
+}
+
+// isSeen reports whether a text is what a reader sees, as most are: ohms and degrees are.
+func isSeen(text []byte) bool {
+	for i := 0; i < len(text); {
+		r, size := rune(text[i]), 1
+		switch {
+		case r >= utf8.RuneSelf:
+			r, size = utf8.DecodeRune(text[i:])
+			if shown, ok := asSeen(r); !ok || shown != r || r == utf8.RuneError {
+				return false
+			}
+		case r == '&', r == '\\':
+			if reference.Match(text[i:min(len(text), i+longestReference)]) {
+				return false
+			}
+		}
+		i += size
+	}
+	return true
 }
 
 // longestReference is the length of the longest reference that is read, in bytes.

@@ -51,19 +51,29 @@ func (d Decimal) order() int { return d.digits() - 1 + d.Exp }
 
 // rat returns the number as an exact fraction.
 func (d Decimal) rat() *big.Rat {
-	r := new(big.Rat).SetInt64(d.Coef)
 	if d.Exp == 0 || d.Coef == 0 {
-		return r
+		return new(big.Rat).SetInt64(d.Coef)
 	}
-	n := d.Exp
-	if n < 0 {
-		n = -n
-	}
-	p := new(big.Rat).SetInt(new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(n)), nil))
 	if d.Exp < 0 {
-		return r.Quo(r, p)
+		return new(big.Rat).SetFrac(big.NewInt(d.Coef), tenTo(-d.Exp))
 	}
-	return r.Mul(r, p)
+	whole := big.NewInt(d.Coef)
+	return new(big.Rat).SetInt(whole.Mul(whole, tenTo(d.Exp)))
+}
+
+// tens are the powers of ten that numbers at a bench need, and are only read.
+var tens = func() (list [31]*big.Int) {
+	for n := range list {
+		list[n] = new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(n)), nil)
+	}
+	return list
+}()
+
+func tenTo(n int) *big.Int {
+	if n < len(tens) {
+		return tens[n]
+	}
+	return new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(n)), nil)
 }
 
 // Float returns the nearest float64.
