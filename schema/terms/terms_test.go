@@ -278,3 +278,26 @@ func TestSymptomsOfRecords(t *testing.T) {
 	t.Logf("%d of %d texts get a symptom, %.1f %%; %d judged", some, texts, 100*float64(some)/float64(texts), n)
 	assert.Greater(t, float64(some)/float64(texts), 0.78)
 }
+
+// TestGlossary: the standard's term for a thing is read as that thing in each language.
+func TestGlossary(t *testing.T) {
+	text, err := os.ReadFile(filepath.Join("testdata", "glossary.tsv"))
+	require.NoError(t, err)
+	n := 0
+	for line := range strings.Lines(string(text)) {
+		if strings.HasPrefix(line, "#") {
+			continue
+		}
+		row := strings.Split(strings.TrimSpace(line), "\t")
+		require.Len(t, row, 5, line)
+		for i, tag := range []string{"en", "de", "fr"} {
+			found := false
+			for _, m := range In(tag).Recognise(Place, row[2+i]) {
+				found = found || m.Term.ID == row[1]
+			}
+			assert.True(t, found, "%s: %q is not read as %s", tag, row[2+i], row[1])
+			n++
+		}
+	}
+	assert.Equal(t, 30, n)
+}
