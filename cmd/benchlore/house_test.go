@@ -64,7 +64,7 @@ var mayImport = map[string][]string{
 	"build/testkit/browser":  {},
 	"build/output/wording":   {"theme", "schema/quantity"},
 	"build/testkit/workshop": {"build/notebook", "cases"},
-	"build/learn/firstweeks": {"build/reason/verdict", "build/notebook", "build/learn/practice", "schema/quantity"},
+	"build/learn/firstweeks": {"build/reason/verdict", "build/notebook", "build/learn/practice", "schema/quantity", "schema/terms"},
 	"build/reason/hazard":    {"build/notebook", "schema/casefile", "schema/terms"},
 	"build/learn/practice": {"build/reason/hazard", "build/reason/verdict", "build/notebook", "build/reason/triage",
 		"schema/casefile", "schema/quantity", "schema/terms"},

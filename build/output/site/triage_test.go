@@ -353,9 +353,9 @@ func TestSaidInThePage(t *testing.T) {
 	waitFor(t, b, `document.querySelectorAll("#device option").length > 1`)
 	b.Do(t, chromedp.SendKeys(chromedp.CSS("#said"), "the drill stops as soon as it bites"))
 	waitFor(t, b, `document.querySelector("#causes th") !== null`)
-	// The answer in one line is in view while symptoms are tapped, and leads to the whole.
+	// The answer in one line is in view while symptoms are tapped, and leads to the next check.
 	assert.True(t, eval[bool](t, b, `(() => { scrollTo(0, 0); const r = document.getElementById("brief").getBoundingClientRect(), first = document.querySelector("#causes th"); return r.height >= 44 && r.bottom <= innerHeight + 1 && document.getElementById("brief").textContent.startsWith(first.firstChild.textContent); })()`))
-	assert.True(t, eval[bool](t, b, `(() => { document.getElementById("brief-go").click(); const r = document.getElementById("answer").getBoundingClientRect(); return Math.abs(r.top) < innerHeight / 2; })()`))
+	assert.True(t, eval[bool](t, b, `(() => { document.getElementById("brief-go").click(); const r = document.querySelector("#checks > li .choose").getBoundingClientRect(); return r.top > 0 && r.bottom < innerHeight; })()`), "the next check with its answers")
 	causes, _ := triage.New(n).Causes(triage.Evidence{Said: "the drill stops as soon as it bites"})
 	first := eval[string](t, b, `document.querySelector("#causes th").textContent`)
 	assert.Contains(t, first, n.Terms.Name(terms.Fault, causes[0].Fault)+", "+n.Terms.Name(terms.Place, causes[0].At))
