@@ -96,9 +96,9 @@ func found(c *notebook.Case) bool {
 	return cause != nil && cause.Fault != "" && cause.Fault != "not-found"
 }
 
-// Possible reports whether a case can be worked through at all, well or not: it is
+// possible reports whether a case can be worked through at all, well or not: it is
 // closed, its cause was found, and it has a check that says something.
-func Possible(c *notebook.Case) bool {
+func possible(c *notebook.Case) bool {
 	k := &c.File.Case
 	if k.Open() || !found(c) {
 		return false
@@ -144,11 +144,11 @@ func givesAway(c *notebook.Case, text string) bool {
 	})
 }
 
-// Of makes the exercise of a case for which it is [Possible].
+// Of makes the exercise of a case, where it can be worked through at all.
 func (b *Book) Of(c *notebook.Case) (Exercise, bool) {
 	n, j, m := b.n, b.judge, b.model
 	k := &c.File.Case
-	if !Possible(c) {
+	if !possible(c) {
 		return Exercise{}, false
 	}
 	x := Exercise{ID: c.ID(), Device: c.Device.Described(n.Terms), Said: strings.TrimSpace(c.SectionPlain("Symptom")),

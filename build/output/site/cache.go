@@ -197,6 +197,7 @@ func (s *site) caseJob(c *notebook.Case) job {
 		for _, id := range slices.Concat(c.File.Case.Symptoms, c.File.Case.Absent) {
 			fmt.Fprintln(&around, "symptom", len(s.lists.symptom[id]) > 0)
 		}
+		fmt.Fprintln(&around, "exercise", s.exercises[c.ID()])
 		near, list := s.near(c)
 		key := s.caseKey("case", c, []byte(around.String()), near[:])
 		return key, func() ([]byte, error) {

@@ -9,7 +9,6 @@ import (
 	"strconv"
 	"strings"
 
-	"benchlore/build/learn/practice"
 	"benchlore/build/notebook"
 	"benchlore/build/output/wording"
 	"benchlore/build/reason/similar"
@@ -248,7 +247,7 @@ func (s *site) casePage(c *notebook.Case, near []similar.Neighbour) (casePage, e
 		DeviceHref: root + "devices/" + c.Device.ID + ".html", Board: k.Board,
 		Cautions: s.cautions(root, s.cautioned[c]), Glance: s.facts(root, c), Line: s.caseLine(k),
 		DataHref: root + "data/" + c.ID() + ".json", Triage: triageHref(root, k.Symptoms, c.Device.ID)}
-	if practice.Possible(c) {
+	if s.exercises[c.ID()] {
 		p.Practise = root + "practise.html#" + c.ID()
 	}
 	var err error

@@ -24,23 +24,33 @@ type exerciseAbout struct {
 	Symptoms []string `json:"symptoms"`
 }
 
-// practiceJobs are the page of practice, what it chooses from, and the exercise of
-// every closed case that can be one.
+// makeExercises chooses the cases that are practised with.
+func (s *site) makeExercises() {
+	s.fit = practice.New(s.n, nil, nil).Entries()
+	s.entries = slices.Clone(s.fit)
+	slices.SortStableFunc(s.entries, func(a, b practice.Entry) int { return b.Common - a.Common })
+	s.entries = s.entries[:min(maxExercises, len(s.entries))]
+	s.exercises = make(map[string]bool, len(s.entries))
+	for _, e := range s.entries {
+		s.exercises[e.ID] = true
+	}
+}
+
+// practiceJobs are the page of practice, what it chooses from, and its exercises.
 func (s *site) practiceJobs(model func() *triage.Model) []job {
-	entries := practice.New(s.n, nil, nil).Entries()
 	book := sync.OnceValue(func() *practice.Book { return practice.New(s.n, s.judge, model()) })
 	jobs := []job{
 		s.page("practise.html", "practise", always(practisePage{s.frame("", s.t("Practise")), s.boardDrills()})),
 		{"practice/book.js", func() (digest, func() ([]byte, error), error) {
-			return digest{}, func() ([]byte, error) { return s.practiceBook(entries) }, nil
+			return digest{}, func() ([]byte, error) { return s.practiceBook() }, nil
 		}},
 	}
 	for _, c := range s.n.Cases {
-		if practice.Possible(c) {
+		if s.exercises[c.ID()] {
 			jobs = append(jobs, s.exerciseJob(c, book))
 		}
 	}
-	return append(jobs, s.pathJobs(entries)...)
+	return append(jobs, s.pathJobs(s.fit)...)
 }
 
 // boardDrills are the boards on whose drawing parts can be looked for.
@@ -69,16 +79,13 @@ func (s *site) exerciseJob(c *notebook.Case, book func() *practice.Book) job {
 	}}
 }
 
-func (s *site) practiceBook(all []practice.Entry) ([]byte, error) {
-	entries := slices.Clone(all)
-	slices.SortStableFunc(entries, func(a, b practice.Entry) int { return b.Common - a.Common })
-	entries = entries[:min(maxExercises, len(entries))]
+func (s *site) practiceBook() ([]byte, error) {
 	data := struct {
 		Entries []practice.Entry         `json:"entries"`
 		About   map[string]exerciseAbout `json:"about"`
 		Hazards map[string]triageHazard  `json:"hazards"`
-	}{entries, map[string]exerciseAbout{}, map[string]triageHazard{}}
-	for _, e := range entries {
+	}{s.entries, map[string]exerciseAbout{}, map[string]triageHazard{}}
+	for _, e := range s.entries {
 		c, _ := s.n.Case(e.ID)
 		data.About[e.ID] = exerciseAbout{c.Device.Described(s.n.Terms), s.n.Terms.Names(terms.Symptom, c.File.Case.Symptoms)}
 	}

@@ -39,6 +39,7 @@ import (
 	"github.com/yuin/goldmark"
 
 	"benchlore/build/disk"
+	"benchlore/build/learn/practice"
 	"benchlore/build/notebook"
 	"benchlore/build/output/picture"
 	"benchlore/build/output/wording"
@@ -121,7 +122,11 @@ type site struct {
 	said       map[string]uint64 // what lists say of a case, by id
 	devices    map[string]digest // the hashes of a device's cases, by id
 	neighbour  func(c *notebook.Case) uint64
-	found      sync.Map // by device, what its pictures and readings tell of its boards
+	// The cases that are fit for practice; those of them that the page offers, the commonest
+	// causes first; and these by id.
+	fit, entries []practice.Entry
+	exercises    map[string]bool
+	found        sync.Map // by device, what its pictures and readings tell of its boards
 }
 
 // job makes one file of the site. Its plan gives a key of everything that the
@@ -188,6 +193,7 @@ func Publish(ctx context.Context, n *notebook.Notebook, out string, o Options) (
 	}
 	s.credit = s.credits()
 	s.makeLists()
+	s.makeExercises()
 	s.makeKeys(out)
 	jobs, err := s.jobs()
 	if err != nil {
