@@ -14,6 +14,7 @@ import (
 	"slices"
 	"sync"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/optimize"
 )
 
@@ -63,10 +64,7 @@ func Train(rows []Row, class []int, classes, features int, o Options) *Model {
 			g := grad[f*classes : (f+1)*classes]
 			clear(g)
 			for j, i := range columns[f].Features {
-				v := columns[f].Values[j]
-				for k, p := range missed[int(i)*classes : (int(i)+1)*classes] {
-					g[k] += v * p
-				}
+				floats.AddScaled(g, columns[f].Values[j], missed[int(i)*classes:(int(i)+1)*classes])
 			}
 			for k, w := range x[f*classes : (f+1)*classes] {
 				g[k] = o.Cost*g[k] + w
@@ -156,10 +154,7 @@ func shared(n int, work func(i int)) {
 func scores(r Row, weights, intercepts []float64, classes int, out []float64) {
 	copy(out, intercepts)
 	for j, f := range r.Features {
-		v := r.Values[j]
-		for k, w := range weights[int(f)*classes : int(f+1)*classes] {
-			out[k] += v * w
-		}
+		floats.AddScaled(out, r.Values[j], weights[int(f)*classes:int(f+1)*classes])
 	}
 }
 
