@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"benchlore/build/notebook"
+	"benchlore/build/output/wording"
 	"benchlore/build/reason/search"
 	"benchlore/schema/terms"
 )
@@ -126,14 +127,15 @@ func cause(v *terms.Vocabulary, c *notebook.Case) string {
 }
 
 func printHits(w io.Writer, v *terms.Vocabulary, q search.Query, r *search.Result, explain bool) {
+	say := wording.In(v.Language().Tag).Say
 	if r.Total == 0 {
-		fmt.Fprintf(w, "nothing found for %q\n", q.Words)
+		fmt.Fprintln(w, say("nothing found for %q", q.Words))
 		if len(r.Words) > 0 {
-			fmt.Fprintf(w, "words of the notebook near it: %s\n", safe(strings.Join(r.Words, ", ")))
+			fmt.Fprintln(w, say("words of the notebook near it: %s", safe(strings.Join(r.Words, ", "))))
 		}
 		if r.Nearest != nil {
-			fmt.Fprintf(w, "the nearest known symptom is %s (%s): try `benchlore find --symptom %s`\n",
-				r.Nearest.Name, r.Nearest.Meaning, r.Nearest.ID)
+			fmt.Fprintln(w, say("the nearest known symptom is %s (%s): try `benchlore find --symptom %s`",
+				r.Nearest.Name, r.Nearest.Meaning, r.Nearest.ID))
 		}
 		return
 	}
@@ -142,10 +144,10 @@ func printHits(w io.Writer, v *terms.Vocabulary, q search.Query, r *search.Resul
 		for _, s := range r.Symptoms {
 			names = append(names, s.Name)
 		}
-		fmt.Fprintf(w, "read as: %s\n", strings.Join(names, ", "))
+		fmt.Fprintln(w, say("read as: %s", strings.Join(names, ", ")))
 	}
 	if !r.Close {
-		fmt.Fprintln(w, "nothing here is close; these share a word:")
+		fmt.Fprintln(w, say("nothing here is close; these share a word:"))
 	}
 	bold := styled(w)
 	for _, h := range r.Hits {
@@ -157,23 +159,23 @@ func printHits(w io.Writer, v *terms.Vocabulary, q search.Query, r *search.Resul
 		}
 		switch {
 		case k.Open():
-			facts = append(facts, "still open")
+			facts = append(facts, say("still open"))
 		case k.Outcome != "":
 			facts = append(facts, v.Name(terms.Outcome, k.Outcome))
 		}
 		if m := k.Minutes.Total(); m > 0 {
-			facts = append(facts, fmt.Sprintf("%d min", m))
+			facts = append(facts, say("%d min", m))
 		}
 		fmt.Fprintf(w, "    %s\n", strings.Join(facts, " · "))
 		for _, s := range h.Context {
-			fmt.Fprintf(w, "    %s: %s\n", s.Field, emphasis(s, bold))
+			fmt.Fprintf(w, "    %s: %s\n", say(string(s.Field)), emphasis(s, bold))
 		}
 		if explain {
 			fmt.Fprintf(w, "    score %.2f: %s\n", h.Score, safe(strings.Join(why(h), "; ")))
 		}
 	}
 	if r.Total > len(r.Hits) {
-		fmt.Fprintf(w, "\n%d of %d shown; -n shows more, or narrow by:\n", len(r.Hits), r.Total)
+		fmt.Fprintln(w, "\n"+say("%d of %d shown; -n shows more, or narrow by:", len(r.Hits), r.Total))
 		printFacets(w, r)
 	}
 }

@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"benchlore/build/notebook"
+	"benchlore/build/output/wording"
 	"benchlore/build/reason/similar"
 	"benchlore/build/reason/verdict"
 	"benchlore/schema/diagnostic"
@@ -55,7 +56,7 @@ func newSimilar() *cobra.Command {
 						safe(nb.Case.File.Case.Title), safe(nb.Case.Device.Name(n.Terms)), safe(strings.Join(nb.Why, "; ")))
 				}
 				if len(list) == 0 {
-					fmt.Fprintf(c.OutOrStdout(), "no past case is like %s\n", one.ID())
+					fmt.Fprintln(c.OutOrStdout(), wording.In(n.Config.Language).Say("no past case is like %s", one.ID()))
 				}
 			}
 			if err == nil && len(list) == 0 {

@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"benchlore/build/notebook"
+	"benchlore/build/output/wording"
 	"benchlore/build/reason/hazard"
 	"benchlore/build/reason/method"
 	"benchlore/build/reason/triage"
@@ -75,11 +76,12 @@ safe.`,
 			}
 			general := method.For(methods, m.KindOf(e))
 			if m.Basis(e).All == 0 && !asJSON && !m.HasMethod(e) {
+				say := wording.In(n.Config.Language).Say
 				if m.MustStop(e) {
-					fmt.Fprintf(c.OutOrStdout(), "STOP  %s\n", hazard.Stop)
+					fmt.Fprintf(c.OutOrStdout(), "%s  %s\n", say("STOP"), say(hazard.Stop))
 				}
-				fmt.Fprintf(c.OutOrStdout(),
-					"%s, so there is nothing to learn from yet; `benchlore writeup` begins one, and --kind gives a plan for its kind\n", m.Basis(e))
+				fmt.Fprintln(c.OutOrStdout(), say("%s, so there is nothing to learn from yet; `benchlore writeup` begins one, and --kind gives a plan for its kind",
+					restsOn(n, m.Basis(e))))
 				printMethod(c.OutOrStdout(), n, general)
 				return nil
 			}
@@ -87,7 +89,8 @@ safe.`,
 				return printTriageJSON(c.OutOrStdout(), n, m, e, general)
 			}
 			if m.HasMethod(e) {
-				fmt.Fprintf(c.OutOrStdout(), "%s (%s) counts as %d cases of the kind\n", safe(general.Name), general.Says(), triage.Pseudo)
+				say := wording.In(n.Config.Language).Say
+				fmt.Fprintln(c.OutOrStdout(), say("%s (%s) counts as %d cases of the kind", safe(general.Name), say(general.Says()), int(triage.Pseudo)))
 			}
 			printTriage(c.OutOrStdout(), n, m, e)
 			if m.Basis(e).Kind < method.Enough && !m.HasMethod(e) {
@@ -192,57 +195,59 @@ func findingOf(m *triage.Model, v *terms.Vocabulary, check, result string) (tria
 const shownCauses, shownChecks = 6, 8
 
 func printTriage(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Evidence) {
+	say := wording.In(n.Config.Language).Say
 	if m.MustStop(e) {
-		fmt.Fprintf(w, "STOP  %s\n", hazard.Stop)
+		fmt.Fprintf(w, "%s  %s\n", say("STOP"), say(hazard.Stop))
 	}
 	plan := m.Plan(e)
 	for _, c := range cautionsFor(n, e.Device, plan) {
-		fmt.Fprintf(w, "CAUTION  %s. %s\n", safe(c[0]), safe(c[1]))
+		fmt.Fprintf(w, "%s  %s. %s\n", say("CAUTION"), safe(c[0]), safe(c[1]))
 	}
 	printRisks(w, n, e.Device)
 	causes, unseen := m.Causes(e)
-	chosen := "chosen on this notebook"
+	chosen := say("chosen on this notebook")
 	if !m.Chosen {
-		chosen = "not chosen, too few repeated causes"
+		chosen = say("not chosen, too few repeated causes")
 	}
-	fmt.Fprintf(w, "%s; smoothing strength %g (%s)\n\n", m.Basis(e), m.Strength, chosen)
+	fmt.Fprint(w, say("%s; smoothing strength %g (%s)", restsOn(n, m.Basis(e)), m.Strength, chosen), "\n\n")
 	if read := n.Terms.Names(terms.Symptom, m.Read(e.Said)); len(read) > 0 {
-		fmt.Fprintf(w, "read as: %s\n", strings.Join(read, ", "))
+		fmt.Fprintln(w, say("read as: %s", strings.Join(read, ", ")))
 	}
 	for _, c := range causes[:min(shownCauses, len(causes))] {
 		spoke := ""
 		if len(c.Words) > 0 {
-			spoke = "  (words: " + safe(strings.Join(c.Words, ", ")) + ")"
+			spoke = "  (" + say("words: %s", safe(strings.Join(c.Words, ", "))) + ")"
 		}
-		fmt.Fprintf(w, "%5.1f %%  (%.0f to %.0f %%)  %s, %s: %s%s\n", 100*c.P, 100*c.Interval[0], 100*c.Interval[1],
+		fmt.Fprintln(w, say("%5.1f %%  (%.0f to %.0f %%)  %s, %s: %s%s", 100*c.P, 100*c.Interval[0], 100*c.Interval[1],
 			n.Terms.Name(terms.Fault, c.Fault), n.Terms.Name(terms.Place, c.At),
-			casesOr(c.Cases, 4, c.General, "named by the method, no cases"), spoke)
+			casesOr(c.Cases, 4, c.General, say("named by the method, no cases")), spoke))
 	}
-	fmt.Fprintf(w, "%5.1f %%  a cause that no case had yet\n", 100*unseen)
+	fmt.Fprintln(w, say("%5.1f %%  a cause that no case had yet", 100*unseen))
 	name := func(r triage.Ranked) string {
 		return n.Terms.Name(terms.Fault, r.Fault) + ", " + n.Terms.Name(terms.Place, r.At)
 	}
 	if len(plan.Steps) == 0 {
-		fmt.Fprintln(w, "\nno case knows a check that would tell more")
+		fmt.Fprintln(w, "\n"+say("no case knows a check that would tell more"))
 		return
 	}
-	fmt.Fprintf(w, "\nCheck in this order; %.0f min expected until it is found, if it is a known cause\n(commonest cause first %.0f, cheapest check first %.0f, any order %.0f):\n\n", plan.Expected, plan.CommonestFirst, plan.CheapestFirst, plan.Random)
+	fmt.Fprint(w, "\n", say("Check in this order; %.0f min expected until it is found, if it is a known cause\n(commonest cause first %.0f, cheapest check first %.0f, any order %.0f):",
+		plan.Expected, plan.CommonestFirst, plan.CheapestFirst, plan.Random), "\n\n")
 	shown := shownChecks
 	if m.Basis(e).All == 0 {
 		shown = len(plan.Steps) // the whole method
 	}
 	for i, s := range plan.Steps[:min(shown, len(plan.Steps))] {
-		fmt.Fprintf(w, "%2d. %s  (%.0f min, shows it in %.0f %%, then %.0f min to go)  %s\n", i+1, safe(s.Check),
-			s.Minutes, 100*s.Finds, s.After, casesOr(s.Cases, 3, s.From != "", s.From))
+		fmt.Fprintln(w, say("%2d. %s  (%.0f min, shows it in %.0f %%, then %.0f min to go)  %s", i+1, safe(s.Check),
+			s.Minutes, 100*s.Finds, s.After, casesOr(s.Cases, 3, s.From != "", say(s.From))))
 		if s.Expect != "" {
-			fmt.Fprintf(w, "      good: %s\n", safe(s.Expect))
+			fmt.Fprintln(w, "      "+say("good: %s", safe(s.Expect)))
 		}
 		if s.IfFault.P > 0 {
-			fmt.Fprintf(w, "      fault: then %s %.0f %%; clear: then %s %.0f %%\n", name(s.IfFault), 100*s.IfFault.P,
-				name(s.IfClear), 100*s.IfClear.P)
+			fmt.Fprintln(w, "      "+say("fault: then %s %.0f %%; clear: then %s %.0f %%", name(s.IfFault), 100*s.IfFault.P,
+				name(s.IfClear), 100*s.IfClear.P))
 		}
 		for _, f := range s.First {
-			fmt.Fprintf(w, "      first: %s, since %s\n", safe(f.Check), safe(f.Why))
+			fmt.Fprintln(w, "      "+say("first: %s, since %s", safe(say(f.Check)), safe(say(f.Why))))
 		}
 	}
 }
@@ -250,22 +255,23 @@ func printTriage(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Ev
 // printMethod gives a bench's order of checks for a sort of device, said to rest on no
 // case.
 func printMethod(w io.Writer, n *notebook.Notebook, m *method.Method) {
-	fmt.Fprintf(w, "\n%s (%s):\n\n", safe(m.Name), m.Says())
+	say := wording.In(n.Config.Language).Say
+	fmt.Fprintf(w, "\n%s (%s):\n\n", safe(m.Name), say(m.Says()))
 	for _, id := range m.Hazards {
 		if t, ok := n.Terms.Lookup(terms.Hazard, id); ok {
-			fmt.Fprintf(w, "CAUTION  %s. %s\n", safe(t.Name), safe(t.Advice()))
+			fmt.Fprintf(w, "%s  %s. %s\n", say("CAUTION"), safe(t.Name), safe(t.Advice()))
 		}
 	}
 	for i, s := range m.Steps {
-		fmt.Fprintf(w, "%2d. %s  (%g min)\n      good: %s; finds: %s\n", i+1, safe(s.Check), s.Minutes,
-			safe(s.Expect), safe(strings.Join(s.Finds, ", ")))
+		fmt.Fprintln(w, say("%2d. %s  (%g min)\n      good: %s; finds: %s", i+1, safe(s.Check), s.Minutes,
+			safe(s.Expect), safe(strings.Join(s.Finds, ", "))))
 	}
 }
 
 // printRisks says what past work on the device damaged.
 func printRisks(w io.Writer, n *notebook.Notebook, device string) {
 	for _, r := range triage.NewHistory(n).Risks(device) {
-		fmt.Fprintf(w, "AT RISK  opening it once did this: %s, %s %s (%s)\n", safe(r.Fault), safe(r.At), safe(r.Parts), r.Case)
+		fmt.Fprintln(w, wording.In(n.Config.Language).Say("AT RISK  opening it once did this: %s, %s %s (%s)", safe(r.Fault), safe(r.At), safe(r.Parts), r.Case))
 	}
 }
 
@@ -278,7 +284,7 @@ func askOn(p *prompt, n *notebook.Notebook, m *triage.Model, e triage.Evidence) 
 			return nil
 		}
 		next := plan.Steps[0].Check
-		answer, err := p.line(fmt.Sprintf("\n%s: clear, fault or unsure? (or another check=result; empty line ends) ", safe(next)))
+		answer, err := p.line("\n" + wording.In(n.Config.Language).Say("%s: clear, fault or unsure? (or another check=result; empty line ends)", safe(next)) + " ")
 		if errors.Is(err, errInputEnded) || err == nil && answer == "" {
 			fmt.Fprintln(p.out)
 			return nil
@@ -299,6 +305,25 @@ func askOn(p *prompt, n *notebook.Notebook, m *triage.Model, e triage.Evidence) 
 		fmt.Fprintln(p.out)
 		printTriage(p.out, n, m, e)
 	}
+}
+
+// restsOn says how many cases an answer rests on, in the notebook's language.
+func restsOn(n *notebook.Notebook, b triage.Basis) string {
+	texts := wording.In(n.Config.Language)
+	say := texts.Say
+	switch {
+	case texts.Language() == "en":
+		return b.String()
+	case b.All < triage.FewCases && b.Closed > b.All:
+		return say("too few cases: of %d closed ones %d say their cause", b.Closed, b.All)
+	case b.All < triage.FewCases:
+		return say("too few cases: the notebook has %d closed ones", b.All)
+	case b.Device >= triage.FewCases:
+		return say("rests on %d closed cases of this model, %d of its kind, %d in all", b.Device, b.Kind, b.All)
+	case b.Kind >= triage.FewCases:
+		return say("too few cases of this model (%d): rests on %d of its kind, %d in all", b.Device, b.Kind, b.All)
+	}
+	return say("too few cases of this model (%d) and of its kind (%d): rests on all %d closed cases", b.Device, b.Kind, b.All)
 }
 
 // cautionsFor gives name and text of the hazards that the device or the checks

@@ -16,6 +16,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"benchlore/build/learn/firstweeks"
+	"benchlore/build/reason/search"
 	"benchlore/build/reason/verdict"
 	"benchlore/schema/board"
 	"benchlore/schema/casefile"
@@ -49,7 +50,8 @@ func texts(t *testing.T) []string {
 		}
 	}
 	for _, pattern := range []string{"../../../theme/templates/*.html", "../../../theme/bench/*.html", "../site/*.go", "mark.go",
-		"../../write/editor/*.go", "../../reason/similar/*.go", "../../reason/verdict/loss.go", "../../../cmd/benchlore/practise.go"} {
+		"../../write/editor/*.go", "../../reason/similar/*.go", "../../reason/verdict/loss.go", "../../../cmd/benchlore/practise.go",
+		"../../../cmd/benchlore/find.go", "../../../cmd/benchlore/similar.go", "../../../cmd/benchlore/triage.go"} {
 		files, err := filepath.Glob(pattern)
 		require.NoError(t, err)
 		require.NotEmpty(t, files, pattern)
@@ -121,6 +123,9 @@ func texts(t *testing.T) []string {
 	for _, section := range []string{casefile.FastenerSection, casefile.PlugSection, casefile.ReferenceSection, casefile.SpareSection,
 		casefile.DonorSection, casefile.RailSection, "at least %s", "at most %s", "%s to %s", "and"} { // limits as verdict says them
 		add(section)
+	}
+	for _, f := range search.Fields {
+		add(string(f))
 	}
 	add(verdict.NoTolerance)
 	add(verdict.NotDecided)

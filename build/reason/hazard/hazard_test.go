@@ -129,6 +129,39 @@ func TestRedFlags(t *testing.T) {
 	assert.Contains(t, Stop, "Do not power it")
 }
 
+// TestRedFlagsAreHeard: what people say of fire, smoke, shock and swollen cells stops, in
+// each language; what only sounds like it does not. Common practice, no source.
+func TestRedFlagsAreHeard(t *testing.T) {
+	for tag, said := range map[string][2][]string{
+		"en": {{"it smokes", "smoke came out", "on fire", "caught fire", "sparks inside", "smells burnt", "a burning smell", "swollen battery",
+			"the battery is swollen", "trips the breaker", "gave me a shock", "water got in"},
+			{"no light at all", "hums when warm", "the fuse is blown", "battery runs down"}},
+		"de": {{"Rauch", "es raucht", "Rauch kommt heraus", "qualmt", "Funken", "Flammen", "hat Feuer gefangen", "riecht verbrannt", "stinkt verschmort",
+			"Akku aufgebläht", "der Akku ist gebläht", "FI löst aus", "FI fliegt", "hat mich elektrisiert", "Wasser eingedrungen"},
+			{"die Lampe brennt nicht", "kein Licht", "brummt, wenn warm", "Akku schnell leer"}},
+		"fr": {{"fumée", "ça fume", "des flammes", "étincelles", "a pris feu", "ça sent le brûlé", "odeur de cramé", "batterie gonflée",
+			"la batterie a gonflé", "fait sauter le disjoncteur", "j’ai pris une décharge", "tombé dans l’eau"},
+			{"pas de lumière", "ronfle à chaud", "la batterie se vide vite"}},
+	} {
+		v := terms.In(tag)
+		heard := func(text string) bool {
+			var ids []string
+			for _, class := range []terms.Class{terms.Symptom, terms.Before} {
+				for _, m := range v.Recognise(class, text) {
+					ids = append(ids, m.Term.ID)
+				}
+			}
+			return MustStop(ids, nil)
+		}
+		for _, text := range said[0] {
+			assert.True(t, heard(text), "%s: %q", tag, text)
+		}
+		for _, text := range said[1] {
+			assert.False(t, heard(text), "%s: %q", tag, text)
+		}
+	}
+}
+
 // TestOpened: what a text opens calls for the cautions of what is inside, and what it
 // only names, swaps or forbids to open does not.
 func TestOpened(t *testing.T) {
