@@ -169,6 +169,7 @@ func (s *site) triageData(x *triage.Export) ([]byte, error) {
 	for i := range x.Rules {
 		x.Rules[i].Do, x.Rules[i].Why = s.t(x.Rules[i].Do), s.t(x.Rules[i].Why)
 	}
+	x.Unplugged.Do, x.Unplugged.Why = s.t(x.Unplugged.Do), s.t(x.Unplugged.Why)
 	for _, m := range s.methods {
 		for _, id := range m.Hazards {
 			if t, ok := s.n.Terms.Lookup(terms.Hazard, id); ok {
