@@ -18,7 +18,6 @@ import (
 
 	"benchlore/build/learn/firstweeks"
 	"benchlore/build/learn/practice"
-	"benchlore/build/notebook"
 	"benchlore/build/reason/triage"
 	"benchlore/build/reason/verdict"
 	testbrowser "benchlore/build/testkit/browser"
@@ -510,14 +509,7 @@ func TestOtherLanguages(t *testing.T) {
 		{"fr", "Chercher", "Premières semaines", "l’ampli ronfle", "2025-0002", "Sur l’établi", "Sécurité"},
 	} {
 		t.Run(c.lang, func(t *testing.T) {
-			n := example(t)
-			config := filepath.Join(n.Dir, "notebook.yaml")
-			src, err := os.ReadFile(config)
-			require.NoError(t, err)
-			require.NoError(t, os.WriteFile(config, []byte(strings.Replace(string(src), "language: en", "language: "+c.lang, 1)), 0o644))
-			n, err = notebook.Load(n.Dir)
-			require.NoError(t, err)
-			require.Zero(t, n.Errors())
+			n := speaking(t, c.lang)
 			out := filepath.Join(t.TempDir(), "site")
 			publish(t, n, out)
 			b.Problems = nil

@@ -10,6 +10,8 @@ import (
 	"testing"
 	"time"
 
+	"benchlore/build/notebook"
+
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
@@ -57,11 +59,26 @@ func TestNothingDead(t *testing.T) {
 	}
 }
 
-// inLanguage publishes the example with the texts of a language.
+// speaking is the example as a workshop of another language has it: texts and words in
+// its language, notes as they are.
+func speaking(t *testing.T, language string) *notebook.Notebook {
+	t.Helper()
+	dir := example(t).Dir
+	config := filepath.Join(dir, "notebook.yaml")
+	src, err := os.ReadFile(config)
+	require.NoError(t, err)
+	require.Contains(t, string(src), "language: en")
+	require.NoError(t, os.WriteFile(config, []byte(strings.Replace(string(src), "language: en", "language: "+language, 1)), 0o644))
+	n, err := notebook.Load(dir)
+	require.NoError(t, err)
+	require.Zero(t, n.Errors())
+	return n
+}
+
+// inLanguage publishes the example as it is in a language.
 func inLanguage(t *testing.T, language string) string {
 	t.Helper()
-	n := example(t)
-	n.Config.Language = language
+	n := speaking(t, language)
 	out := filepath.Join(t.TempDir(), language)
 	publish(t, n, out)
 	return out
