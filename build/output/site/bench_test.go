@@ -306,8 +306,7 @@ func BenchmarkEdited(b *testing.B) {
 // until all is loaded, medians of fifteen; and until a letter typed into the search box is
 // shown, where the page has one.
 func BenchmarkReady(b *testing.B) {
-	out := filepath.Join(b.TempDir(), "site")
-	publish(b, example(b), out)
+	out := published(b)
 	require.NoError(b, os.WriteFile(filepath.Join(out, "empty.html"), []byte("<!DOCTYPE html><html lang=\"en\"><title>Empty</title><p>Empty</p></html>"), 0o644))
 	br := startBrowser(b)
 	br.Do(b, chromedp.EmulateViewport(390, 844), command(emulation.SetCPUThrottlingRate, emulation.SetCPUThrottlingRateParams{Rate: 4}))

@@ -231,8 +231,7 @@ func BenchmarkBoardFrames(b *testing.B) {
 // measures the 50 mm rule, a screw of 10 mm and the paper in the PDF.
 func TestTrayIsTrueToSize(t *testing.T) {
 	b := startBrowser(t)
-	out := filepath.Join(t.TempDir(), "site")
-	publish(t, example(t), out)
+	out := published(t)
 	for _, p := range papers {
 		t.Run(p.ID, func(t *testing.T) {
 			b.Do(t, chromedp.Navigate(fileURL(out, "trays/tarnwick-a40-"+p.ID+".html")))

@@ -79,8 +79,7 @@ func TestPagesAreAccessible(t *testing.T) {
 	axe, err := os.ReadFile(testbrowser.Tool(t, "axe-core/axe.min.js"))
 	require.NoError(t, err)
 	b := startBrowser(t)
-	out := filepath.Join(t.TempDir(), "site")
-	publish(t, example(t), out)
+	out := published(t)
 	for _, kind := range kindNames() {
 		for _, view := range []struct {
 			name, scheme string
@@ -133,8 +132,7 @@ func TestPagesAreAccessible(t *testing.T) {
 func TestNothingAsked(t *testing.T) {
 	t.Parallel()
 	b := startBrowser(t)
-	out := filepath.Join(t.TempDir(), "site")
-	publish(t, example(t), out)
+	out := published(t)
 	b.Do(t, chromedp.Navigate(fileURL(out, "search.html")))
 	waitFor(t, b, `!document.getElementById("unasked").hidden`)
 	assert.Equal(t, 8, eval[int](t, b, `document.querySelectorAll("#unasked .cases li").length`))
@@ -187,8 +185,7 @@ func TestSearchInThePage(t *testing.T) {
 // TestWithoutScripts shows that everything but search works with scripts off.
 func TestWithoutScripts(t *testing.T) {
 	b := startBrowser(t)
-	out := filepath.Join(t.TempDir(), "site")
-	publish(t, example(t), out)
+	out := published(t)
 	b.Do(t, command(emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true}),
 		chromedp.Navigate(fileURL(out, "symptoms.html")), chromedp.Click(chromedp.CSS(`a[href="symptoms/no-power.html"]`)))
 	b.Do(t, chromedp.WaitVisible(chromedp.CSS(`a[href="../cases/2025-0010.html"]`)),
@@ -213,8 +210,7 @@ func TestHTMLIsValid(t *testing.T) {
 	if err != nil {
 		testbrowser.Missing(t, "java")
 	}
-	out := filepath.Join(t.TempDir(), "site")
-	publish(t, example(t), out)
+	out := published(t)
 	cmd := exec.Command(java, "-Xss4m", "-jar", jar, "--format", "json", "--errors-only", "--skip-non-html", out)
 	var answer strings.Builder
 	cmd.Stderr = &answer

@@ -244,8 +244,7 @@ func TestStemmersAgree(t *testing.T) {
 		some = append(some, strings.ToLower(all[i]))
 	}
 	require.Greater(t, len(some), 20_000)
-	out := filepath.Join(t.TempDir(), "site")
-	publish(t, example(t), out)
+	out := published(t)
 	e := startEngine(t, out)
 	for part := range slices.Chunk(some, 5000) {
 		list, err := json.Marshal(part)

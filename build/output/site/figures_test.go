@@ -1,7 +1,6 @@
 package site
 
 import (
-	"path/filepath"
 	"strings"
 	"testing"
 
@@ -85,8 +84,7 @@ func htmlOf(p trayPage) (out []string) {
 // the bar's search box is reached by a slash, what is folded out closes by Escape.
 func TestPrintedOn(t *testing.T) {
 	b := startBrowser(t)
-	out := filepath.Join(t.TempDir(), "site")
-	publish(t, example(t), out)
+	out := published(t)
 	b.Do(t, chromedp.EmulateViewport(1280, 900), chromedp.Navigate(fileURL(out, "cases/2025-0010.html")))
 	assert.True(t, eval[bool](t, b, `document.getElementById("printed").hidden`))
 	_ = eval[any](t, b, `dispatchEvent(new Event("beforeprint"))`)

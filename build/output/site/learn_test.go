@@ -107,8 +107,7 @@ func jsonOf(t testing.TB, v any) string {
 // judgements.
 func TestDrillsAgree(t *testing.T) {
 	t.Parallel()
-	out := filepath.Join(t.TempDir(), "site")
-	publish(t, example(t), out)
+	out := published(t)
 	e := scripts(t, "quantity.js", "drill.js")
 	tables, err := os.ReadFile(filepath.Join(out, "reckon", "tables.js"))
 	require.NoError(t, err)
@@ -330,8 +329,7 @@ func checkAt(x practice.Exercise, turn int) practice.Check {
 func TestFirstWeeksOpen(t *testing.T) {
 	t.Parallel()
 	b := startBrowser(t)
-	out := filepath.Join(t.TempDir(), "site")
-	publish(t, example(t), out)
+	out := published(t)
 	b.Do(t, chromedp.EmulateViewport(390, 844), chromedp.Navigate(fileURL(out, "path/values.html")))
 	waitFor(t, b, `!document.getElementById("closed").hidden`)
 	assert.True(t, eval[bool](t, b, `document.getElementById("gated").hidden`))
@@ -378,8 +376,7 @@ func TestFirstWeeksOpen(t *testing.T) {
 // with scripts switched off.
 func TestWordsOpen(t *testing.T) {
 	b := startBrowser(t)
-	out := filepath.Join(t.TempDir(), "site")
-	publish(t, example(t), out)
+	out := published(t)
 	b.Do(t, command(emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true}),
 		chromedp.Navigate(fileURL(out, "cases/2025-0010.html")))
 	b.Do(t, chromedp.Focus(chromedp.CSS(`.word[popovertarget="w-words-ripple"]`)), chromedp.KeyEvent("\r"),
@@ -547,8 +544,7 @@ func TestOtherLanguages(t *testing.T) {
 func TestAnswersAreKept(t *testing.T) {
 	t.Parallel()
 	b := startBrowser(t)
-	out := filepath.Join(t.TempDir(), "site")
-	publish(t, example(t), out)
+	out := published(t)
 	b.Do(t, chromedp.EmulateViewport(390, 844), chromedp.Navigate(fileURL(out, "path/learned.html")))
 	assert.Equal(t, 0, eval[int](t, b, `[...document.querySelectorAll(".learned .done")].filter((d) => d.textContent !== "–").length`))
 	_ = eval[any](t, b, `(() => { const p = benchloreProgress.load(); p.safety = "2026-01-02"; p.cases["2025-0001"] = { times: 1, ease: 2.5, interval: 1, due: "2026-01-03", last: 5, missed: 0 }; benchloreProgress.save(p); localStorage.setItem("benchlore-steps " + document.body.dataset.workshop, '["values"]'); })()`)

@@ -21,8 +21,7 @@ func TestPictures(t *testing.T) {
 	}
 	require.NoError(t, os.MkdirAll(dir, 0o755))
 	b := startBrowser(t)
-	out := filepath.Join(t.TempDir(), "site")
-	publish(t, example(t), out)
+	out := published(t)
 	for _, p := range []struct{ name, page, ready, show string }{
 		{"home", "index.html", `true`, "body"}, {"case", "cases/2025-0010.html", `true`, "#s3"},
 		{"triage", "triage.html#has=hum&device=tarnwick-a40", `document.querySelectorAll("#checks li").length > 0`, "#answer"},

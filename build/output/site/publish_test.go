@@ -45,8 +45,7 @@ var reference = regexp.MustCompile(`(?:href|src|action)="([^"]*)"`)
 // TestLinks: every link of the site leads to a file of the site, and none to
 // anywhere else.
 func TestLinks(t *testing.T) {
-	out := filepath.Join(t.TempDir(), "site")
-	publish(t, example(t), out)
+	out := published(t)
 	site := files(t, out)
 	seen := 0
 	for name, text := range site {

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 
@@ -166,8 +165,7 @@ func alike(t *testing.T, want, got any, path string) {
 // from file://, and compares every answer and every refusal.
 func TestReckonAgrees(t *testing.T) {
 	b := startBrowser(t)
-	out := filepath.Join(t.TempDir(), "site")
-	publish(t, example(t), out)
+	out := published(t)
 	b.Do(t, chromedp.Navigate(fileURL(out, "reckon.html")))
 	waitFor(t, b, `document.querySelectorAll("#formula-inputs input").length > 0`)
 	assert.Empty(t, b.Problems)
@@ -215,8 +213,7 @@ func TestReckonAgrees(t *testing.T) {
 // TestReckonByKeyboard uses the three forms as a person does.
 func TestReckonByKeyboard(t *testing.T) {
 	b := startBrowser(t)
-	out := filepath.Join(t.TempDir(), "site")
-	publish(t, example(t), out)
+	out := published(t)
 	b.Do(t, chromedp.Navigate(fileURL(out, "reckon.html")),
 		chromedp.Focus(chromedp.CSS("#value-text")), chromedp.SendKeys(chromedp.CSS("#value-text"), "104K\r"))
 	waitFor(t, b, `document.querySelector("#value-answer li")`)
@@ -238,8 +235,7 @@ func TestReckonByKeyboard(t *testing.T) {
 // list of colours draws nothing.
 func TestBands(t *testing.T) {
 	b := startBrowser(t)
-	out := filepath.Join(t.TempDir(), "site")
-	publish(t, example(t), out)
+	out := published(t)
 	b.Do(t, chromedp.Navigate(fileURL(out, "reckon.html")))
 	read := func(text string) {
 		_ = eval[any](t, b, `document.getElementById("value-text").value = "`+text+`"; document.getElementById("value-form").requestSubmit()`)

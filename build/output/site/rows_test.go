@@ -19,8 +19,7 @@ import (
 // same is a table.
 func TestRowsOnAPhone(t *testing.T) {
 	b := startBrowser(t)
-	out := filepath.Join(t.TempDir(), "site")
-	publish(t, example(t), out)
+	out := published(t)
 	const cells = `[...document.querySelectorAll(".rows tbody td, .rows tbody th")].filter((c) => c.textContent.trim() !== "")`
 	for _, page := range []string{"cases/2025-0005.html", "cases/2025-0002.html", "devices/tarnwick-a40.html",
 		"devices/aldermoor-hb4.html"} {
@@ -62,8 +61,7 @@ func TestFewRepairsAreNoCurve(t *testing.T) {
 
 // TestCurrentPage: a page of the bar says in it where one is, once; others do not.
 func TestCurrentPage(t *testing.T) {
-	out := filepath.Join(t.TempDir(), "site")
-	publish(t, example(t), out)
+	out := published(t)
 	for page, want := range map[string]string{"search.html": "Search", "triage.html": "Triage", "cases.html": "Cases",
 		"symptoms.html": "Symptoms", "devices.html": "Devices", "faults.html": "Faults", "parts.html": "Parts",
 		"reckon.html": "Calculate", "figures.html": "Figures", "path.html": "First weeks",
@@ -106,8 +104,7 @@ func TestPicturesBeforeTheOutcome(t *testing.T) {
 
 // TestTriageThis: pages lead to Triage with what they are about filled in.
 func TestTriageThis(t *testing.T) {
-	out := filepath.Join(t.TempDir(), "site")
-	publish(t, example(t), out)
+	out := published(t)
 	for page, want := range map[string]string{
 		"devices/tarnwick-a40.html": `href="../triage.html#device=tarnwick-a40"`,
 		"symptoms/hum.html":         `href="../triage.html#has=hum"`,

@@ -39,8 +39,7 @@ func TestNarrowest(t *testing.T) {
 func TestNothingDead(t *testing.T) {
 	t.Parallel()
 	b := startBrowser(t)
-	out := filepath.Join(t.TempDir(), "site")
-	publish(t, example(t), out)
+	out := published(t)
 	shown := func(page, selector string) bool {
 		b.Do(t, chromedp.Navigate("about:blank"), chromedp.Navigate(fileURL(out, page)))
 		return eval[bool](t, b, `document.querySelector("`+selector+`")?.getClientRects().length > 0`)

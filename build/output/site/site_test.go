@@ -36,6 +36,14 @@ func publish(t testing.TB, n *notebook.Notebook, out string) *Report {
 	return r
 }
 
+// published publishes the example and returns the folder of its site.
+func published(t testing.TB) string {
+	t.Helper()
+	out := filepath.Join(t.TempDir(), "site")
+	publish(t, example(t), out)
+	return out
+}
+
 // write makes a file below dir.
 func write(t testing.TB, dir, name, text string) {
 	t.Helper()

@@ -97,8 +97,7 @@ func TestFromAStick(t *testing.T) {
 // TestMoreResults: ten at first, more by a button that keeps the place.
 func TestMoreResults(t *testing.T) {
 	b := startBrowser(t)
-	out := filepath.Join(t.TempDir(), "site")
-	publish(t, example(t), out)
+	out := published(t)
 	b.Do(t, chromedp.Navigate(fileURL(out, "search.html#q=voltage")))
 	waitFor(t, b, `!document.getElementById("more").hidden`)
 	assert.Equal(t, 10, eval[int](t, b, `document.querySelectorAll("#results li").length`))
@@ -124,8 +123,7 @@ func TestDamagedIndexIsSaid(t *testing.T) {
 		"cut short": func(path string) error { return os.Truncate(path, 40) },
 	} {
 		t.Run(name, func(t *testing.T) {
-			out := filepath.Join(t.TempDir(), "site")
-			publish(t, example(t), out)
+			out := published(t)
 			shards, err := filepath.Glob(filepath.Join(out, "search", "w-*.js"))
 			require.NoError(t, err)
 			for _, path := range shards {
@@ -144,8 +142,7 @@ func TestDamagedIndexIsSaid(t *testing.T) {
 // TestAbsurdQueries: the page stands whatever is put into its field.
 func TestAbsurdQueries(t *testing.T) {
 	b := startBrowser(t)
-	out := filepath.Join(t.TempDir(), "site")
-	publish(t, example(t), out)
+	out := published(t)
 	b.Do(t, chromedp.Navigate(fileURL(out, "search.html")))
 	for _, script := range []string{`"a".repeat(100000)`, `"hum ".repeat(25000)`, `"!?;:,.()[]{}".repeat(50)`,
 		`"\u202e\u0645\u0631\u062d\u0628\u0627 hum"`, `"e\u0301\u0301\u0301".repeat(400)`,

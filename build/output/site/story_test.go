@@ -2,7 +2,6 @@ package site
 
 import (
 	"fmt"
-	"path/filepath"
 	"strings"
 	"testing"
 
@@ -124,8 +123,7 @@ func TestCostly(t *testing.T) {
 func TestWipe(t *testing.T) {
 	t.Parallel()
 	b := startBrowser(t)
-	out := filepath.Join(t.TempDir(), "site")
-	publish(t, example(t), out)
+	out := published(t)
 	b.Do(t, chromedp.EmulateViewport(390, 844), chromedp.Navigate(fileURL(out, "cases/2026-0025.html")))
 	waitFor(t, b, `document.querySelector("[data-wipe] ~ .tap button") !== null`)
 	b.Do(t, chromedp.Focus(chromedp.CSS("[data-wipe] ~ .tap button")), chromedp.KeyEvent(" "))

@@ -2,7 +2,6 @@ package site
 
 import (
 	"fmt"
-	"path/filepath"
 	"strings"
 	"testing"
 
@@ -53,8 +52,7 @@ func (h *thumb) inSight(selector string) bool {
 func TestTapsCounted(t *testing.T) {
 	t.Parallel()
 	b := startBrowser(t)
-	out := filepath.Join(t.TempDir(), "site")
-	publish(t, example(t), out)
+	out := published(t)
 	start := func(t *testing.T, page string) *thumb {
 		b.Do(t, chromedp.EmulateViewport(390, 844, chromedp.EmulateTouch),
 			command(emulation.SetFocusEmulationEnabled, emulation.SetFocusEmulationEnabledParams{Enabled: true}),
@@ -132,8 +130,7 @@ func TestTapsCounted(t *testing.T) {
 func TestNothingJumps(t *testing.T) {
 	t.Parallel()
 	b := startBrowser(t)
-	out := filepath.Join(t.TempDir(), "site")
-	publish(t, example(t), out)
+	out := published(t)
 	for _, width := range []int64{1280, 390} {
 		for _, page := range []string{"index.html", "search.html?q=amp+hums", "triage.html?q=no+sound", "cases/2025-0010.html", "cases/2026-0025.html",
 			"boards/aldermoor-hb4/hb4-main-rev-3.html", "devices/aldermoor-hb4.html", "figures.html", "practise.html", "path.html",

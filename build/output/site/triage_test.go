@@ -242,8 +242,7 @@ func TestTriageInThePage(t *testing.T) {
 func TestStopOnThePage(t *testing.T) {
 	t.Parallel()
 	b := startBrowser(t)
-	out := filepath.Join(t.TempDir(), "site")
-	publish(t, example(t), out)
+	out := published(t)
 	b.Do(t, chromedp.Navigate(fileURL(out, "triage.html")))
 	waitFor(t, b, `document.querySelectorAll("#device option").length > 1`)
 	assert.True(t, eval[bool](t, b, `document.getElementById("stop").hidden`))

@@ -38,8 +38,7 @@ func tabTo(t *testing.T, b *browser, selector string) {
 func TestWalks(t *testing.T) {
 	t.Parallel()
 	b := startBrowser(t)
-	out := filepath.Join(t.TempDir(), "site")
-	publish(t, example(t), out)
+	out := published(t)
 	for _, width := range []int64{1280, 390} {
 		open := func(t *testing.T, page string) {
 			b.Do(t, command(emulation.SetFocusEmulationEnabled,
@@ -121,8 +120,7 @@ func TestEveryPage(t *testing.T) {
 	axe, err := os.ReadFile(testbrowser.Tool(t, "axe-core/axe.min.js"))
 	require.NoError(t, err)
 	b := startBrowser(t)
-	out := filepath.Join(t.TempDir(), "site")
-	publish(t, example(t), out)
+	out := published(t)
 	var pages []string
 	require.NoError(t, filepath.WalkDir(out, func(name string, e fs.DirEntry, err error) error {
 		if err == nil && strings.HasSuffix(name, ".html") {
