@@ -81,7 +81,7 @@ safe.`,
 					fmt.Fprintf(c.OutOrStdout(), "%s  %s\n", say("STOP"), say(hazard.Stop))
 				}
 				fmt.Fprintln(c.OutOrStdout(), say("%s, so there is nothing to learn from yet; `benchlore writeup` begins one, and --kind gives a plan for its kind",
-					restsOn(n, m.Basis(e))))
+					m.Basis(e).Words(say)))
 				printMethod(c.OutOrStdout(), n, general)
 				return nil
 			}
@@ -209,7 +209,7 @@ func printTriage(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Ev
 	if !m.Chosen {
 		chosen = say("not chosen, too few repeated causes")
 	}
-	fmt.Fprint(w, say("%s; smoothing strength %g (%s)", restsOn(n, m.Basis(e)), m.Strength, chosen), "\n\n")
+	fmt.Fprint(w, say("%s; smoothing strength %g (%s)", m.Basis(e).Words(say), m.Strength, chosen), "\n\n")
 	if read := n.Terms.Names(terms.Symptom, m.Read(e.Said)); len(read) > 0 {
 		fmt.Fprintln(w, say("read as: %s", strings.Join(read, ", ")))
 	}
@@ -305,25 +305,6 @@ func askOn(p *prompt, n *notebook.Notebook, m *triage.Model, e triage.Evidence) 
 		fmt.Fprintln(p.out)
 		printTriage(p.out, n, m, e)
 	}
-}
-
-// restsOn says how many cases an answer rests on, in the notebook's language.
-func restsOn(n *notebook.Notebook, b triage.Basis) string {
-	texts := wording.In(n.Config.Language)
-	say := texts.Say
-	switch {
-	case texts.Language() == "en":
-		return b.String()
-	case b.All < triage.FewCases && b.Closed > b.All:
-		return say("too few cases: of %d closed ones %d say their cause", b.Closed, b.All)
-	case b.All < triage.FewCases:
-		return say("too few cases: the notebook has %d closed ones", b.All)
-	case b.Device >= triage.FewCases:
-		return say("rests on %d closed cases of this model, %d of its kind, %d in all", b.Device, b.Kind, b.All)
-	case b.Kind >= triage.FewCases:
-		return say("too few cases of this model (%d): rests on %d of its kind, %d in all", b.Device, b.Kind, b.All)
-	}
-	return say("too few cases of this model (%d) and of its kind (%d): rests on all %d closed cases", b.Device, b.Kind, b.All)
 }
 
 // cautionsFor gives name and text of the hazards that the device or the checks

@@ -1,6 +1,7 @@
 package privacy
 
 import (
+	"bytes"
 	"html"
 	"regexp"
 	"strconv"
@@ -16,52 +17,54 @@ import (
 var reference = regexp.MustCompile(`^(?:&(?:#[0-9]{1,7}|#[xX][0-9a-fA-F]{1,6}|[A-Za-z]{2,31});|\\x[0-9a-fA-F]{2}|\\u[0-9a-fA-F]{4}|\\U[0-9a-fA-F]{8}|\\[!-/:-@[-` + "`" + `{-~])`)
 
 // seen is the text as a reader sees it, with the place in the text of each of its
-// bytes and of its end; the places are nil when it is the text itself.
+// bytes and of its end; the places are nil when it is the text itself, as most are: ohms
+// and degrees are read as they are written.
 func seen(text []byte) (plain []byte, at []int) {
-	if isSeen(text) {
+	same := 0
+	for same < len(text) {
+		if c := text[same]; c < utf8.RuneSelf && c != '&' && c != '\\' { // nearly every one
+			same++
+			continue
+		}
+		shown, size, ok := shownAt(text[same:])
+		var written [utf8.UTFMax]byte
+		if !ok || !bytes.Equal(written[:utf8.EncodeRune(written[:], shown)], text[same:same+size]) {
+			break
+		}
+		same += size
+	}
+	if same == len(text) {
 		return text, nil
 	}
-	plain, at = make([]byte, 0, len(text)), make([]int, 0, len(text)+1)
-	put := func(r rune, place int) {
-		before := len(plain)
-		plain = utf8.AppendRune(plain, r)
-		for range len(plain) - before {
-			at = append(at, place)
-		}
+	plain, at = append(make([]byte, 0, len(text)), text[:same]...), make([]int, 0, len(text)+1)
+	for i := range same {
+		at = append(at, i)
 	}
-	for i := 0; i < len(text); {
-		r, size := utf8.DecodeRune(text[i:])
-		if r == '&' || r == '\\' {
-			if m := reference.Find(text[i:min(len(text), i+longestReference)]); m != nil {
-				r, size = referred(string(m)), len(m)
+	for i := same; i < len(text); {
+		shown, size, ok := shownAt(text[i:])
+		if ok {
+			before := len(plain)
+			plain = utf8.AppendRune(plain, shown)
+			for range len(plain) - before {
+				at = append(at, i)
 			}
-		}
-		if shown, ok := asSeen(r); ok {
-			put(shown, i)
 		}
 		i += size
 	}
 	return plain, append(at, len(text))
 }
 
-// isSeen reports whether a text is what a reader sees, as most are: ohms and degrees are.
-func isSeen(text []byte) bool {
-	for i := 0; i < len(text); {
-		r, size := rune(text[i]), 1
-		switch {
-		case r >= utf8.RuneSelf:
-			r, size = utf8.DecodeRune(text[i:])
-			if shown, ok := asSeen(r); !ok || shown != r || r == utf8.RuneError {
-				return false
-			}
-		case r == '&', r == '\\':
-			if reference.Match(text[i:min(len(text), i+longestReference)]) {
-				return false
-			}
+// shownAt is the character that a reader sees where a text begins, and with how many bytes
+// it is written; ok is false for one that is not seen at all.
+func shownAt(text []byte) (shown rune, size int, ok bool) {
+	r, size := utf8.DecodeRune(text)
+	if r == '&' || r == '\\' {
+		if m := reference.Find(text[:min(len(text), longestReference)]); m != nil {
+			r, size = referred(string(m)), len(m)
 		}
-		i += size
 	}
-	return true
+	shown, ok = asSeen(r)
+	return shown, size, ok
 }
 
 // longestReference is the length of the longest reference that is read, in bytes.

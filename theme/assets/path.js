@@ -91,7 +91,7 @@
   }
   const practised = byID("practised"), records = Object.values(progress.cases), print = byID("print-it");
   if (practised && records.length > 0) {
-    const today = benchloreProgress.today(), found = records.filter((r) => r.last >= 3).length, due = records.filter((r) => r.due <= today).length;
+    const today = benchloreProgress.today(), found = records.filter(benchloreSchedule.passed).length, due = records.filter((r) => r.due <= today).length;
     const a = document.createElement("a");
     a.href = "../practise.html";
     a.textContent = say("Practise");

@@ -4,7 +4,7 @@
 (() => {
   const byID = (id) => document.getElementById(id);
   const status = byID("status"), bench = byID("bench"), list = byID("exercises");
-  const { take, next, own, grade, read } = benchloreSchedule;
+  const { take, passed, next, own, grade, read } = benchloreSchedule;
   let book = null, data = null, x = null, attempt = null, progress = benchloreProgress.load();
 
   const element = (tag, text, className) => {
@@ -58,7 +58,7 @@
       return box;
     };
     const rows = [...places].sort(([a, x], [b, y]) => y.length - x.length || (a < b ? -1 : 1)).map(([at, list]) => {
-      const state = group(list, (e) => { const r = progress.cases[e.id]; return !r ? "new" : r.last >= 3 ? "found" : "missed"; });
+      const state = group(list, (e) => { const r = progress.cases[e.id]; return !r ? "new" : passed(r) ? "found" : "missed"; });
       return [data.places[at] ?? at, cell(state.get("found") ?? [], "●", "good"), cell(state.get("missed") ?? [], "▲", "bad"), cell(state.get("new") ?? [], "·", "plain")];
     });
     byID("map").replaceChildren(table(say("By place"), [say("Place"), say("Found"), say("Missed"), say("Not met yet")], rows));

@@ -24,10 +24,11 @@ const benchloreSchedule = (() => {
     progress.cases[id] = r;
     return r;
   }
+  const passed = (r) => r.last >= passing;
   function next(progress, entries, day) {
     const weak = {}, done = (e) => progress.cases[e.id], bump = (key, by) => { weak[key] = (weak[key] ?? 0) + by; };
     for (const e of entries) {
-      if (!done(e) || done(e).last >= passing) continue;
+      if (!done(e) || passed(done(e))) continue;
       bump("fault " + e.fault, 3);
       bump("at " + e.at, 2);
       bump("kind " + e.kind, 1);
@@ -63,5 +64,5 @@ const benchloreSchedule = (() => {
     const sound = (r) => /^\d{4}-\d\d-\d\d$/.test(r?.due) && !Number.isNaN(Date.parse(r.due)) && r.ease >= leastEase && r.ease <= 10 && whole(r.interval, 36500) && whole(r.last, 5) && whole(r.times, 1e9) && whole(r.missed, 1e9);
     return Object.values(p.cases).every(sound) ? p : null;
   }
-  return { fresh, take, next, own, grade, read };
+  return { fresh, take, passed, next, own, grade, read };
 })();

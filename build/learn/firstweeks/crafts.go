@@ -44,13 +44,3 @@ var Crafts = []Craft{
 			Right: "What the owner noticed.",
 			Wrong: []string{"The part that was replaced.", "The model and the date."}}}},
 }
-
-// CraftOf is the page about work of the hands with the id.
-func CraftOf(id string) (Craft, bool) {
-	for _, c := range Crafts {
-		if c.ID == id {
-			return c, true
-		}
-	}
-	return Craft{}, false
-}

@@ -36,6 +36,7 @@ type Step struct {
 	Count    int              // readings of that quantity in all closed cases, or exercises
 	Entries  []practice.Entry // for cases, from common to rare
 	Page     *notebook.Page   // for pages of the workshop
+	Craft    *Craft           // for work of the hands
 }
 
 // Reading is one of the shop's own, to be judged by the learner.
@@ -68,22 +69,6 @@ const measuring = "measuring-"
 // a case is written when the rest is known.
 const afterBoards = "writing-a-case"
 
-// builtIn lists the ids of the built-in steps in their usual order.
-func builtIn() []string {
-	ids := []string{safetyID}
-	for _, q := range quantities {
-		ids = append(ids, measuring+q)
-	}
-	ids = append(ids, Drills...)
-	for _, c := range Crafts {
-		if c.ID == afterBoards {
-			ids = append(ids, "boards")
-		}
-		ids = append(ids, c.ID)
-	}
-	return append(ids, "cases")
-}
-
 // shown is how many readings a page asks about.
 const shown = 8
 
@@ -113,7 +98,7 @@ func Steps(n *notebook.Notebook, j *verdict.Judge, entries []practice.Entry) []S
 			byID["boards"] = Step{ID: "boards", Sort: Boards}
 			usual = append(usual, "boards")
 		}
-		byID[c.ID] = Step{ID: c.ID, Sort: Hands}
+		byID[c.ID] = Step{ID: c.ID, Sort: Hands, Craft: &c}
 		usual = append(usual, c.ID)
 	}
 	entries = slices.Clone(entries)

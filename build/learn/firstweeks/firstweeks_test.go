@@ -43,7 +43,14 @@ func ids(steps []Step) []string {
 func TestOrder(t *testing.T) {
 	n, j := load(t, nil)
 	steps := Steps(n, j, practice.New(n, j, nil).Entries())
-	assert.ElementsMatch(t, append(builtIn(), "our-bench"), ids(steps))
+	builtIn := slices.Concat([]string{safetyID, "boards", "cases"}, Drills)
+	for _, q := range quantities {
+		builtIn = append(builtIn, measuring+q)
+	}
+	for _, c := range Crafts {
+		builtIn = append(builtIn, c.ID)
+	}
+	assert.ElementsMatch(t, append(builtIn, "our-bench"), ids(steps))
 	assert.Equal(t, safetyID, steps[0].ID)
 	assert.Equal(t, "our-bench", steps[1].ID, "the example's own page")
 	assert.Equal(t, "measuring-resistance", steps[2].ID)

@@ -39,8 +39,5 @@ func (s *site) limits(j verdict.Reading) (limits, from string) {
 	if j.Limits != "" {
 		limits = verdict.Limits(j.Expectation, s.t)
 	}
-	if j.From == verdict.FromDevice {
-		return limits, s.t("the device's reference readings")
-	}
-	return limits, j.From
+	return limits, s.t(j.From)
 }

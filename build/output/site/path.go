@@ -6,6 +6,7 @@ import (
 	"html/template"
 	"io/fs"
 	"path"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -23,11 +24,6 @@ type stepItem struct{ ID, Title, Href, Why string }
 type pathPage struct {
 	Frame frame
 	Steps []stepItem
-}
-
-type questionView struct {
-	Ask     string
-	Options []string // the right one first
 }
 
 type careView struct {
@@ -66,6 +62,29 @@ func newChoice(ask, right string, wrong []string, answer string) choiceView {
 	return c
 }
 
+// questionChoice asks a question of the first weeks; its right answer is what it teaches.
+func (s *site) questionChoice(q terms.Question) choiceView {
+	var wrong []string
+	for _, w := range q.Wrong {
+		wrong = append(wrong, s.t(w))
+	}
+	return newChoice(s.t(q.Ask), s.t(q.Right), wrong, s.t(q.Right))
+}
+
+// verdictChoice asks what a reading is against its limits. Where the right answer is no
+// verdict there is nothing to choose from.
+func (s *site) verdictChoice(ask, right, answer string) choiceView {
+	var options []choice
+	for _, v := range verdicts {
+		word := s.t(v.String())
+		options = append(options, choice{word, word == right})
+	}
+	if !slices.Contains(options, choice{right, true}) {
+		options = nil
+	}
+	return choiceView{Key: keyOf(ask), Ask: ask, Options: options, Ordered: true, Answer: answer}
+}
+
 // keyOf is short and the same for the same question.
 func keyOf(question string) string {
 	h := fnv.New32a()
@@ -82,7 +101,7 @@ type stepPage struct {
 	Cautions          []caution
 	HTML              template.HTML
 	Hazards           []careView
-	Questions         []questionView
+	Questions         []choiceView
 	Choices           []choiceView
 	Judging, Finding  bool // what the choices are about: readings of the shop, its boards
 	Cases             []counted
@@ -222,14 +241,9 @@ func (s *site) stepPage(steps []firstweeks.Step, at int) (stepPage, error) {
 		p.Cautions = s.cautions(root, cautions.Of(s.n, []string{"esd", "stored-charge"}))
 		p.Choices, p.Finding = s.boardTasks(root), true
 	case firstweeks.Hands:
-		craft, _ := firstweeks.CraftOf(step.ID)
-		p.Cautions = s.cautions(root, cautions.Of(s.n, craft.Hazards))
-		for _, q := range craft.Questions {
-			var wrong []string
-			for _, w := range q.Wrong {
-				wrong = append(wrong, s.t(w))
-			}
-			p.Choices = append(p.Choices, newChoice(s.t(q.Ask), s.t(q.Right), wrong, s.t(q.Right)))
+		p.Cautions = s.cautions(root, cautions.Of(s.n, step.Craft.Hazards))
+		for _, q := range step.Craft.Questions {
+			p.Choices = append(p.Choices, s.questionChoice(q))
 		}
 	case firstweeks.Own:
 		p.Cautions = s.cautions(root, cautions.OfText(s.n, string(source)))
@@ -245,12 +259,8 @@ var verdicts = []quantity.Verdict{quantity.In, quantity.Low, quantity.High, quan
 func (s *site) readingChoice(root string, r firstweeks.Reading) choiceView {
 	where := strings.Join([]string{r.Case.Device.Name(s.n.Terms), r.Point, r.State}, ", ")
 	m := wording.OfVerdict(r.Verdict)
-	c := choiceView{Ask: where + ": " + s.t("expected %s, read %s", r.Expected, r.Read), Ordered: true, Answer: r.Guard, Mark: &m,
-		Case: &link{r.Case.ID(), root + casePath(r.Case)}}
-	c.Key = keyOf(c.Ask)
-	for _, v := range verdicts {
-		c.Options = append(c.Options, choice{s.t(v.String()), v == r.Verdict})
-	}
+	c := s.verdictChoice(where+": "+s.t("expected %s, read %s", r.Expected, r.Read), s.t(r.Verdict.String()), r.Guard)
+	c.Mark, c.Case = &m, &link{r.Case.ID(), root + casePath(r.Case)}
 	return c
 }
 
@@ -273,11 +283,7 @@ func (s *site) safety(p *stepPage, root string) {
 			v.Care = append(v.Care, s.t(c))
 		}
 		p.Hazards = append(p.Hazards, v)
-		q := questionView{Ask: s.t(care.Question.Ask), Options: []string{s.t(care.Question.Right)}}
-		for _, w := range care.Question.Wrong {
-			q.Options = append(q.Options, s.t(w))
-		}
-		p.Questions = append(p.Questions, q)
+		p.Questions = append(p.Questions, s.questionChoice(care.Question))
 	}
 }
 

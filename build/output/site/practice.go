@@ -27,14 +27,15 @@ type exerciseAbout struct {
 // makeExercises chooses the cases that are practised with.
 func (s *site) makeExercises() {
 	s.fit = practice.New(s.n, nil, nil).Entries()
-	s.entries = slices.Clone(s.fit)
-	slices.SortStableFunc(s.entries, func(a, b practice.Entry) int { return b.Common - a.Common })
-	s.entries = s.entries[:min(maxExercises, len(s.entries))]
-	s.exercises = make(map[string]bool, len(s.entries))
-	for _, e := range s.entries {
+	slices.SortStableFunc(s.fit, func(a, b practice.Entry) int { return b.Common - a.Common })
+	s.exercises = map[string]bool{}
+	for _, e := range s.offered() {
 		s.exercises[e.ID] = true
 	}
 }
+
+// offered are the cases fit for practice that the page lists.
+func (s *site) offered() []practice.Entry { return s.fit[:min(maxExercises, len(s.fit))] }
 
 // practiceJobs are the page of practice, what it chooses from, and its exercises.
 func (s *site) practiceJobs(model func() *triage.Model) []job {
@@ -84,8 +85,8 @@ func (s *site) practiceBook() ([]byte, error) {
 		Entries []practice.Entry         `json:"entries"`
 		About   map[string]exerciseAbout `json:"about"`
 		Hazards map[string]triageHazard  `json:"hazards"`
-	}{s.entries, map[string]exerciseAbout{}, map[string]triageHazard{}}
-	for _, e := range s.entries {
+	}{s.offered(), map[string]exerciseAbout{}, map[string]triageHazard{}}
+	for _, e := range s.offered() {
 		c, _ := s.n.Case(e.ID)
 		data.About[e.ID] = exerciseAbout{c.Device.Described(s.n.Terms), s.n.Terms.Names(terms.Symptom, c.File.Case.Symptoms)}
 	}

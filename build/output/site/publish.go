@@ -122,11 +122,9 @@ type site struct {
 	said       map[string]uint64 // what lists say of a case, by id
 	devices    map[string]digest // the hashes of a device's cases, by id
 	neighbour  func(c *notebook.Case) uint64
-	// The cases that are fit for practice; those of them that the page offers, the commonest
-	// causes first; and these by id.
-	fit, entries []practice.Entry
-	exercises    map[string]bool
-	found        sync.Map // by device, what its pictures and readings tell of its boards
+	fit        []practice.Entry // cases fit for practice, the commonest causes first
+	exercises  map[string]bool  // ids of those of them that are offered
+	found      sync.Map         // by device, what its pictures and readings tell of its boards
 }
 
 // job makes one file of the site. Its plan gives a key of everything that the

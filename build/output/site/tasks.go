@@ -95,17 +95,8 @@ func (s *site) otherWork(slips []boards.Slips, right string) (wrong []string) {
 // said, and what the others read is to be chosen from.
 func (s *site) oddTask(row pinRow, at *link) choiceView {
 	o := &row.Others[0]
-	t := choiceView{Ask: s.t("%s, %s: good boards show %s, this one read %s. What is that?", row.Pin, row.What, row.Good, o.Read),
-		Ordered: true, Answer: s.t("%s: %s, %s.", o.Case, o.Read, o.Word), At: at}
-	t.Key = keyOf(t.Ask)
-	known := false
-	for _, v := range verdicts {
-		word := s.t(v.String())
-		t.Options = append(t.Options, choice{word, word == o.Word})
-		known = known || word == o.Word
-	}
-	if !known {
-		t.Options = nil // nobody judged it by a limit; it is looked at
-	}
+	t := s.verdictChoice(s.t("%s, %s: good boards show %s, this one read %s. What is that?", row.Pin, row.What, row.Good, o.Read),
+		o.Word, s.t("%s: %s, %s.", o.Case, o.Read, o.Word))
+	t.At = at
 	return t
 }

@@ -52,7 +52,7 @@ func texts(t *testing.T) []string {
 		}
 	}
 	for _, pattern := range []string{"../../../theme/templates/*.html", "../../../theme/bench/*.html", "../site/*.go", "mark.go",
-		"../../write/editor/*.go", "../../reason/similar/*.go", "../../reason/verdict/loss.go", "../../../cmd/benchlore/practise.go",
+		"../../write/editor/*.go", "../../reason/similar/*.go", "../../reason/verdict/loss.go", "../../reason/triage/basis.go", "../../../cmd/benchlore/practise.go",
 		"../../../cmd/benchlore/find.go", "../../../cmd/benchlore/similar.go", "../../../cmd/benchlore/triage.go"} {
 		files, err := filepath.Glob(pattern)
 		require.NoError(t, err)
@@ -132,6 +132,7 @@ func texts(t *testing.T) []string {
 	for _, f := range search.Fields {
 		add(string(f))
 	}
+	add(verdict.FromDevice)
 	add(verdict.NoTolerance)
 	add(verdict.NotDecided)
 	for _, f := range slices.Concat(casefile.Fields, casefile.Intake) {

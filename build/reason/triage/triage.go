@@ -557,42 +557,6 @@ func (m *Model) sharing(e *Evidence) map[string]bool {
 	return out
 }
 
-// Basis says on how many closed cases an answer rests.
-type Basis struct {
-	Device int `json:"device"`
-	Kind   int `json:"kind"`
-	All    int `json:"all"`
-	Closed int `json:"closed"` // whether they say a cause or not
-}
-
-// Basis counts the closed cases of the device, its kind, and all; those of other
-// workshops by their weight.
-func (m *Model) Basis(e Evidence) Basis {
-	e = m.complete(e)
-	return Basis{int(math.Round(m.deviceN[e.Device])), int(math.Round(m.kindN[e.Kind])), int(math.Round(m.total)), m.closed}
-}
-
-// String says openly where cases are too few.
-func (b Basis) String() string {
-	cases := func(n int) string {
-		if n == 1 {
-			return "1 closed case"
-		}
-		return fmt.Sprintf("%d closed cases", n)
-	}
-	switch {
-	case b.All < FewCases && b.Closed > b.All:
-		return fmt.Sprintf("too few cases: of %s in the notebook %d say their cause", cases(b.Closed), b.All)
-	case b.All < FewCases:
-		return fmt.Sprintf("too few cases: the notebook has %s", cases(b.All))
-	case b.Device >= FewCases:
-		return fmt.Sprintf("rests on %s of this model, %d of its kind, %d in all", cases(b.Device), b.Kind, b.All)
-	case b.Kind >= FewCases:
-		return fmt.Sprintf("too few cases of this model (%d): rests on %s of its kind, %d in all", b.Device, cases(b.Kind), b.All)
-	}
-	return fmt.Sprintf("too few cases of this model (%d) and of its kind (%d): rests on all %s", b.Device, b.Kind, cases(b.All))
-}
-
 const (
 	// tried bounds the cases that a strength is chosen on.
 	tried = 200
