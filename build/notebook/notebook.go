@@ -735,7 +735,7 @@ func (l *loader) checkDrawing(name string, size int64) {
 // one is made anew.
 func (n *Notebook) TermsHash() string {
 	h := sha256.New()
-	fmt.Fprintln(h, n.Terms.Language().Tag)
+	fmt.Fprintln(h, n.Terms.Language().Tag, terms.LexiconSum())
 	for _, c := range terms.Classes {
 		for _, t := range n.Terms.All(c) {
 			fmt.Fprintf(h, "%s\x00%s\x00%s\x00%q\n", c, t.ID, t.Name, t.Also)

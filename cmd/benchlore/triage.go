@@ -200,19 +200,17 @@ func printTriage(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Ev
 		fmt.Fprintf(w, "%s  %s\n", say("STOP"), say(hazard.Stop))
 	}
 	plan := m.Plan(e)
-	for _, c := range cautionsFor(n, e.Device, plan) {
+	for _, c := range cautionsFor(n, m, e, plan) {
 		fmt.Fprintf(w, "%s  %s. %s\n", say("CAUTION"), safe(c[0]), safe(c[1]))
 	}
-	printRisks(w, n, e.Device)
+	printRisks(w, n, m.DeviceOf(e))
 	causes, unseen := m.Causes(e)
 	chosen := say("chosen on this notebook")
 	if !m.Chosen {
 		chosen = say("not chosen, too few repeated causes")
 	}
 	fmt.Fprint(w, say("%s; smoothing strength %g (%s)", m.Basis(e).Words(say), m.Strength, chosen), "\n\n")
-	if read := n.Terms.Names(terms.Symptom, m.Read(e.Said)); len(read) > 0 {
-		fmt.Fprintln(w, say("read as: %s", strings.Join(read, ", ")))
-	}
+	printUnderstood(w, n, m, e)
 	for _, c := range causes[:min(shownCauses, len(causes))] {
 		spoke := ""
 		if len(c.Words) > 0 {
@@ -249,6 +247,27 @@ func printTriage(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Ev
 		for _, f := range s.First {
 			fmt.Fprintln(w, "      "+say("first: %s, since %s", safe(say(f.Check)), safe(say(f.Why))))
 		}
+	}
+}
+
+// printUnderstood says what was made of the words, and how to say it otherwise.
+func printUnderstood(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Evidence) {
+	say, u := wording.In(n.Config.Language).Say, m.Understand(e.Said)
+	read := append(n.Terms.Names(terms.Symptom, u.Symptoms()), n.Terms.Names(terms.Before, u.Events())...)
+	taken := e.Device == "" && e.Kind == ""
+	if d, ok := n.Device(u.Device); taken && ok {
+		read = append([]string{d.Described(n.Terms)}, read...)
+	} else if taken && u.Kind != "" {
+		read = append([]string{n.Terms.Name(terms.Kind, u.Kind)}, read...)
+	}
+	if len(read) > 0 {
+		fmt.Fprintln(w, say("read as: %s", safe(strings.Join(read, ", "))))
+	}
+	switch {
+	case taken && u.Kind != "":
+		fmt.Fprintln(w, say("not so? --kind or --device says what it is"))
+	case taken && u.Perhaps != "":
+		fmt.Fprintln(w, say("perhaps it is this kind: %s (%.0f %%); --kind %s says so", n.Terms.Name(terms.Kind, u.Perhaps), 100*u.Inferred, u.Perhaps))
 	}
 }
 
@@ -307,15 +326,19 @@ func askOn(p *prompt, n *notebook.Notebook, m *triage.Model, e triage.Evidence) 
 	}
 }
 
-// cautionsFor gives name and text of the hazards that the device or the checks
+// cautionsFor gives name and text of the hazards that the device, its kind or the checks
 // offered call for, each once.
-func cautionsFor(n *notebook.Notebook, device string, plan triage.Plan) [][2]string {
+func cautionsFor(n *notebook.Notebook, m *triage.Model, e triage.Evidence, plan triage.Plan) [][2]string {
 	var text []string
 	for _, s := range plan.Steps[:min(shownChecks, len(plan.Steps))] {
 		text = append(text, s.Check)
 	}
 	list := hazard.OfText(n, strings.Join(text, ". "))
-	if d, ok := n.Device(device); ok {
+	list = append(hazard.Of(n, terms.CalledForBy(m.KindOf(e))), list...)
+	if as := m.Understand(e.Said).As; as != "" { // finer than what cases know
+		list = append(hazard.Of(n, terms.CalledForBy(as)), list...)
+	}
+	if d, ok := n.Device(m.DeviceOf(e)); ok {
 		list = append(hazard.OfDevice(n, d), list...)
 	}
 	var out [][2]string
@@ -347,14 +370,18 @@ func printTriageJSON(w io.Writer, n *notebook.Notebook, m *triage.Model, e triag
 		Baselines map[string]float64 `json:"baselines"`
 		Method    *method.Method     `json:"method"` // rests on no case
 		Note      string             `json:"method_says"`
-	}{Method: general, Note: method.Note, Cautions: []cautionOut{}, Basis: m.Basis(e), Says: m.Basis(e).String(),
+		// Kind and Device are those that the order goes by, chosen or read from the words.
+		Kind   string    `json:"kind,omitempty"`
+		Device string    `json:"device,omitempty"`
+		Read   []reading `json:"read,omitempty"`
+	}{Kind: m.KindOf(e), Device: m.DeviceOf(e), Read: readings(m.Understand(e.Said).Mentions, e.Said), Method: general, Note: method.Note, Cautions: []cautionOut{}, Basis: m.Basis(e), Says: m.Basis(e).String(),
 		Strength: m.Strength, Causes: append([]triage.Ranked{}, causes...), Unseen: unseen,
 		Checks: append([]triage.Step{}, plan.Steps...), Expected: plan.Expected,
 		Baselines: map[string]float64{"commonest_first": plan.CommonestFirst, "cheapest_first": plan.CheapestFirst, "random": plan.Random}}
 	if m.MustStop(e) {
 		out.Stop = hazard.Stop
 	}
-	for _, c := range cautionsFor(n, e.Device, plan) {
+	for _, c := range cautionsFor(n, m, e, plan) {
 		out.Cautions = append(out.Cautions, cautionOut{c[0], c[1]})
 	}
 	return printAsJSON(w, out)

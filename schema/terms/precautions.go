@@ -2,12 +2,14 @@ package terms
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"slices"
-	"strings"
 	"sync"
 
 	"go.yaml.in/yaml/v3"
+
+	"benchlore/schema/language"
 )
 
 // Precaution is what belongs to a hazard beside its caution. All of it is common
@@ -55,43 +57,37 @@ var Precautions = sync.OnceValue(func() []Precaution {
 	return list
 })
 
-// calls are the phrases of all precautions, stemmed, with the hazards they call for.
-var calls = sync.OnceValues(func() (phrases map[string][]string, longest int) {
-	phrases = map[string][]string{}
+// calls reads the phrases of all precautions, those of a hazard as a class of their own.
+var calls = sync.OnceValue(func() *reader {
+	r := newReader(grammarOf(language.English))
 	for _, p := range Precautions() {
-		for _, phrase := range p.Calls {
-			words := Builtin().stems(phrase)
-			longest = max(longest, len(words))
-			key := strings.Join(words, " ")
-			phrases[key] = append(phrases[key], p.Hazard)
-			phrases[key] = append(phrases[key], p.Brings...)
+		for _, text := range p.Calls {
+			_ = r.add(&lexicon{}, phrase{Class("calls/" + p.Hazard), p.Hazard, text})
 		}
 	}
-	return phrases, longest
+	return r
 })
 
 // CalledFor gives the ids of the hazards that a text calls for by its wording, as
-// "reflow the joint" calls for heat and fumes; a phrase after "no" does not count.
+// "reflow the joint" calls for heat and fumes; what the text denies does not count.
 func CalledFor(text string) []string {
-	phrases, longest := calls()
 	var out []string
-	words := Builtin().tokens(text, Builtin().lang.Stem)
-	for i := range words {
-		if i > 0 && !words[i].first && (words[i-1].stem == "no" || words[i-1].stem == "not") {
+	add := func(id string) {
+		if !slices.Contains(out, id) {
+			out = append(out, id)
+		}
+	}
+	found := calls().read(text)
+	slices.SortStableFunc(found, func(a, b Mention) int { return cmp.Compare(a.Start, b.Start) })
+	for _, m := range found {
+		if m.Negated {
 			continue
 		}
-		key := ""
-		for n := 1; n <= longest && i+n <= len(words); n++ {
-			if n > 1 {
-				if words[i+n-1].first {
-					break
-				}
-				key += " "
-			}
-			key += words[i+n-1].stem
-			for _, id := range phrases[key] {
-				if !slices.Contains(out, id) {
-					out = append(out, id)
+		add(m.ID)
+		for _, p := range Precautions() {
+			if p.Hazard == m.ID {
+				for _, id := range p.Brings {
+					add(id)
 				}
 			}
 		}

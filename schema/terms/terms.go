@@ -45,16 +45,31 @@ const (
 	Kind    Class = "kinds"
 	Head    Class = "heads"
 	Word    Class = "words" // of the bench, explained where they stand
+	Part    Class = "parts" // components, as Place is a block of a device
+	// Danger is what can hurt a person, and what a text says of it stops power.
+	Danger     Class = "dangers"
+	Protective Class = "protective" // parts that stand between a fault and a person
+	Instrument Class = "instruments"
+	// Name holds set phrases that only sound like something else ("smoke alarm"), and
+	// Wording ways to say how a thing was done ("the same", "taken out"). Both are read
+	// and have no terms.
+	Name    Class = "names"
+	Wording Class = "wordings"
 )
 
 // Classes lists every class, in the order in which a reader meets them.
-var Classes = []Class{Symptom, Before, Fault, Place, Origin, Hazard, Action, Result, Outcome, Barrier, Kind, Head, Word}
+var Classes = []Class{Symptom, Before, Fault, Place, Part, Origin, Hazard, Danger, Protective, Action, Result, Outcome, Barrier, Kind, Instrument, Head, Word}
+
+// readClasses are those with a lexicon, in the order in which a reading is given.
+var readClasses = []Class{Kind, Symptom, Before, Fault, Danger, Place, Part, Protective, Action, Result, Instrument, Wording, Name}
 
 // Singular returns the word for one term of the class.
 func (c Class) Singular() string {
 	switch c {
 	case Before:
 		return "event"
+	case Protective:
+		return "protective part"
 	default:
 		return strings.TrimSuffix(string(c), "s")
 	}
@@ -73,22 +88,25 @@ type Term struct {
 	Standard string `yaml:"standard" json:"standard,omitempty"`
 	// Category is the standard's product category, 1 to 40; kinds only.
 	Category int `yaml:"category" json:"category,omitempty"`
+	// Parent is the id of the wider kind that this one is a sort of; kinds only.
+	Parent string `yaml:"parent" json:"parent,omitempty"`
+	// First is what to do before anything else, in this order; dangers only.
+	First []string `yaml:"first" json:"first,omitempty"`
 	// Own marks a word that the workshop added.
 	Own bool `yaml:"-" json:"own,omitempty"`
 }
 
-// Vocabulary is a set of controlled words.
+// Vocabulary is a set of controlled words, and what people say for them.
 type Vocabulary struct {
-	lang    *language.Language
-	filler  map[string]bool
-	byID    map[Class]map[string]*Term
-	order   map[Class][]*Term
-	phrases map[Class]map[string]*Term // stemmed phrase -> term
-	longest map[Class]int              // words in the longest phrase
-	forms   map[string]string          // words of symptoms' phrases as written -> stems
+	lang  *language.Language
+	byID  map[Class]map[string]*Term
+	order map[Class][]*Term
+	own   []phrase // of the workshop
+	made  *sync.Once
+	with  *reader // the language's words and the workshop's
 }
 
-//go:embed data/*.yaml
+//go:embed data
 var data embed.FS
 
 // Builtin returns the words that come with the program, in English.
@@ -108,62 +126,38 @@ func In(tag string) *Vocabulary {
 
 var vocabularies sync.Map // by tag
 
-// Forms are the words of the symptoms' phrases as they are written, with their
-// stems, for programs that have no stemmer for the language.
-func (v *Vocabulary) Forms() map[string]string { return v.forms }
-
 // Language is what the words are in.
 func (v *Vocabulary) Language() *language.Language { return v.lang }
 
 func build(l *language.Language) *Vocabulary {
 	names := translations(l.Tag)
-	v := &Vocabulary{
-		lang: l, filler: fillerOf(l), forms: map[string]string{}, byID: map[Class]map[string]*Term{}, order: map[Class][]*Term{},
-		phrases: map[Class]map[string]*Term{}, longest: map[Class]int{},
-	}
-	var clashes []string
+	v := &Vocabulary{lang: l, byID: map[Class]map[string]*Term{}, order: map[Class][]*Term{}, made: &sync.Once{}}
 	for _, c := range Classes {
-		v.byID[c], v.phrases[c] = map[string]*Term{}, map[string]*Term{}
-		src, err := data.ReadFile("data/" + string(c) + ".yaml")
-		if err != nil {
-			panic(err) // the embed pattern and the classes are both ours
-		}
-		var list []*Term
-		dec := yaml.NewDecoder(bytes.NewReader(src))
-		dec.KnownFields(true)
-		if err := dec.Decode(&list); err != nil {
-			panic(fmt.Sprintf("built-in %s: %v", c, err))
-		}
-		for _, t := range list {
+		v.byID[c] = map[string]*Term{}
+		for _, t := range builtin(c) {
+			if own, ok := names[c][t.ID]; ok {
+				t.say(own)
+			}
 			v.byID[c][t.ID] = t
 			v.order[c] = append(v.order[c], t)
 		}
-		// Words of the language come before the English ones, so that these mean
-		// nothing else there.
-		english := map[string][]string{}
-		for _, t := range list {
-			english[t.ID] = t.words()
-			if own, ok := names[c][t.ID]; ok {
-				t.say(own)
-				for _, w := range append([]string{t.Name}, t.Also...) {
-					if other := v.addPhrase(c, w, t); other != nil && other != t {
-						clashes = append(clashes, fmt.Sprintf("%s, %s: %q means both %s and %s", l.Tag, c, w, other.ID, t.ID))
-					}
-				}
-			}
-		}
-		for _, t := range list {
-			for _, w := range english[t.ID] {
-				if other := v.addPhrase(c, w, t); other != nil && other != t && l.Tag == language.English {
-					clashes = append(clashes, fmt.Sprintf("%s: %q means both %s and %s", c, w, other.ID, t.ID))
-				}
-			}
-		}
-	}
-	if clashes != nil {
-		panic("built-in " + strings.Join(clashes, "\nbuilt-in "))
 	}
 	return v
+}
+
+// builtin reads the terms of a class, in English.
+func builtin(c Class) []*Term {
+	src, err := data.ReadFile("data/" + string(c) + ".yaml")
+	if err != nil {
+		panic(err) // the embed pattern and the classes are both ours
+	}
+	var list []*Term
+	dec := yaml.NewDecoder(bytes.NewReader(src))
+	dec.KnownFields(true)
+	if err := dec.Decode(&list); err != nil {
+		panic(fmt.Sprintf("built-in %s: %v", c, err))
+	}
+	return list
 }
 
 // say gives a term the names of another language.
@@ -200,27 +194,6 @@ func (t *Term) words() []string {
 	return append([]string{strings.ReplaceAll(t.ID, "-", " "), t.Name}, t.Also...)
 }
 
-// addPhrase returns the term that already owns the phrase, if any.
-func (v *Vocabulary) addPhrase(c Class, phrase string, t *Term) *Term {
-	words := v.stems(phrase)
-	if len(words) == 0 {
-		return nil
-	}
-	if c == Symptom {
-		v.tokens(phrase, func(w string) string {
-			v.forms[w] = v.lang.Stem(w)
-			return w
-		})
-	}
-	key := strings.Join(words, " ")
-	if other, ok := v.phrases[c][key]; ok {
-		return other
-	}
-	v.phrases[c][key] = t
-	v.longest[c] = max(v.longest[c], len(words))
-	return nil
-}
-
 // All returns the terms of a class in the order of their file.
 func (v *Vocabulary) All(c Class) []*Term { return v.order[c] }
 
@@ -252,31 +225,14 @@ func (v *Vocabulary) Resolve(c Class, word string) (*Term, bool) {
 	if t, ok := v.byID[c][strings.TrimSpace(word)]; ok {
 		return t, true
 	}
-	t, ok := v.phrases[c][strings.Join(v.stems(word), " ")]
-	return t, ok
-}
-
-// Nearest returns the id of the known term closest to word, or "" when
-// nothing is close. Distance counts characters, not bytes.
-func (v *Vocabulary) Nearest(c Class, word string) string {
-	if t, ok := v.Resolve(c, word); ok {
-		return t.ID
+	id, ok := v.reader().whole(c, word)
+	if !ok && v.lang.Tag != language.English { // ids and untranslated names are English
+		id, ok = readerOf(language.English).whole(c, word)
 	}
-	if m := v.Recognise(c, word); len(m) > 0 {
-		return m[0].Term.ID
+	if !ok {
+		return nil, false
 	}
-	var ids []string
-	for _, t := range v.order[c] {
-		ids = append(ids, t.ID)
-		for _, w := range t.words() {
-			ids = append(ids, strings.ToLower(w))
-		}
-	}
-	near := Nearest(word, ids)
-	if t, ok := v.Resolve(c, near); ok {
-		return t.ID
-	}
-	return ""
+	return v.Lookup(c, id)
 }
 
 // Nearest returns the candidate with the smallest edit distance to word, the
@@ -318,58 +274,6 @@ func Distance(a, b string) int {
 		before, last, row = last, row, before
 	}
 	return last[len(y)]
-}
-
-// Match is a term found in text; Start and Stop are byte offsets.
-type Match struct {
-	Term        *Term
-	Start, Stop int
-}
-
-// Recognise finds the terms of a class in running text, the longest phrase
-// first at each place, in order of appearance. Each place is used once; a
-// phrase never crosses punctuation, and a phrase right after "no" or "not" that
-// is not itself part of the phrase does not count.
-func (v *Vocabulary) Recognise(c Class, text string) []Match {
-	return v.RecogniseBy(c, text, v.lang.Stem)
-}
-
-// RecogniseBy is [Vocabulary.Recognise] with words cut by another stemmer, which must
-// come to the same stems for the words of the vocabulary's phrases.
-func (v *Vocabulary) RecogniseBy(c Class, text string, stem func(word string) string) []Match {
-	var found []Match
-	words := v.tokens(text, stem)
-	for i := 0; i < len(words); {
-		n, t := v.longestAt(c, words, i)
-		if t == nil {
-			i++
-			continue
-		}
-		negated := i > 0 && !words[i].first && (words[i-1].stem == "not" || words[i-1].stem == "no")
-		if !negated {
-			found = append(found, Match{t, words[i].start, words[i+n-1].stop})
-		}
-		i += n
-	}
-	return found
-}
-
-func (v *Vocabulary) longestAt(c Class, words []token, i int) (int, *Term) {
-	var key strings.Builder
-	best, bestTerm := 0, (*Term)(nil)
-	for n := 1; n <= v.longest[c] && i+n <= len(words); n++ {
-		if n > 1 {
-			if words[i+n-1].first {
-				break
-			}
-			key.WriteByte(' ')
-		}
-		key.WriteString(words[i+n-1].stem)
-		if t, ok := v.phrases[c][key.String()]; ok {
-			best, bestTerm = n, t
-		}
-	}
-	return best, bestTerm
 }
 
 // IDPattern is what the id of a term looks like.
@@ -444,7 +348,8 @@ func (v *Vocabulary) extendOne(c Class, n *yaml.Node, say sayFunc) {
 	case exists && t.Name == "" && t.Meaning == "":
 		merged := *known
 		merged.Also = append(slices.Clone(known.Also), t.Also...)
-		v.replace(c, known, &merged)
+		v.byID[c][known.ID] = &merged
+		v.order[c][slices.Index(v.order[c], known)] = &merged
 		known = &merged
 	case exists:
 		say(n, diagnostic.TermTwice, "", "%s %q exists already; give only id and also to add synonyms", c.Singular(), t.ID)
@@ -467,38 +372,32 @@ func (v *Vocabulary) extendOne(c Class, n *yaml.Node, say sayFunc) {
 		words = known.words()
 	}
 	for _, w := range words {
-		if other := v.addPhrase(c, w, known); other != nil && other.ID != known.ID {
-			say(n, diagnostic.TermTwice, "", "%q already means %s", w, other.ID)
+		if other, ok := v.says(c, w); ok && other != known.ID {
+			say(n, diagnostic.TermTwice, "", "%q already means %s", w, other)
+			continue
 		}
+		v.own = append(v.own, phrase{c, known.ID, w})
 	}
 }
 
-func (v *Vocabulary) replace(c Class, old, with *Term) {
-	v.byID[c][old.ID] = with
-	v.order[c][slices.Index(v.order[c], old)] = with
-	for k, t := range v.phrases[c] {
-		if t == old {
-			v.phrases[c][k] = with
+// says gives what a phrase means among the words of the language and those that were
+// added before.
+func (v *Vocabulary) says(c Class, w string) (string, bool) {
+	r := readerOf(v.lang.Tag)
+	keys := strings.Join(r.phraseKeys(w), " ")
+	for _, p := range v.own {
+		if p.class == c && strings.Join(r.phraseKeys(p.text), " ") == keys {
+			return p.id, true
 		}
 	}
+	return r.whole(c, w)
 }
 
 func (v *Vocabulary) clone() *Vocabulary {
-	next := &Vocabulary{
-		lang: v.lang, filler: v.filler, forms: maps.Clone(v.forms), byID: map[Class]map[string]*Term{}, order: map[Class][]*Term{},
-		phrases: map[Class]map[string]*Term{}, longest: map[Class]int{},
-	}
+	next := &Vocabulary{lang: v.lang, byID: map[Class]map[string]*Term{}, order: map[Class][]*Term{}, own: slices.Clone(v.own), made: &sync.Once{}}
 	for _, c := range Classes {
 		next.order[c] = slices.Clone(v.order[c])
-		next.longest[c] = v.longest[c]
-		next.byID[c] = map[string]*Term{}
-		for k, t := range v.byID[c] {
-			next.byID[c][k] = t
-		}
-		next.phrases[c] = map[string]*Term{}
-		for k, t := range v.phrases[c] {
-			next.phrases[c][k] = t
-		}
+		next.byID[c] = maps.Clone(v.byID[c])
 	}
 	return next
 }

@@ -157,10 +157,10 @@ const benchloreTriage = (data, without, starter) => { // without is the id of a 
   }
   function complete(e) {
     const unique = (list) => [...new Set(list ?? [])];
-    const device = e.device ?? "", said = e.said ?? null, absent = unique(e.absent);
+    const said = e.said ?? null, spoken = !e.kind && !e.device && said, device = e.device || (spoken ? said.device : "") || "", absent = unique(e.absent);
     // What the words mean is evidence where a case has it too.
     const read = (said?.symptoms ?? []).filter((id) => (symptoms.all.get(id) ?? 0) > 0 && !absent.includes(id)), events = (said?.before ?? []).filter((id) => (before.all.get(id) ?? 0) > 0);
-    return { said, symptoms: unique([...unique(e.symptoms), ...read]), absent, before: unique([...unique(e.before), ...events]), device, kind: e.kind || data.kinds[device] || "", found: e.found ?? [] };
+    return { said, symptoms: unique([...unique(e.symptoms), ...read]), absent, before: unique([...unique(e.before), ...events]), device, kind: e.kind || (spoken ? said.kind : "") || data.kinds[device] || "", found: e.found ?? [] };
   }
 
   // rank gives the causes, the most probable first, and the probability of one not seen yet.
@@ -291,7 +291,7 @@ const benchloreTriage = (data, without, starter) => { // without is the id of a 
     if (list.length === 0) return empty;
     const o = { p: known, minutes: list.map((k) => checks[k.id].minutes), shows: list.map((k) => k.shows), before: list.map(() => []) };
     const says = list.map(() => []);
-    const stop = [...e.symptoms, ...e.before, ...(e.said?.symptoms ?? [])].some((id) => data.redFlags.includes(id));
+    const stop = [...e.symptoms, ...e.before, ...(e.said?.symptoms ?? []), ...(e.said?.before ?? [])].some((id) => data.redFlags.includes(id)) || (e.said?.dangers ?? []).length > 0;
     list.forEach((k, i) => {
       const own = checks[k.id];
       if (own.invasive) list.forEach((other, j) => { const x = checks[other.id]; if (!x.invasive && !(stop && own.unpowered && !x.unpowered)) o.before[i].push(j); });

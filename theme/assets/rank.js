@@ -6,9 +6,6 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
   const r = root.ranking;
   const stop = new Set(root.stop.split(" "));
   const little = new Set(root.little.split(/\s+/));
-  const filler = new Set(root.filler.split(" ")), negative = new Set(root.negative.split(" "));
-  const meaning = new Map(); // stemmed phrase -> symptom
-  for (const [id, phrases] of Object.entries(root.phrases)) for (const p of phrases) meaning.set(p, id);
   const pairs = (text) => {
     const list = text.split(" "), m = new Map();
     for (let i = 0; i + 1 < list.length; i += 2) m.set(list[i], list[i + 1]);
@@ -116,7 +113,7 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
     return entry.map;
   }
   // known are stems by form, of other languages than English, as far as they came.
-  const known = new Map(Object.entries(root.language?.forms ?? {}));
+  const known = new Map();
   async function forms(first) {
     const name = first.codePointAt(0).toString(16);
     if (!formShards.has(name)) return [];
@@ -189,7 +186,7 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
   async function learn(words) {
     if (!root.language) return;
     for (const w of words) {
-      if (tooShort(w) || learned.has(w) || Object.hasOwn(root.language.forms, w)) continue;
+      if (tooShort(w) || learned.has(w)) continue;
       await forms([...w][0]);
       if (known.has(w)) continue;
       const folded = [...w].map((c) => root.language.folds[c] ?? c).join("");
@@ -210,56 +207,21 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
     return m[2].length === 1 && !m[1].includes(".") ? [m[1] + "." + m[3], root.valueUnits[m[2]]] : null;
   }
 
-  // wordsOf are the words that recognise will look at.
-  const wordsOf = (text) => text.toLowerCase().split(root.language?.splits ? /[^\p{L}\p{Nd}\p{Mn}]+/u : /[^\p{L}\p{Nd}\p{Mn}'’`´]+/u).map((w) => w.replace(/['’`´]/g, "")).filter((w) => w !== "");
-  // recognise finds the symptoms that the words mean, the longest phrase first.
-  function recognise(text, table = meaning, longest = root.longest) {
-    const tokens = [];
-    let first = true;
-    const letter = /[\p{L}\p{Nd}]/u, inner = /[\p{L}\p{Nd}\p{Mn}]/u;
-    const chars = [...text];
-    let at = 0;
-    for (let i = 0; i < chars.length;) {
-      if (!letter.test(chars[i])) {
-        if (".,;:!?()[]\n|\"".includes(chars[i])) first = true;
-        at += chars[i].length;
-        i++;
-        continue;
-      }
-      const start = at;
-      let w = "";
-      while (i < chars.length && ("'’`´".includes(chars[i]) || inner.test(chars[i]))) {
-        if (root.language?.splits && "'’`´".includes(chars[i])) { at += chars[i].length; i++; break; }
-        if (!"'’`´".includes(chars[i])) w += chars[i].toLowerCase();
-        at += chars[i].length;
-        i++;
-      }
-      const before = tokens[tokens.length - 1];
-      if (negative.has(w)) w = "not";
-      else if (w === "to" && before && !first && (before.stem === "fail" || before.stem === "refus")) { before.stem = "not"; continue; }
-      else if (filler.has(w)) continue;
-      else w = stem(w);
-      tokens.push({ stem: w, start, stop: at, first });
-      first = false;
-    }
-    const found = [];
-    for (let i = 0; i < tokens.length;) {
-      let best = 0, id = null, key = "";
-      for (let n = 1; n <= longest && i + n <= tokens.length; n++) {
-        if (n > 1) {
-          if (tokens[i + n - 1].first) break;
-          key += " ";
-        }
-        key += tokens[i + n - 1].stem;
-        if (table.has(key)) { best = n; id = table.get(key); }
-      }
-      if (id === null) { i++; continue; }
-      const negated = i > 0 && !tokens[i].first && (tokens[i - 1].stem === "not" || tokens[i - 1].stem === "no");
-      if (!negated) found.push({ id, start: tokens[i].start, stop: tokens[i + best - 1].stop });
-      i += best;
-    }
-    return found;
+  // reader says what a text says; its words come when something is typed.
+  let opening = null;
+  function reader() {
+    const words = (name) => shard("l-" + name, root.lexicon[name], name === "dangers" ? JSON.parse : (text) => text);
+    opening ??= (async () => benchloreReader(await shard("l-common", root.lexicon.common, JSON.parse), words, benchloreStem))();
+    opening.catch(() => { opening = null; });
+    return opening;
   }
+  // read gives what a text says, and recognise what it states of a class.
+  async function ready(text) {
+    const r = await reader();
+    await r.prepare(text);
+    return r;
+  }
+  const read = async (text) => (await ready(text)).read(text), recognise = async (text, cls = "symptoms") => (await ready(text)).recognise(text, cls);
 
   // near gives the known words near a word, with their shares in hundredths.
   async function near(word) {
@@ -416,8 +378,8 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
   }
 
   async function plan(query) {
-    if (root.language) await learn([...analyze(query).map((t) => t.form).filter((f) => f !== "" && !hasDigit(f)), ...wordsOf(query)]);
-    const tokens = analyze(query).slice(0, r.maxQuery), means = recognise(query), phrases = [];
+    await prepare(query);
+    const tokens = analyze(query).slice(0, r.maxQuery), means = await recognise(query), phrases = [];
     for (const p of means) if (await of("#" + p.id)) phrases.push(p); // else its words stand for themselves
     const others = tokens.some((t) => !little.has(t.term));
     // shareOf is how much a word counts: as often as it is said, and little where most texts have it.
@@ -623,6 +585,6 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
   }
 
   // prepare learns how the words of a text are cut, in other languages than English.
-  const prepare = (text) => learn([...analyze(text).map((t) => t.form).filter((f) => f !== "" && !hasDigit(f)), ...wordsOf(text)]);
-  return { analyze, recognise, prepare, find, nearest, offers, facet, card, symptoms: root.symptoms, little };
+  const prepare = (text) => learn(analyze(text).map((t) => t.form).filter((f) => f !== "" && !hasDigit(f)));
+  return { analyze, read, recognise, prepare, find, nearest, offers, facet, card, symptoms: root.symptoms, little };
 };

@@ -14,14 +14,14 @@ const benchloreSaid = (data, rank) => {
     }
     return out;
   };
-  const names = new Map(data.names.split("\n").map((w, i) => [w, i]));
-  const vectors = new Map(data.vectors.split("\n").filter(Boolean).map((l) => [l.slice(0, l.indexOf(" ")), l.slice(l.indexOf(" ") + 1)]));
+  const names = new Map((data.names ?? "").split("\n").map((w, i) => [w, i]));
+  const vectors = new Map((data.vectors ?? "").split("\n").filter(Boolean).map((l) => [l.slice(0, l.indexOf(" ")), l.slice(l.indexOf(" ") + 1)]));
   const vectorOf = (w) => {
     const v = vectors.get(w);
     if (typeof v === "string") vectors.set(w, bytes(v));
     return vectors.get(w);
   };
-  const models = [data.fault, data.place].map((m) => ({ ...m, weights: bytes(m.weights), classes: m.intercepts.length }));
+  const models = !data.names ? [] : [data.fault, data.place].map((m) => ({ ...m, weights: bytes(m.weights), classes: m.intercepts.length }));
   const written = /[\p{L}\p{Nd}]+/gu, letters = "~";
   function counted(text) {
     const out = new Map(), add = (w) => out.set(w, (out.get(w) ?? 0) + 1);
@@ -65,20 +65,34 @@ const benchloreSaid = (data, rank) => {
     out.forEach((x, k) => { sum += out[k] = Math.exp(x - top); });
     return out.map((x) => x / sum);
   }
-  const before = new Map();
-  for (const [id, phrases] of Object.entries(data.before)) for (const p of phrases) before.set(p, id);
+
+  // deviceOf gives the device of the notebook that a text names, by the longest name, and its
+  // kind, else the finest kind said that cases or a method know of.
+  function deviceOf(text, stated) {
+    const plain = " " + text.toLowerCase().split(/[^\p{L}\p{Nd}]+/u).filter((w) => w !== "").join(" ") + " ", size = (s) => [...s].length;
+    let device = "", most = 0;
+    for (const id of data.order) for (const name of data.devices[id]) if (size(name) > most && plain.includes(name)) { device = id; most = size(name); }
+    if (device !== "") return { device, kind: data.kinds[device], as: "" };
+    const as = stated.find((m) => m.cls === "kinds")?.id ?? "", known = new Set(data.known);
+    let kind = as;
+    for (let n = 0; kind && !known.has(kind) && n < 5; n++) kind = data.parents[kind] ?? "";
+    return { device, kind: known.has(kind) ? kind : as, as };
+  }
 
   // read gives what a text says: how much likelier each fault and place, symptoms and
   // events that its words mean, and which words spoke for a fault.
   async function read(text) {
-    if (text.trim() === "" || !data.names) return null;
+    if (text.trim() === "") return null;
+    const said = await rank.read(text), stated = said.filter((m) => !m.negated && !m.asked);
+    const of = (cls) => [...new Set(stated.filter((m) => m.cls === cls).sort((a, b) => a.start - b.start).map((m) => m.id))];
+    const whole = { text, said, symptoms: of("symptoms"), before: of("before"), dangers: of("dangers"), ...deviceOf(text, stated) };
+    if (!data.names) return { ...whole, fault: {}, place: {}, beside: 1, spoke: () => [] };
     await rank.prepare(text);
     const r = row(text), [fault, place] = models.map((m) => probable(m, r));
     const likelier = (ids, p, m) => Object.fromEntries(ids.map((id, k) => [id, p[k] / m.prior[k]]));
-    const unique = (list) => [...new Set(list.map((x) => x.id))];
     let without = null; // asked for by the first cause that is shown
-    return { text, fault: likelier(data.faults, fault, models[0]), place: likelier(data.places, place, models[1]), beside: data.beside,
-      symptoms: unique(rank.recognise(text)), before: unique(rank.recognise(text, before, data.longest)), spoke: (id) => spoke(fault, without ??= silence(text), id) };
+    return { ...whole, fault: likelier(data.faults, fault, models[0]), place: likelier(data.places, place, models[1]), beside: data.beside,
+      spoke: (id) => spoke(fault, without ??= silence(text), id) };
   }
   // silence leaves each word of a text out in turn.
   function silence(text) {

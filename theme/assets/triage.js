@@ -46,7 +46,7 @@
   });
   let listening = null;
   const listen = () => listening ??= (async () => {
-    await Promise.all(["assets/stem", "assets/rank", "assets/said"].map(fetched));
+    await Promise.all(["assets/stem", "assets/read", "assets/rank", "assets/said"].map(fetched));
     const [root, words] = await Promise.all([fetched("search/root"), fetched("triage/words")]);
     return benchloreSaid(JSON.parse(words), benchloreRank(root, (name) => fetched("search/" + name)));
   })().catch((err) => { listening = null; throw err; });
@@ -152,10 +152,11 @@
     byID("chosen").replaceChildren(...chips);
     byID("chosen").hidden = chips.length === 0;
     const red = byID("stop").dataset.red.split(" ");
-    byID("stop").hidden = ![...state.symptoms, ...state.before, ...(heard?.symptoms ?? [])].some((id) => red.includes(id));
-    const about = data.devices[state.device];
+    byID("stop").hidden = ![...state.symptoms, ...state.before, ...(heard?.symptoms ?? []), ...(heard?.before ?? [])].some((id) => red.includes(id)) && (heard?.dangers ?? []).length === 0;
+    // What is not chosen is taken from the words, and shown with a way to change it.
+    const spoken = state.device === "" && state.kind === "", deviceNow = state.device || (spoken ? heard?.device : "") || "", about = data.devices[deviceNow];
     const asked = state.symptoms.length + state.before.length + state.found.length > 0 || state.device !== "" || state.kind !== "" || heard !== null;
-    const kind = data.model.kinds[state.device] || state.kind, evidence = { ...state, kind, said: heard };
+    const kind = data.model.kinds[deviceNow] || state.kind || (spoken ? heard?.kind : "") || "", evidence = { ...state, kind, said: heard };
     const plan = asked ? model.plan(evidence) : { steps: [] };
     const called = new Set([...(about?.hazards ?? []), ...plan.steps.slice(0, shownChecks).flatMap((s) => data.calls[s.id])]);
     if (asked && methods === null) teach(show);
@@ -184,7 +185,7 @@
       li.append(b);
       return li;
     }));
-    offerKind();
+    sayKind();
     byID("made-title").hidden = state.found.length === 0;
     byID("answer").hidden = !asked;
     byID("brief").hidden = true;
@@ -246,19 +247,15 @@
     }));
   }
 
-  // offerKind offers what the words name: a model of the notebook, or a kind. It is never
-  // taken by itself.
-  function offerKind() {
-    const at = byID("kind-offer"), words = " " + state.said.toLowerCase().replace(/[^\p{L}\p{N}]+/gu, " ") + " ";
+  // sayKind says which device or kind the words were read as, with a way to another.
+  function sayKind() {
+    const at = byID("kind-offer"), option = (select, value) => [...select.options].find((o) => o.value === value)?.textContent;
     at.hidden = true;
-    if (state.device !== "" || state.kind !== "" || state.said.trim() === "") return;
-    const named = (o) => o.value !== "" && words.includes(" " + o.textContent.toLowerCase().replace(/[^\p{L}\p{N}]+/gu, " ").trim() + " ");
-    const model = [...device.options].find(named), kind = [...kindAt.options].find(named), found = model ?? kind;
-    if (!found) return;
-    const b = element("button", found.textContent);
+    if (state.device !== "" || state.kind !== "" || !heard?.kind && !heard?.device) return;
+    const b = element("button", say("Choose another"));
     b.type = "button";
-    b.addEventListener("click", () => { if (model) { state.device = model.value; device.value = model.value; } else { state.kind = kind.value; kindAt.value = kind.value; } remember(); status.focus(); });
-    at.replaceChildren(say("Is it this?") + " ", b);
+    b.addEventListener("click", () => { (heard.device ? device : kindAt).focus(); });
+    at.replaceChildren(say("Read as: %s", option(device, heard.device || "\u0000") ?? option(kindAt, heard.kind) ?? heard.kind) + " ", b);
     at.hidden = false;
   }
   // range draws a probability with the range that holds it, and says it too.

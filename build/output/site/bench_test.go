@@ -135,7 +135,7 @@ func searchOnly(tb testing.TB, n *notebook.Notebook, out string) (total int) {
 		write(tb, out, "search/"+shard.Name, string(shard.Data))
 		total += len(shard.Data)
 	}
-	for _, name := range []string{"stem.js", "rank.js"} {
+	for _, name := range []string{"stem.js", "read.js", "rank.js"} {
 		data, err := theme.Assets.ReadFile("assets/" + name)
 		require.NoError(tb, err)
 		write(tb, out, "assets/"+name, string(data))

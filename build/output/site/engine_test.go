@@ -60,7 +60,7 @@ func startEngine(t testing.TB, out string) *engine {
 		e.asked, e.bytes = append(e.asked, name), e.bytes+len(data)
 		return string(data)
 	}, false))
-	for _, name := range []string{"stem.js", "rank.js"} {
+	for _, name := range []string{"stem.js", "read.js", "rank.js"} {
 		src, err := os.ReadFile(filepath.Join(out, "assets", name))
 		require.NoError(t, err)
 		_, err = vm.Eval(string(src), quickjs.EvalGlobal)

@@ -413,7 +413,7 @@ func (ix *Index) find(q Query) (*Result, error) {
 	lang, stem := ix.n.Terms.Language(), queryStem(ix, ix.n.Terms, &failed)
 	tokens := cut(lang, q.Words, stem)
 	tokens = tokens[:min(len(tokens), maxQuery)]
-	phrases := ix.n.Terms.RecogniseBy(terms.Symptom, q.Words, stem)
+	phrases := ix.n.Terms.Recognise(terms.Symptom, q.Words)
 	if failed != nil {
 		return nil, fmt.Errorf("search: %w", failed)
 	}

@@ -28,8 +28,8 @@ import (
 // The published index is cut into shards, small scripts that a page opened from
 // a stick loads by script tags, and only those that a query needs:
 //
-//	root.js    what every search needs: the numbers, the phrases that mean a
-//	           symptom, and which shards there are
+//	root.js    what every search needs: the numbers, and which shards there are
+//	l-NAME.js  what reads people's words: the grammars, and a language's phrases
 //	w-HEX.js   words that begin alike, with their postings; HEX is the beginning
 //	d-HEX.js   forms that begin with one character, for slips and beginnings
 //	f-NAME.js  a facet's values with their cases, for narrowing
@@ -94,6 +94,9 @@ func Export(n *notebook.Notebook, card func(c *notebook.Case) Card) ([]Shard, er
 	x.devices()
 	x.near()
 	x.cards(card)
+	if err := x.words(); err != nil {
+		return nil, err
+	}
 	slices.SortFunc(x.shards, func(a, b Shard) int { return strings.Compare(a.Name, b.Name) })
 	root, err := x.root()
 	if err != nil {
@@ -259,6 +262,8 @@ type exporter struct {
 	names  []string // terms, sorted
 	shards []Shard
 	checks map[string]string // by name without ending
+	// lexicon are the checks of what reads people's words, by name.
+	lexicon map[string]string
 }
 
 // invert makes the lines of a notebook of what stands in its cases.
@@ -646,7 +651,6 @@ type rootLanguage struct {
 	Splits  bool              `json:"splits,omitempty"`
 	Endings string            `json:"endings"`
 	Folds   map[string]string `json:"folds"`
-	Forms   map[string]string `json:"forms"` // words of phrases that are not their own stems
 	Fewest  int               `json:"fewest"`
 }
 
@@ -654,11 +658,36 @@ func (x *exporter) language() *rootLanguage {
 	if x.lang.Tag == language.English {
 		return nil
 	}
-	l := &rootLanguage{x.lang.Splits, strings.Join(x.lang.Endings(), " "), x.lang.Folds(), x.n.Terms.Forms(), minPart}
+	l := &rootLanguage{x.lang.Splits, strings.Join(x.lang.Endings(), " "), x.lang.Folds(), minPart}
 	if l.Folds == nil {
 		l.Folds = map[string]string{}
 	}
 	return l
+}
+
+// words makes the shards that texts are read with: what all languages need, the phrases
+// of each, and the dangers of all, which are heard in any.
+func (x *exporter) words() error {
+	common, err := json.Marshal(x.n.Terms.ExportReader())
+	if err != nil {
+		return err
+	}
+	dangers := map[string]string{}
+	texts := map[string]string{"common": string(common)}
+	for _, tag := range terms.Reading {
+		dangers[tag], texts[tag] = terms.ExportedDangers(tag), terms.ExportedWords(tag)
+	}
+	all, err := json.Marshal(dangers)
+	if err != nil {
+		return err
+	}
+	texts["dangers"] = string(all)
+	x.lexicon = map[string]string{}
+	for _, name := range slices.Sorted(maps.Keys(texts)) {
+		x.add("l-"+name, texts[name])
+		x.lexicon[name] = x.checks["l-"+name]
+	}
+	return nil
 }
 
 // root is what every search needs.
@@ -702,12 +731,6 @@ func (x *exporter) root() (Shard, error) {
 			}
 		}
 	}
-	// A symptom's phrases stand together, which takes half the room.
-	table := x.n.Terms.Phrases(terms.Symptom)
-	phrases := map[string][]string{}
-	for _, phrase := range slices.Sorted(maps.Keys(table.Phrases)) {
-		phrases[table.Phrases[phrase]] = append(phrases[table.Phrases[phrase]], phrase)
-	}
 	names := map[string]string{}
 	for _, t := range x.n.Terms.All(terms.Symptom) {
 		names[t.ID] = t.Name
@@ -721,10 +744,7 @@ func (x *exporter) root() (Shard, error) {
 		Near         string              `json:"near"`
 		Cards        string              `json:"cards"`
 		Facets       map[string]string   `json:"facets"`
-		Phrases      map[string][]string `json:"phrases"`
-		Longest      int                 `json:"longest"`
-		Filler       string              `json:"filler"`
-		Negative     string              `json:"negative"`
+		Lexicon      map[string]string   `json:"lexicon"`
 		Symptoms     map[string]string   `json:"symptoms"`
 		Synonyms     map[string][]string `json:"synonyms"`
 		Stop         string              `json:"stop"`
@@ -734,7 +754,7 @@ func (x *exporter) root() (Shard, error) {
 		Ranking      map[string]float64  `json:"ranking"`
 	}{len(x.n.Cases), cardsInShard, strings.Join(words, " "), strings.Join(forms, " "), strings.Join(devices, " "),
 		strings.Join(near, " "), cards.String(), facets,
-		phrases, table.Longest, strings.Join(table.Filler, " "), strings.Join(table.Negative, " "), names, others,
+		x.lexicon, names, others,
 		strings.Join(stopList(x.lang), " "), littleWords, x.language(), valueUnits,
 		map[string]float64{"steps": lengthSteps, "synonym": synonymWeight, "compound": compoundWeight,
 			"prefix": prefixWeight, "typo": typoWeight, "slips": slipsWeight, "near": nearWeight, "nearCap": nearCap,

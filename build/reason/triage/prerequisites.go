@@ -52,21 +52,12 @@ func needsNoPower(check []string) bool {
 
 // MustStop reports whether the device shows a red flag, chosen or in what was said.
 func (m *Model) MustStop(e Evidence) bool {
-	return hazard.MustStop(append(m.Read(e.Said), e.Symptoms...), e.Before)
+	u := m.Understand(e.Said)
+	return hazard.MustStop(append(u.Symptoms(), e.Symptoms...), append(u.Events(), e.Before...)) || len(u.Dangers()) > 0
 }
 
 // Read gives the ids of the symptoms that the words of a text mean.
-func (m *Model) Read(said string) []string { return m.read(terms.Symptom, said) }
-
-func (m *Model) read(class terms.Class, said string) []string {
-	var out []string
-	for _, r := range m.n.Terms.Recognise(class, said) {
-		if !slices.Contains(out, r.Term.ID) {
-			out = append(out, r.Term.ID)
-		}
-	}
-	return out
-}
+func (m *Model) Read(said string) []string { return m.Understand(said).Symptoms() }
 
 // unplugged is said of a check that needs power while the device shows a red flag.
 var unplugged = Need{"What needs no power first: look, smell, resistance to ground and insulation, unplugged and discharged", "the device shows a red flag"}

@@ -63,6 +63,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"sync"
+	"sync/atomic"
 
 	"benchlore/build/notebook"
 	"benchlore/build/reason/method"
@@ -143,6 +145,8 @@ type Model struct {
 	ways     []*starter                    // one of each method that is for a kind
 	starters map[string]*starter           // by kind of device
 	sheets   map[string]map[int]*reference // by device and check
+	names    func() map[string][]string    // of devices, as they are looked for in texts
+	last     atomic.Pointer[lastRead]
 }
 
 // signs counts how often each symptom or event stands with each cause.
@@ -178,6 +182,7 @@ func learn(n *notebook.Notebook, methods []method.Method) *Model {
 	m := &Model{methods: methods, Strength: 1, CheckStrength: 1, n: n, kinds: map[string][]float64{},
 		kindN: map[string]float64{}, devices: map[string]map[int]float64{}, deviceN: map[string]float64{},
 		kindOf: map[string]string{}, symptoms: newSigns(), before: newSigns(), checkID: map[string]int{}}
+	m.names = sync.OnceValue(m.callings)
 	index := map[Cause]int{}
 	faults := map[string]int{}
 	for _, d := range n.Devices {
@@ -474,19 +479,24 @@ func intervals(p, v []float64) [][2]float64 {
 	return out
 }
 
-// complete fills in the device's kind.
+// complete fills in the device and its kind, where the words say them, and what else
+// they say.
 func (m *Model) complete(e Evidence) Evidence {
+	u := m.Understand(e.Said)
+	if e.Kind == "" && e.Device == "" {
+		e.Device, e.Kind = u.Device, u.Kind
+	}
 	if e.Kind == "" {
 		e.Kind = m.kindOf[e.Device]
 	}
 	e.Symptoms, e.Absent, e.Before = unique(e.Symptoms), unique(e.Absent), unique(e.Before)
 	// What the words mean is evidence where a case has it too.
-	for _, id := range m.Read(e.Said) {
+	for _, id := range u.Symptoms() {
 		if m.symptoms.all[id] > 0 && !slices.Contains(e.Absent, id) && !slices.Contains(e.Symptoms, id) {
 			e.Symptoms = append(slices.Clip(e.Symptoms), id)
 		}
 	}
-	for _, id := range m.read(terms.Before, e.Said) {
+	for _, id := range u.Events() {
 		if m.before.all[id] > 0 && !slices.Contains(e.Before, id) {
 			e.Before = append(slices.Clip(e.Before), id)
 		}
@@ -496,6 +506,9 @@ func (m *Model) complete(e Evidence) Evidence {
 
 // KindOf is the kind of the device, empty where it is not known.
 func (m *Model) KindOf(e Evidence) string { return m.complete(e).Kind }
+
+// DeviceOf is the device, chosen or named by the words, empty where it is not known.
+func (m *Model) DeviceOf(e Evidence) string { return m.complete(e).Device }
 
 // Causes ranks the causes, the most probable first, and gives the probability of
 // a cause that no case had yet.

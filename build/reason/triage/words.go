@@ -23,7 +23,6 @@ import (
 	"benchlore/build/reason/search"
 	"benchlore/schema/casefile"
 	"benchlore/schema/language"
-	"benchlore/schema/terms"
 )
 
 // The numbers of learning from words, chosen on the typed laptop and vacuum records,
@@ -441,9 +440,13 @@ type ExportedWords struct {
 	Runs       []int           `json:"runs"`
 	MaxWritten int             `json:"maxWritten"`
 	MaxSpoken  int             `json:"maxSpoken"`
-	// Before are the phrases that mean an event, by id, and the longest of them in words.
-	Before  map[string][]string `json:"before"`
-	Longest int                 `json:"longest"`
+	// Names are what a text may call a device of the notebook by, Parents the wider kind
+	// of each, and Known the kinds that cases or a method know of.
+	Devices map[string][]string `json:"devices"`
+	Order   []string            `json:"order"` // of the devices
+	Kinds   map[string]string   `json:"kinds"` // of the devices
+	Parents map[string]string   `json:"parents"`
+	Known   []string            `json:"known"`
 }
 
 // ExportedWeights are one classifier's: signed bytes by feature, then by class.
@@ -456,8 +459,9 @@ type ExportedWeights struct {
 
 // ExportWords returns what was learned from words, for the page.
 func (m *Model) ExportWords() ExportedWords {
-	if len(m.causes) == 0 {
-		return ExportedWords{}
+	x := m.exportNames()
+	if len(m.causes) == 0 || m.had == 0 {
+		return x
 	}
 	w := m.learned()
 	weights := func(x *maxent.Model, prior []float64) ExportedWeights {
@@ -467,16 +471,12 @@ func (m *Model) ExportWords() ExportedWords {
 		}
 		return ExportedWeights{x.Step, b, x.Intercepts, prior}
 	}
-	x := ExportedWords{Names: strings.Join(w.names, "\n"), IDF: w.idf, None: w.none, Dims: nearness.Dims,
-		Faults: w.faults, Places: w.places, Fault: weights(w.fault, w.faultPrior),
-		Place: weights(w.place, w.placePrior), Beside: besideSymptoms, Runs: lettersRun, MaxWritten: maxWritten, MaxSpoken: maxSpoken}
+	x.Names, x.IDF, x.None, x.Dims = strings.Join(w.names, "\n"), w.idf, w.none, nearness.Dims
+	x.Faults, x.Fault = w.faults, weights(w.fault, w.faultPrior)
+	x.Places, x.Place = w.places, weights(w.place, w.placePrior)
+	x.Beside, x.Runs, x.MaxWritten, x.MaxSpoken = besideSymptoms, lettersRun, maxWritten, maxSpoken
 	if w.lang.Tag == language.English {
 		x.Vectors = nearness.Lines()
-	}
-	table := m.n.Terms.Phrases(terms.Before)
-	x.Before, x.Longest = map[string][]string{}, table.Longest
-	for _, phrase := range slices.Sorted(maps.Keys(table.Phrases)) {
-		x.Before[table.Phrases[phrase]] = append(x.Before[table.Phrases[phrase]], phrase)
 	}
 	return x
 }

@@ -1,0 +1,105 @@
+package terms
+
+import (
+	"slices"
+	"strings"
+
+	"benchlore/schema/language"
+)
+
+// ExportedReader is what a page reads texts with beside the words of each language,
+// which [ExportedWords] gives.
+type ExportedReader struct {
+	Language string                     `json:"language"`
+	Reading  []string                   `json:"reading"`
+	Classes  []Class                    `json:"classes"` // in the order of a reading
+	Depths   map[string]int             `json:"depths"`  // of kinds below others
+	Grammars map[string]ExportedGrammar `json:"grammars"`
+	Own      string                     `json:"own"` // the workshop's words, as [ExportedWords]
+}
+
+// ExportedGrammar is a grammar, and whether its words are cut by the English stemmer.
+type ExportedGrammar struct {
+	*Grammar
+	English bool `json:"english"`
+}
+
+// ExportReader gives what pages need to read as [Vocabulary.Read] does.
+func (v *Vocabulary) ExportReader() ExportedReader {
+	x := ExportedReader{Language: v.lang.Tag, Reading: Reading, Depths: map[string]int{}, Grammars: map[string]ExportedGrammar{}}
+	for _, c := range readClasses {
+		if c != Name {
+			x.Classes = append(x.Classes, c)
+		}
+	}
+	for _, t := range v.order[Kind] {
+		if n := v.depth(t.ID); n > 0 {
+			x.Depths[t.ID] = n
+		}
+	}
+	for _, tag := range Reading {
+		x.Grammars[tag] = ExportedGrammar{grammarOf(tag).whole(), tag == language.English}
+	}
+	var b strings.Builder
+	for _, p := range v.own {
+		b.WriteString("=" + string(p.class) + "\n>" + p.id + "\n-" + plainPhrase(p.text) + "\n")
+	}
+	x.Own = b.String()
+	return x
+}
+
+// whole is a grammar with empty lists where it has none, as programs expect that do not
+// tell the two apart.
+func (g *Grammar) whole() *Grammar {
+	c := *g
+	for _, list := range []*[]string{&c.Function, &c.Negators, &c.Fine, &c.Asking, &c.Breaks, &c.Or, &c.Folds, &c.Endings} {
+		if *list == nil {
+			*list = []string{}
+		}
+	}
+	if c.Slips == nil {
+		c.Slips = map[string]string{}
+	}
+	return &c
+}
+
+// ExportedWords gives the phrases of a language by lines: "=class", "<set and its words",
+// ">id" and "-phrase", in the order in which they are to be taken in.
+func ExportedWords(tag string) string { return exported(tag, readClasses) }
+
+// ExportedDangers gives in the same way what is heard of a text in any language.
+func ExportedDangers(tag string) string { return exported(tag, dangerClasses) }
+
+func exported(tag string, classes []Class) string {
+	var b strings.Builder
+	l, names := lexiconOf(tag), spokenBy(tag, classes)
+	for _, c := range classes {
+		b.WriteString("=" + string(c) + "\n")
+		for _, name := range l.setsOf(c) {
+			b.WriteString("<" + name + " " + l.sets[string(c)+"/"+name] + "\n")
+		}
+		last := ""
+		for _, p := range slices.Concat(names, l.phrases) {
+			if p.class != c {
+				continue
+			}
+			if p.id != last {
+				b.WriteString(">" + p.id + "\n")
+				last = p.id
+			}
+			b.WriteString("-" + p.text + "\n")
+		}
+	}
+	return b.String()
+}
+
+// setsOf lists the sets of a class by name.
+func (l *lexicon) setsOf(c Class) (names []string) {
+	for key := range l.sets {
+		if name, ok := strings.CutPrefix(key, string(c)+"/"); ok {
+			names = append(names, name)
+		}
+	}
+	slices.Sort(names)
+	return names
+}

@@ -1,0 +1,218 @@
+package terms
+
+import (
+	"bufio"
+	"crypto/sha256"
+	"embed"
+	"fmt"
+	"io/fs"
+	"path"
+	"slices"
+	"strings"
+	"sync"
+)
+
+// The words that people use, by language and class. Each file lists for an id the
+// phrases that mean it; [pattern] says how a phrase is written. What was learned from
+// open repair records (single words and common collocations) is credited in the head
+// of each file.
+//
+//go:embed lexicon
+var lexiconFiles embed.FS
+
+// Reading lists the languages whose texts are read, the first being the one whose
+// words are understood where nothing else is known.
+var Reading = []string{"en", "de", "fr", "nl"}
+
+// phrase is one line of a lexicon: what is said, of a class, and what it means.
+type phrase struct {
+	class Class
+	id    string
+	text  string
+}
+
+// lexicon is what one language says.
+type lexicon struct {
+	phrases []phrase
+	sets    map[string]string // "class/name" -> alternatives, parted by bars
+}
+
+var lexicons sync.Map // tag -> *lexicon
+
+// lexiconOf reads the files of a language, none where it has no lexicon.
+func lexiconOf(tag string) *lexicon {
+	if made, ok := lexicons.Load(tag); ok {
+		return made.(*lexicon)
+	}
+	l := &lexicon{sets: map[string]string{}}
+	for _, c := range readClasses {
+		src, err := lexiconFiles.ReadFile(path.Join("lexicon", tag, string(c)+".yaml"))
+		if err != nil {
+			if slices.Contains(Reading, tag) && !isMissing(err) {
+				panic(err) // the embed pattern is ours
+			}
+			continue
+		}
+		if err := l.add(c, string(src)); err != nil {
+			panic(fmt.Sprintf("lexicon %s, %s: %v", tag, c, err))
+		}
+	}
+	kept, _ := lexicons.LoadOrStore(tag, l)
+	return kept.(*lexicon)
+}
+
+func isMissing(err error) bool {
+	_, ok := err.(*fs.PathError)
+	return ok
+}
+
+// add reads the few forms of YAML that a file of the lexicon is written in: a key, its
+// list a line each, and sets in brackets. It is many times faster than reading any YAML,
+// and [TestLexiconIsYAML] holds it against a library that reads all.
+func (l *lexicon) add(c Class, src string) error {
+	id, set := "", ""
+	lines := bufio.NewScanner(strings.NewReader(src))
+	for n := 1; lines.Scan(); n++ {
+		line := strings.TrimRight(lines.Text(), " ")
+		switch {
+		case line == "" || strings.HasPrefix(strings.TrimLeft(line, " "), "#"):
+		case strings.HasPrefix(line, "_"):
+			name, list, ok := strings.Cut(line[1:], ":")
+			list = strings.TrimSpace(list)
+			if !ok || list != "" && (!strings.HasPrefix(list, "[") || !strings.HasSuffix(list, "]")) {
+				return fmt.Errorf("line %d: a set is written _name: [word, word]", n)
+			}
+			id, set = "", string(c)+"/"+name
+			var words []string
+			if list != "" {
+				for _, w := range strings.Split(list[1:len(list)-1], ",") {
+					words = append(words, unquoted(strings.TrimSpace(w)))
+				}
+			}
+			l.sets[set] = strings.Join(words, "|")
+		case strings.HasSuffix(line, ":") && line[0] != ' ':
+			id, set = line[:len(line)-1], ""
+		case strings.HasPrefix(line, "  - ") && id != "":
+			l.phrases = append(l.phrases, phrase{c, id, unquoted(strings.TrimSpace(line[4:]))})
+		case strings.HasPrefix(line, "  - ") && set != "":
+			if l.sets[set] != "" {
+				l.sets[set] += "|"
+			}
+			l.sets[set] += unquoted(strings.TrimSpace(line[4:]))
+		default:
+			return fmt.Errorf("line %d: neither an id with a colon nor \"  - phrase\"", n)
+		}
+	}
+	return lines.Err()
+}
+
+// unquoted takes the quotes off a scalar that has them.
+func unquoted(s string) string {
+	if len(s) > 1 && (s[0] == '"' || s[0] == '\'') && s[len(s)-1] == s[0] {
+		return s[1 : len(s)-1]
+	}
+	return s
+}
+
+// LexiconSum identifies the words that come with the program, so that what was read with
+// others is read anew.
+var LexiconSum = sync.OnceValue(func() string {
+	h := sha256.New()
+	for _, tag := range Reading {
+		entries, err := lexiconFiles.ReadDir(path.Join("lexicon", tag))
+		if err != nil {
+			panic(err) // the embed pattern is ours
+		}
+		for _, e := range entries {
+			src, err := lexiconFiles.ReadFile(path.Join("lexicon", tag, e.Name()))
+			if err != nil {
+				panic(err)
+			}
+			_, _ = h.Write(src)
+		}
+	}
+	return fmt.Sprintf("%x", h.Sum(nil)[:12])
+})
+
+// mostExpanded bounds what the alternatives of one phrase may come to.
+const mostExpanded = 400
+
+// segment is words that stand together; joint is how it is joined to the one before.
+type segment struct {
+	joint byte // 0, '.' behind it with words between, '&' before or behind it
+	words []string
+}
+
+// expand gives what a phrase says, its alternatives written out:
+//
+//	blown fuse            words that stand together
+//	fuse .. blown         up to [farOrdered] words between, in this order
+//	fuse & blown          either order, up to [farEither] words between
+//	(blown|burnt out) fuse    alternatives, which may be empty
+//	<broken> wire         a set of the same file
+func (l *lexicon) expand(p phrase) ([][]segment, error) {
+	text := p.text
+	for i := strings.IndexByte(text, '<'); i >= 0; i = strings.IndexByte(text, '<') {
+		end := strings.IndexByte(text[i:], '>')
+		if end < 0 {
+			return nil, fmt.Errorf("%q: a set is written <name>", p.text)
+		}
+		set, ok := l.sets[string(p.class)+"/"+text[i+1:i+end]]
+		if !ok {
+			return nil, fmt.Errorf("%q: there is no set %q in this file", p.text, text[i+1:i+end])
+		}
+		open, shut := "(", ")"
+		if inGroup(text[:i]) {
+			open, shut = "", "" // its words are alternatives of the group
+		}
+		text = text[:i] + open + set + shut + text[i+end+1:]
+	}
+	flat := []string{""}
+	for text != "" {
+		i := strings.IndexByte(text, '(')
+		if i < 0 {
+			i = len(text)
+		}
+		for k := range flat {
+			flat[k] += text[:i]
+		}
+		if i == len(text) {
+			break
+		}
+		end := strings.IndexByte(text[i:], ')')
+		if end < 0 {
+			return nil, fmt.Errorf("%q: a bracket is not closed", p.text)
+		}
+		var next []string
+		for _, alternative := range strings.Split(text[i+1:i+end], "|") {
+			for _, f := range flat {
+				next = append(next, f+" "+alternative+" ")
+			}
+		}
+		flat, text = next, text[i+end+1:]
+		if len(flat) > mostExpanded {
+			return nil, fmt.Errorf("%q comes to more than %d phrases", p.text, mostExpanded)
+		}
+	}
+	out := make([][]segment, 0, len(flat))
+	for _, f := range flat {
+		var list []segment
+		joint, words := byte(0), []string(nil)
+		for _, w := range strings.Fields(f) {
+			switch w {
+			case "..", "&":
+				list = append(list, segment{joint, words})
+				joint, words = w[0], nil
+			default:
+				words = append(words, w)
+			}
+		}
+		out = append(out, append(list, segment{joint, words}))
+	}
+	return out, nil
+}
+
+// inGroup reports whether a bracket is open at the end of a text.
+func inGroup(text string) bool {
+	return strings.LastIndexByte(text, '(') > strings.LastIndexByte(text, ')')
+}

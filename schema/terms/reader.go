@@ -1,0 +1,564 @@
+package terms
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+)
+
+// Mention is something that a text says: an id of a class with the bytes it stands on.
+type Mention struct {
+	Class Class
+	ID    string
+	// Start and Stop are byte offsets; both are 0 where the kind was inferred.
+	Start, Stop int
+	// Negated says that the text denies it ("no smoke", "not broken", "screen ok").
+	Negated bool
+	// Asked says that the text asks for it and does not state it.
+	Asked bool
+	// Inferred is how probable an inferred kind is, 0 for what is said.
+	Inferred float64
+
+	words int // that the phrase is made of
+	span  int // words from its first to its last
+	first int // token
+	last  int
+}
+
+// Said reports whether the text states it.
+func (m Mention) Said() bool { return !m.Negated && !m.Asked }
+
+// How far the parts of a phrase may stand apart, in words that are none of its own.
+const farOrdered, farEither = 5, 6
+
+// notKey is what every negator becomes, in phrases and in texts.
+const notKey = "not"
+
+// naming classes say what a thing is called: what is only a part of such a name is
+// neither symptom nor danger ("smoke" of a smoke alarm).
+var naming = map[Class]bool{Kind: true, Part: true, Instrument: true, Name: true}
+
+// named are the classes whose phrases mean nothing inside a longer name.
+var named = map[Class]bool{Symptom: true, Fault: true, Danger: true, Before: true, Place: true, Part: true, Kind: true, Action: true, Result: true, Protective: true}
+
+// reader finds the phrases of one language in a text. It is read-only once made.
+type reader struct {
+	g *Grammar
+	// The words of phrases by key, and the tree of words that stand together: a node
+	// and a word give the next node, a node its segment.
+	words    map[string]int32
+	next     map[uint64]int32
+	segment  []int32 // of a node, -1 for none
+	segments int32
+	alone    [][]meaning  // what a segment means by itself
+	begins   [][]*pattern // patterns that a segment is the first of
+	single   map[int32][]meaning
+	clash    []string
+}
+
+type meaning struct {
+	class Class
+	id    string
+}
+
+type pattern struct {
+	meaning
+	joints   []byte
+	segments []int32
+	words    int
+}
+
+func newReader(g *Grammar) *reader {
+	return &reader{g: g, words: map[string]int32{}, next: map[uint64]int32{}, segment: []int32{-1}, single: map[int32][]meaning{}}
+}
+
+// add takes in what a phrase of a lexicon says. A phrase that means another id of its
+// class already keeps its first meaning and is noted.
+func (r *reader) add(l *lexicon, p phrase) error {
+	all, err := l.expand(p)
+	if err != nil {
+		return err
+	}
+	for _, list := range all {
+		r.addOne(meaning{p.class, p.id}, list)
+	}
+	return nil
+}
+
+func (r *reader) addOne(m meaning, list []segment) {
+	pat, written := &pattern{meaning: m}, 0
+	for _, s := range list {
+		written += len(s.words)
+		seg := r.segmentOf(s.words)
+		if seg < 0 {
+			continue // nothing but words that say nothing
+		}
+		joint := s.joint
+		if len(pat.segments) == 0 {
+			joint = 0
+		}
+		pat.segments, pat.joints = append(pat.segments, seg), append(pat.joints, joint)
+		pat.words += r.keysIn(s.words)
+	}
+	switch {
+	case len(pat.segments) == 0 || pat.words == 1 && written > 1 && fallen(r.phraseKeys(strings.Join(list[0].words, " "))):
+		// What is left says something else.
+	case len(pat.segments) == 1:
+		seg := pat.segments[0]
+		for _, known := range r.alone[seg] {
+			if known.class == m.class {
+				if known.id != m.id {
+					r.clash = append(r.clash, fmt.Sprintf("%s: %q means both %s and %s", m.class, strings.Join(list[0].words, " "), known.id, m.id))
+				}
+				return
+			}
+		}
+		r.alone[seg] = append(r.alone[seg], m)
+	default:
+		r.begins[pat.segments[0]] = append(r.begins[pat.segments[0]], pat)
+	}
+}
+
+// fallen reports whether a phrase has lost all but a word too short to carry it.
+func fallen(keys []string) bool { return len(keys) == 0 || len(keys[0]) <= 3 }
+
+func (r *reader) keysIn(words []string) int { return len(r.phraseKeys(strings.Join(words, " "))) }
+
+// phraseKeys gives the keys of a phrase as a text would have them.
+func (r *reader) phraseKeys(text string) []string {
+	tokens := r.g.tokens(text)
+	out := make([]string, len(tokens))
+	for i, t := range tokens {
+		out[i] = t.key
+	}
+	return out
+}
+
+func (r *reader) segmentOf(words []string) int32 {
+	keys := r.phraseKeys(strings.Join(words, " "))
+	if len(keys) == 0 {
+		return -1
+	}
+	node := int32(0)
+	for _, k := range keys {
+		w, ok := r.words[k]
+		if !ok {
+			w = int32(len(r.words))
+			r.words[k] = w
+		}
+		at := uint64(node)<<32 | uint64(w)
+		n, ok := r.next[at]
+		if !ok {
+			n = int32(len(r.segment))
+			r.segment = append(r.segment, -1)
+			r.next[at] = n
+		}
+		node = n
+	}
+	if r.segment[node] < 0 {
+		r.segment[node] = r.segments
+		r.segments++
+		r.alone, r.begins = append(r.alone, nil), append(r.begins, nil)
+	}
+	return r.segment[node]
+}
+
+// token is a word of a text that says something.
+type token struct {
+	key         string
+	written     string // in lower case
+	start, stop int
+	first       bool // opens a clause
+	or          bool // a word such as "or" stands before it
+	asked       bool // its clause asks
+}
+
+// punctuation that ends a clause.
+const clauseEnds = ".,;:!?()[]\n|\""
+
+// tokens parts a text into the words that say something. Apostrophes are left out or
+// part words, as the language has it; hyphens and slashes part words; other punctuation
+// ends a clause.
+func (g *Grammar) tokens(text string) []token {
+	raw := g.split(text)
+	out := make([]token, 0, len(raw))
+	first, or, clause := true, false, 0 // clause is where its words begin in out
+	for i := 0; i < len(raw); i++ {
+		t := raw[i]
+		if t.first {
+			first, or = true, false
+		}
+		if t.asked { // a question mark behind the clause
+			for k := clause; k < len(out); k++ {
+				out[k].asked = true
+			}
+		}
+		if t.key == "" { // only the mark
+			clause = len(out)
+			continue
+		}
+		if t.first {
+			clause = len(out)
+		}
+		if n := g.negates(raw, i); n > 0 {
+			t.stop, t.key, t.first, t.or, t.asked = raw[i+n-1].stop, notKey, first, or, false
+			out = append(out, t)
+			first, or = false, false
+			i += n - 1
+			continue
+		}
+		switch {
+		case g.breaks[t.key]:
+			first, or, clause = true, false, len(out)
+			continue
+		case g.or[t.key]:
+			or = true
+			continue
+		case g.function[t.written]:
+			continue
+		}
+		t.first, t.or, t.asked = first, or, false
+		out = append(out, t)
+		first, or = false, false
+	}
+	if len(out) == 0 {
+		return nil
+	}
+	g.ask(raw, out)
+	return out
+}
+
+// negates gives how many words from the i-th on are a negator, 0 for none.
+func (g *Grammar) negates(raw []token, i int) int {
+search:
+	for _, n := range g.negators[raw[i].key] {
+		if i+len(n.words) > len(raw) {
+			continue
+		}
+		for k, w := range n.words {
+			if k > 0 && (raw[i+k].key != w || raw[i+k].first) {
+				continue search
+			}
+		}
+		if n.ending != "" {
+			k := i + len(n.words)
+			if k >= len(raw) || raw[k].first || !strings.HasSuffix(raw[k].written, n.ending) {
+				continue
+			}
+		}
+		return len(n.words)
+	}
+	return 0
+}
+
+// ask marks the clauses that open with a word that asks.
+func (g *Grammar) ask(raw, out []token) {
+	for i, t := range raw {
+		if t.key == "" || !g.asking[t.key] {
+			continue
+		}
+		stop := len(raw)
+		for k := i + 1; k < len(raw); k++ {
+			if raw[k].first || raw[k].key == "" {
+				stop = k
+				break
+			}
+		}
+		end := raw[stop-1].stop
+		for k := range out {
+			if out[k].start > t.start && out[k].stop <= end {
+				out[k].asked = true
+			}
+		}
+	}
+}
+
+// split gives all words of a text. A question mark is a token without a key that is
+// asked.
+func (g *Grammar) split(text string) []token {
+	var out []token
+	first := true
+	var word strings.Builder
+	for i := 0; i < len(text); {
+		r, n := utf8.DecodeRuneInString(text[i:])
+		if !unicode.IsLetter(r) && !unicode.IsDigit(r) {
+			if strings.ContainsRune(clauseEnds, r) {
+				first = true
+				if r == '?' {
+					out = append(out, token{start: i, stop: i + 1, asked: true, first: true})
+				}
+			}
+			i += n
+			continue
+		}
+		start := i
+		word.Reset()
+		for i < len(text) {
+			r, n = utf8.DecodeRuneInString(text[i:])
+			apostrophe := r == '\'' || r == '’' || r == '`' || r == '´'
+			if apostrophe && g.Splits {
+				i += n
+				break
+			}
+			if !apostrophe && !unicode.IsLetter(r) && !unicode.IsDigit(r) && !unicode.Is(unicode.Mn, r) {
+				break
+			}
+			if !apostrophe {
+				word.WriteRune(unicode.ToLower(r))
+			}
+			i += n
+		}
+		w := word.String()
+		out = append(out, token{key: g.key(w), written: w, start: start, stop: i, first: first})
+		first = false
+	}
+	return out
+}
+
+// hit is a segment that stands in a text.
+type hit struct{ first, last int }
+
+// read finds what a text says, each class by itself, unsorted.
+func (r *reader) read(text string) []Mention {
+	tokens := r.g.tokens(text)
+	if len(tokens) == 0 {
+		return nil
+	}
+	var found []Mention
+	hits := map[int32][]hit{}
+	var order []int32
+	for i := range tokens {
+		node := int32(0)
+		for k := i; k < len(tokens) && (k == i || !tokens[k].first); k++ {
+			w, ok := r.words[tokens[k].key]
+			if !ok {
+				break
+			}
+			n, ok := r.next[uint64(node)<<32|uint64(w)]
+			if !ok {
+				break
+			}
+			node = n
+			seg := r.segment[node]
+			if seg < 0 {
+				continue
+			}
+			if hits[seg] == nil {
+				order = append(order, seg)
+			}
+			hits[seg] = append(hits[seg], hit{i, k})
+			for _, m := range r.alone[seg] {
+				found = append(found, Mention{Class: m.class, ID: m.id, words: k - i + 1, span: k - i + 1, first: i, last: k})
+			}
+		}
+	}
+	for _, seg := range order {
+		for _, p := range r.begins[seg] {
+			for _, h := range hits[seg] {
+				if first, last, ok := p.match(tokens, hits, 1, h, h.first, h.last); ok {
+					found = append(found, Mention{Class: p.class, ID: p.id, words: p.words, span: last - first + 1, first: first, last: last})
+				}
+			}
+		}
+	}
+	found = append(found, r.compounds(tokens)...)
+	found = chosen(found, len(tokens))
+	r.negate(tokens, found)
+	for i := range found {
+		m := &found[i]
+		m.Start, m.Stop = tokens[m.first].start, tokens[m.last].stop
+		m.Asked = tokens[m.first].asked
+	}
+	return found
+}
+
+// match looks for the i-th segment of a pattern beside the one before.
+func (p *pattern) match(tokens []token, hits map[int32][]hit, i int, before hit, first, last int) (int, int, bool) {
+	if i == len(p.segments) {
+		return first, last, true
+	}
+	bestFirst, bestLast, ok := 0, 0, false
+	for _, h := range hits[p.segments[i]] {
+		fits := h.first > before.last && h.first-before.last-1 <= far(p.joints[i]) && together(tokens, before.last, h.first)
+		if p.joints[i] == '&' && !fits {
+			fits = h.last < before.first && before.first-h.last-1 <= far('&') && together(tokens, h.last, before.first)
+		}
+		if !fits {
+			continue
+		}
+		f, l, whole := p.match(tokens, hits, i+1, h, min(first, h.first), max(last, h.last))
+		if whole && (!ok || l-f < bestLast-bestFirst) {
+			bestFirst, bestLast, ok = f, l, true
+		}
+	}
+	return bestFirst, bestLast, ok
+}
+
+func far(joint byte) int {
+	if joint == '&' {
+		return farEither
+	}
+	return farOrdered
+}
+
+// together reports whether two words stand in one clause.
+func together(tokens []token, a, b int) bool {
+	for k := a + 1; k <= b; k++ {
+		if tokens[k].first {
+			return false
+		}
+	}
+	return true
+}
+
+// compounds reads a long word that no phrase has by its last part, where the language
+// joins words: Akkuladegerät is a Ladegerät.
+func (r *reader) compounds(tokens []token) []Mention {
+	if !r.g.Compounds {
+		return nil
+	}
+	var out []Mention
+	for i, t := range tokens {
+		letters := []rune(t.written)
+		if _, ok := r.words[t.key]; ok || len(letters) < shortestPart+shortestHead {
+			continue
+		}
+		for from := shortestPart; from <= len(letters)-shortestHead; from++ {
+			seg, ok := r.word(string(letters[from:]))
+			if !ok {
+				continue
+			}
+			found := false
+			for _, m := range r.alone[seg] {
+				if naming[m.class] && m.class != Name || m.class == Place {
+					out = append(out, Mention{Class: m.class, ID: m.id, words: 1, span: 1, first: i, last: i})
+					found = true
+				}
+			}
+			if found {
+				break
+			}
+		}
+	}
+	return out
+}
+
+// What a compound is made of, in letters: what stands before its last part, and that.
+const shortestPart, shortestHead = 3, 5
+
+// word gives the segment of a single word.
+func (r *reader) word(w string) (int32, bool) {
+	k, ok := r.words[r.g.key(w)]
+	if !ok {
+		return 0, false
+	}
+	node, ok := r.next[uint64(k)]
+	if !ok || r.segment[node] < 0 {
+		return 0, false
+	}
+	return r.segment[node], true
+}
+
+// chosen keeps of each class the longest at each place, and nothing that is only a part
+// of a longer name.
+func chosen(found []Mention, tokens int) []Mention {
+	slices.SortStableFunc(found, func(a, b Mention) int {
+		return cmp.Or(cmp.Compare(b.words, a.words), cmp.Compare(a.span, b.span), cmp.Compare(a.first, b.first))
+	})
+	taken := map[Class][]bool{}
+	var out []Mention
+	for _, m := range found {
+		used := taken[m.Class]
+		if used == nil {
+			used = make([]bool, tokens)
+			taken[m.Class] = used
+		}
+		if m.span == m.words { // stands together
+			if slices.Contains(used[m.first:m.last+1], true) {
+				continue
+			}
+			for k := m.first; k <= m.last; k++ {
+				used[k] = true
+			}
+		} else {
+			if used[m.first] || used[m.last] {
+				continue
+			}
+			used[m.first], used[m.last] = true, true
+		}
+		out = append(out, m)
+	}
+	return slices.DeleteFunc(out, func(m Mention) bool {
+		return named[m.Class] && slices.ContainsFunc(out, func(n Mention) bool {
+			if !naming[n.Class] || n.span != n.words || n.words <= m.words || n.first > m.first || n.last < m.last {
+				return false
+			}
+			return !(m.Class == Kind && (n.Class == Part || n.Class == Kind)) && !(m.Class == Part && n.Class == Part) &&
+				!(m.Class == Place && n.Class == Part)
+		})
+	})
+}
+
+// How far behind a negator a thing may stand that it denies, and a word before one that
+// says it is fine, in words between.
+const farNegated, farFine = 2, 2
+
+// negate marks what the text denies.
+func (r *reader) negate(tokens []token, found []Mention) {
+	// A negator that a phrase is made of denies nothing else.
+	spent := make([]bool, len(tokens))
+	for _, m := range found {
+		if m.Class == Name || m.span != m.words {
+			continue
+		}
+		for k := m.first; k <= m.last; k++ {
+			spent[k] = spent[k] || tokens[k].key == notKey
+		}
+	}
+	slices.SortStableFunc(found, func(a, b Mention) int { return cmp.Compare(a.first, b.first) })
+	for i := range found {
+		m := &found[i]
+		reach := farNegated
+		if naming[m.Class] || m.Class == Place || m.Class == Protective {
+			reach = 0
+		}
+		for k := m.first - 1; k >= 0 && k >= m.first-1-reach; k-- {
+			if tokens[k+1].first {
+				break
+			}
+			if tokens[k].key == notKey && !spent[k] {
+				m.Negated = true
+				break
+			}
+		}
+		if m.span != m.words {
+			for k := m.first + 1; k < m.last; k++ {
+				if tokens[k].key == notKey && !spent[k] {
+					m.Negated = true
+				}
+			}
+		}
+		// "no smoke or sparks"
+		if !m.Negated && tokens[m.first].or {
+			for _, n := range found[:i] {
+				if n.Negated && n.last == m.first-1 {
+					m.Negated = true
+				}
+			}
+		}
+		if m.Class == Place || m.Class == Part {
+			for k := m.last + 1; k < len(tokens) && k <= m.last+1+farFine && !tokens[k].first; k++ {
+				if tokens[k].key == notKey {
+					break
+				}
+				if r.g.fine[tokens[k].key] {
+					m.Negated = true
+					break
+				}
+			}
+		}
+	}
+}

@@ -1,0 +1,356 @@
+"use strict";
+/* The reader of people's words, step for step as the command line's package of terms
+   has it (reader.go, grammar.go, lexicon.go, read.go, infer.go), over the same data. It
+   asks for a language's words by name when a text needs them and knows nothing of the
+   page. Places are counted in UTF-16 units. */
+const benchloreReader = (common, fetchWords, stem) => {
+  const not = "not", far = { ".": 5, "&": 6 }, farNegated = 2, farFine = 2, shortestPart = 3, shortestHead = 5;
+  const naming = new Set(["kinds", "parts", "instruments", "names"]);
+  const named = new Set(["symptoms", "faults", "dangers", "before", "places", "parts", "kinds", "actions", "results", "protective"]);
+  const letter = /[\p{L}\p{Nd}]/u, inner = /[\p{L}\p{Nd}\p{Mn}]/u, apostrophes = "'’`´", ends = ".,;:!?()[]\n|\"";
+  const put = (map, key, make) => { if (!map.has(key)) map.set(key, make()); return map.get(key); };
+
+  function grammarOf(g) {
+    const folds = g.folds.map((f) => f.split("=")), endings = [...g.endings].sort((a, b) => b.length - a.length), slips = new Map(Object.entries(g.slips));
+    const fold = (w) => {
+      let out = "";
+      for (let i = 0; i < w.length;) {
+        const f = folds.find(([from]) => w.startsWith(from, i));
+        out += f ? f[1] : w[i];
+        i += f ? f[0].length : 1;
+      }
+      return out;
+    };
+    const known = new Map();
+    function cut(w) {
+      w = slips.get(w) ?? w;
+      if (g.english) return stem(w);
+      w = fold(w);
+      const e = endings.find((x) => w.endsWith(x) && [...w.slice(0, w.length - x.length)].length >= 3);
+      if (e !== undefined) w = w.slice(0, w.length - e.length);
+      const n = w.length;
+      return g.single && n > 3 && w[n - 1] === w[n - 2] && w.charCodeAt(n - 1) < 128 ? w.slice(0, n - 1) : w;
+    }
+    const key = (w) => {
+      if (known.size > 20000) known.clear();
+      return put(known, w, () => cut(w));
+    };
+    const keys = (list) => new Set(list.map(key)), negators = new Map();
+    for (const text of [not, ...g.negators]) {
+      const n = { words: [], ending: "" };
+      for (const w of text.split(" ")) if (w.startsWith("*")) n.ending = w.slice(1); else n.words.push(key(w));
+      put(negators, n.words[0], () => []).push(n);
+    }
+    for (const list of negators.values()) list.sort((a, b) => b.words.length - a.words.length);
+    return { ...g, key, negators, function: new Set(g.function), fine: keys(g.fine), asking: keys(g.asking), breaks: keys(g.breaks), or: keys(g.or) };
+  }
+
+  // split gives all words of a text; a question mark is a token without a key.
+  function split(g, text) {
+    const out = [], chars = [...text];
+    let first = true, at = 0;
+    for (let i = 0; i < chars.length;) {
+      if (!letter.test(chars[i])) {
+        if (ends.includes(chars[i])) {
+          first = true;
+          if (chars[i] === "?") out.push({ key: "", written: "", start: at, stop: at + 1, first: true, asked: true });
+        }
+        at += chars[i++].length;
+        continue;
+      }
+      const start = at;
+      let w = "";
+      while (i < chars.length) {
+        const apostrophe = apostrophes.includes(chars[i]);
+        if (apostrophe && g.splits) { at += chars[i++].length; break; }
+        if (!apostrophe && !inner.test(chars[i])) break;
+        if (!apostrophe) w += chars[i].toLowerCase();
+        at += chars[i++].length;
+      }
+      out.push({ key: g.key(w), written: w, start, stop: at, first, asked: false });
+      first = false;
+    }
+    return out;
+  }
+  function negates(g, raw, i) {
+    for (const n of g.negators.get(raw[i].key) ?? []) {
+      if (i + n.words.length > raw.length) continue;
+      if (n.words.some((w, k) => k > 0 && (raw[i + k].key !== w || raw[i + k].first))) continue;
+      const behind = raw[i + n.words.length];
+      if (n.ending !== "" && (!behind || behind.first || !behind.written.endsWith(n.ending))) continue;
+      return n.words.length;
+    }
+    return 0;
+  }
+  function tokensOf(g, text) {
+    const raw = split(g, text), out = [];
+    let first = true, or = false, clause = 0;
+    for (let i = 0; i < raw.length; i++) {
+      const t = raw[i];
+      if (t.first) { first = true; or = false; }
+      if (t.asked) for (let k = clause; k < out.length; k++) out[k].asked = true;
+      if (t.key === "") { clause = out.length; continue; }
+      if (t.first) clause = out.length;
+      const n = negates(g, raw, i);
+      if (n > 0) {
+        out.push({ ...t, key: not, stop: raw[i + n - 1].stop, first, or, asked: false });
+        first = or = false;
+        i += n - 1;
+      } else if (g.breaks.has(t.key)) {
+        first = true;
+        or = false;
+        clause = out.length;
+      } else if (g.or.has(t.key)) or = true;
+      else if (!g.function.has(t.written)) {
+        out.push({ ...t, first, or, asked: false });
+        first = or = false;
+      }
+    }
+    raw.forEach((t, i) => {
+      if (t.key === "" || !g.asking.has(t.key)) return;
+      let stop = i + 1;
+      while (stop < raw.length && !raw[stop].first && raw[stop].key !== "") stop++;
+      for (const o of out) if (o.start > t.start && o.stop <= raw[stop - 1].stop) o.asked = true;
+    });
+    return out;
+  }
+
+  // expand writes the alternatives of a phrase out, as lists of segments.
+  function expand(text, sets) {
+    for (let i = text.indexOf("<"); i >= 0; i = text.indexOf("<")) {
+      const end = text.indexOf(">", i), inGroup = text.lastIndexOf("(", i) > text.lastIndexOf(")", i), set = sets[text.slice(i + 1, end)];
+      text = text.slice(0, i) + (inGroup ? set : "(" + set + ")") + text.slice(end + 1);
+    }
+    let flat = [""];
+    while (text !== "") {
+      const i = text.indexOf("(") < 0 ? text.length : text.indexOf("("), end = text.indexOf(")", i), before = text.slice(0, i);
+      flat = flat.map((f) => f + before);
+      if (i === text.length) break;
+      flat = text.slice(i + 1, end).split("|").flatMap((a) => flat.map((f) => f + " " + a + " "));
+      text = text.slice(end + 1);
+    }
+    return flat.map((f) => {
+      const list = [];
+      let joint = "", words = [];
+      for (const w of f.split(/\s+/u)) {
+        if (w === "") continue;
+        if (w === ".." || w === "&") { list.push({ joint, words }); joint = w[0]; words = []; } else words.push(w);
+      }
+      return [...list, { joint, words }];
+    });
+  }
+
+  function readerOf(g) {
+    const next = [new Map()], segment = [-1], alone = [], begins = [], words = new Set();
+    const phraseKeys = (list) => tokensOf(g, list.join(" ")).map((t) => t.key);
+    function segmentOf(keys) {
+      let node = 0;
+      for (const k of keys) {
+        words.add(k);
+        node = put(next[node], k, () => { next.push(new Map()); segment.push(-1); return next.length - 1; });
+      }
+      if (segment[node] < 0) {
+        segment[node] = alone.length;
+        alone.push([]);
+        begins.push([]);
+      }
+      return segment[node];
+    }
+    function add(cls, id, text, sets) {
+      for (const list of expand(text, sets)) {
+        const p = { cls, id, joints: [], segments: [], words: 0 };
+        let written = 0, firstKeys = null;
+        for (const s of list) {
+          const keys = phraseKeys(s.words);
+          firstKeys ??= keys;
+          written += s.words.length;
+          if (keys.length === 0) continue;
+          p.joints.push(p.segments.length === 0 ? "" : s.joint);
+          p.segments.push(segmentOf(keys));
+          p.words += keys.length;
+        }
+        if (p.segments.length === 0 || p.words === 1 && written > 1 && (firstKeys.length === 0 || utf8Length(firstKeys[0]) <= 3)) continue;
+        if (p.segments.length > 1) begins[p.segments[0]].push(p);
+        else if (!alone[p.segments[0]].some((m) => m.cls === cls)) alone[p.segments[0]].push({ cls, id });
+      }
+    }
+    function match(p, tokens, hits, i, before, first, last) {
+      if (i === p.segments.length) return [first, last];
+      let best = null;
+      for (const h of hits.get(p.segments[i]) ?? []) {
+        const joint = p.joints[i];
+        let fits = h[0] > before[1] && h[0] - before[1] - 1 <= far[joint] && together(tokens, before[1], h[0]);
+        if (joint === "&" && !fits) fits = h[1] < before[0] && before[0] - h[1] - 1 <= far["&"] && together(tokens, h[1], before[0]);
+        if (!fits) continue;
+        const whole = match(p, tokens, hits, i + 1, h, Math.min(first, h[0]), Math.max(last, h[1]));
+        if (whole && (!best || whole[1] - whole[0] < best[1] - best[0])) best = whole;
+      }
+      return best;
+    }
+    function compounds(tokens, found) {
+      if (!g.compounds) return;
+      tokens.forEach((t, i) => {
+        const letters = [...t.written];
+        if (words.has(t.key) || letters.length < shortestPart + shortestHead) return;
+        for (let from = shortestPart; from <= letters.length - shortestHead; from++) {
+          const node = next[0].get(g.key(letters.slice(from).join("")));
+          if (node === undefined || segment[node] < 0) continue;
+          const list = alone[segment[node]].filter((m) => naming.has(m.cls) && m.cls !== "names" || m.cls === "places");
+          for (const m of list) found.push({ cls: m.cls, id: m.id, words: 1, span: 1, first: i, last: i });
+          if (list.length > 0) break;
+        }
+      });
+    }
+    function read(text) {
+      const tokens = tokensOf(g, text), found = [], hits = new Map();
+      for (let i = 0; i < tokens.length; i++) {
+        let node = 0;
+        for (let k = i; k < tokens.length && (k === i || !tokens[k].first); k++) {
+          node = next[node].get(tokens[k].key);
+          if (node === undefined) break;
+          const seg = segment[node];
+          if (seg < 0) continue;
+          put(hits, seg, () => []).push([i, k]);
+          for (const m of alone[seg]) found.push({ cls: m.cls, id: m.id, words: k - i + 1, span: k - i + 1, first: i, last: k });
+        }
+      }
+      for (const [seg, list] of hits) for (const p of begins[seg]) for (const h of list) {
+        const at = match(p, tokens, hits, 1, h, h[0], h[1]);
+        if (at) found.push({ cls: p.cls, id: p.id, words: p.words, span: at[1] - at[0] + 1, first: at[0], last: at[1] });
+      }
+      compounds(tokens, found);
+      const out = chosen(found, tokens.length);
+      negate(g, tokens, out);
+      return out.map((m) => ({ ...m, start: tokens[m.first].start, stop: tokens[m.last].stop, asked: tokens[m.first].asked }));
+    }
+    return { add, read };
+  }
+  const utf8Length = (w) => new TextEncoder().encode(w).length;
+  function together(tokens, a, b) {
+    for (let k = a + 1; k <= b; k++) if (tokens[k].first) return false;
+    return true;
+  }
+  // chosen keeps of each class the longest at each place, and nothing that is only a part of a longer name.
+  function chosen(found, size) {
+    found.sort((a, b) => b.words - a.words || a.span - b.span || a.first - b.first);
+    const taken = new Map(), out = [];
+    for (const m of found) {
+      const used = put(taken, m.cls, () => new Array(size).fill(false));
+      if (m.span === m.words) {
+        if (used.slice(m.first, m.last + 1).includes(true)) continue;
+        used.fill(true, m.first, m.last + 1);
+      } else {
+        if (used[m.first] || used[m.last]) continue;
+        used[m.first] = used[m.last] = true;
+      }
+      out.push({ ...m, negated: false });
+    }
+    return out.filter((m) => !(named.has(m.cls) && out.some((n) => {
+      if (!naming.has(n.cls) || n.span !== n.words || n.words <= m.words || n.first > m.first || n.last < m.last) return false;
+      return !(m.cls === "kinds" && (n.cls === "parts" || n.cls === "kinds")) && !(m.cls === "parts" && n.cls === "parts") && !(m.cls === "places" && n.cls === "parts");
+    })));
+  }
+  // negate marks what the text denies.
+  function negate(g, tokens, found) {
+    const spent = new Array(tokens.length).fill(false);
+    for (const m of found) {
+      if (m.cls === "names" || m.span !== m.words) continue;
+      for (let k = m.first; k <= m.last; k++) spent[k] ||= tokens[k].key === not;
+    }
+    found.sort((a, b) => a.first - b.first);
+    found.forEach((m, i) => {
+      const reach = naming.has(m.cls) || m.cls === "places" || m.cls === "protective" ? 0 : farNegated;
+      for (let k = m.first - 1; k >= 0 && k >= m.first - 1 - reach && !tokens[k + 1].first; k--) {
+        if (tokens[k].key === not && !spent[k]) { m.negated = true; break; }
+      }
+      if (m.span !== m.words) for (let k = m.first + 1; k < m.last; k++) if (tokens[k].key === not && !spent[k]) m.negated = true;
+      if (!m.negated && tokens[m.first].or && found.slice(0, i).some((n) => n.negated && n.last === m.first - 1)) m.negated = true;
+      if (m.cls !== "places" && m.cls !== "parts") return;
+      for (let k = m.last + 1; k < tokens.length && k <= m.last + 1 + farFine && !tokens[k].first; k++) {
+        if (tokens[k].key === not) break;
+        if (g.fine.has(tokens[k].key)) { m.negated = true; break; }
+      }
+    });
+  }
+
+  // The words of a language, and their readers, made when they are first needed.
+  const grammars = Object.fromEntries(Object.entries(common.grammars).map(([tag, g]) => [tag, grammarOf(g)])), readers = new Map(), dangerous = new Map();
+  function fill(reader, text, classes) {
+    let cls = "", id = "";
+    const sets = {};
+    for (const line of text.split("\n")) {
+      if (line === "") continue;
+      const rest = line.slice(1);
+      if (line[0] === "=") { cls = rest; for (const k of Object.keys(sets)) delete sets[k]; }
+      else if (line[0] === ">") id = rest;
+      else if (line[0] === "<") sets[rest.slice(0, rest.indexOf(" "))] = rest.slice(rest.indexOf(" ") + 1);
+      else if (!classes || classes.includes(cls)) reader.add(cls, id, rest, sets);
+    }
+    return reader;
+  }
+  const wordsAt = new Map();
+  const words = (tag) => put(wordsAt, tag, () => fetchWords(tag));
+  const languageOf = (tag) => common.reading.includes(tag) ? tag : "en";
+  async function reader(tag) {
+    if (!readers.has(tag)) {
+      const own = tag === common.language, r = readerOf(grammars[languageOf(tag)]);
+      if (common.reading.includes(tag)) fill(r, await words(tag));
+      else fill(r, common.names);
+      if (own) fill(r, common.own);
+      readers.set(tag, r);
+    }
+    return readers.get(tag);
+  }
+  async function dangers(tag) {
+    if (!dangerous.has(tag)) dangerous.set(tag, fill(readerOf(grammars[tag]), (await words("dangers"))[tag]));
+    return dangerous.get(tag);
+  }
+  function functionWords(tag, text) {
+    const g = grammars[tag];
+    let n = 0, all = 0;
+    for (const t of split(g, text)) {
+      if (t.key === "") continue;
+      all++;
+      if (g.function.has(t.written) || g.or.has(t.key) || g.negators.has(t.key) && utf8Length(t.written) > 2) n++;
+    }
+    return [n, all];
+  }
+  function writtenIn(text) {
+    const own = common.language;
+    if (!common.reading.includes(own)) {
+      const [n, all] = functionWords("en", text);
+      return n > 1 && 3 * n >= all ? "en" : own;
+    }
+    let best = own, most = functionWords(own, text)[0];
+    for (const tag of common.reading) {
+      if (tag === own) continue;
+      const [n, all] = functionWords(tag, text);
+      if (n > most && (n > 1 || all <= 4)) { best = tag; most = n; }
+    }
+    return best;
+  }
+  const rank = (m) => common.classes.indexOf(m.cls), denied = (m) => m.negated ? 2 : m.asked ? 1 : 0, depth = (m) => common.depths[m.id] ?? 0;
+
+  // prepare fetches what a text needs; read then says what it says, the best of each class first.
+  const prepare = async (text) => {
+    const tag = writtenIn(text);
+    await reader(tag);
+    for (const other of common.reading) if (other !== tag) await dangers(other);
+  };
+  function read(text) {
+    const tag = writtenIn(text), r = readers.get(tag);
+    if (!r) throw new Error("not prepared: " + tag);
+    let found = r.read(text);
+    for (const other of common.reading) {
+      if (other === tag) continue;
+      for (const m of dangerous.get(other).read(text)) {
+        if (m.cls === "dangers" && !found.some((n) => n.start < m.stop && m.start < n.stop)) found.push(m);
+      }
+    }
+    found = found.filter((m) => m.cls !== "names" && rank(m) >= 0);
+    return found.sort((a, b) => rank(a) - rank(b) || denied(a) - denied(b) || (a.cls === "kinds" ? depth(b) - depth(a) : 0) || b.words - a.words || a.start - b.start);
+  }
+  // recognise gives what a text states of one class, in order of appearance.
+  const recognise = (text, cls) => read(text).filter((m) => m.cls === cls && !m.negated && !m.asked).sort((a, b) => a.start - b.start);
+  return { prepare, read, recognise, writtenIn };
+};
