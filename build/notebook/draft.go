@@ -84,9 +84,55 @@ func Template(given []casefile.SectionText) []casefile.SectionText {
 	return out
 }
 
+// Unsettled is the error about a word that means no one term: none, or several. Near
+// are the nearest by meaning, the likeliest first, or those that it may mean.
+type Unsettled struct {
+	Word    string
+	Class   terms.Class
+	Near    []*terms.Term
+	Several bool
+}
+
+// Error names the word and the nearest terms in one line; `benchlore terms` lists all.
+func (u *Unsettled) Error() string {
+	var near []string
+	for _, t := range u.Near {
+		near = append(near, t.ID)
+	}
+	switch {
+	case u.Several:
+		return fmt.Sprintf("%q may mean %s; write one of them", u.Word, strings.Join(near, " or "))
+	case len(near) == 0:
+		return fmt.Sprintf("%q is not a known %s; `benchlore terms %s` lists them", u.Word, u.Class.Singular(), u.Class)
+	case len(near) == 1:
+		return fmt.Sprintf("%q is not a known %s%s", u.Word, u.Class.Singular(), diagnostic.DidYouMean(near[0]))
+	}
+	return fmt.Sprintf("%q is not a known %s%s (or %s)", u.Word, u.Class.Singular(), diagnostic.DidYouMean(near[0]), strings.Join(near[1:], ", "))
+}
+
+// FindTerm turns plain words into the one term of a class that they mean; the error is
+// an [*Unsettled] where they mean none or several.
+func (n *Notebook) FindTerm(c terms.Class, word string) (*terms.Term, error) {
+	if t, ok := n.Terms.Resolve(c, word); ok {
+		return t, nil
+	}
+	var found []*terms.Term
+	for _, m := range n.Terms.Recognise(c, word) {
+		if !slices.Contains(found, m.Term) {
+			found = append(found, m.Term)
+		}
+	}
+	switch len(found) {
+	case 0:
+		return nil, &Unsettled{Word: word, Class: c, Near: n.Terms.Suggest(c, word)}
+	case 1:
+		return found[0], nil
+	}
+	return nil, &Unsettled{Word: word, Class: c, Near: found, Several: true}
+}
+
 // FindTerms turns plain words into terms of a class: an exact word first, then
-// what the text means. Unknown words come back as unknown with the nearest
-// known id.
+// what the text means. The error is an [*Unsettled] for a word that means none.
 func (n *Notebook) FindTerms(c terms.Class, words []string) (ids []string, err error) {
 	for _, w := range words {
 		t, ok := n.Terms.Resolve(c, w)
@@ -96,7 +142,7 @@ func (n *Notebook) FindTerms(c terms.Class, words []string) (ids []string, err e
 		}
 		found := n.Terms.Recognise(c, w)
 		if len(found) == 0 {
-			return nil, fmt.Errorf("%q is not a known %s%s", w, c.Singular(), diagnostic.DidYouMean(n.Terms.Nearest(c, w)))
+			return nil, &Unsettled{Word: w, Class: c, Near: n.Terms.Suggest(c, w)}
 		}
 		for _, m := range found {
 			ids = append(ids, m.Term.ID)

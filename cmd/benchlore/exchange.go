@@ -45,7 +45,9 @@ the folder is new. Rows that cannot be taken are named with their line and left
 out; the exit code is then 1. Running it again changes nothing that is there.
 Rows with a text that looks like personal data are named; --personal leave-out or
 blank says what becomes of them, and otherwise they stop publishing later. Say whose
-data it is with --credit and --licence: both go onto every page and into exports.`,
+data it is with --credit and --licence: both go onto every page and into exports.
+Symptoms are read from the text and marked as guessed, on pages too; --guess none
+leaves them out.`,
 		Example: `  benchlore import ords OpenRepairData.csv --into open-repairs \
     --credit "data of the Open Repair Alliance" --licence "CC BY-SA 4.0" --personal blank`,
 		Args: exactly(1, "the CSV file"),
@@ -76,6 +78,9 @@ data it is with --credit and --licence: both go onto every page and into exports
 			if err != nil {
 				return err
 			}
+			if o.Guess != exchange.GuessSymptoms && o.Guess != exchange.GuessNone {
+				return usagef("--guess is symptoms or none, not %q", o.Guess)
+			}
 			o.Personal = exchange.Personal(personal)
 			o.Told = func(line int, kind string) {
 				if o.Personal == exchange.KeepPersonal {
@@ -101,6 +106,7 @@ data it is with --credit and --licence: both go onto every page and into exports
 	f := c.Flags()
 	f.StringVar(&into, "into", "", "the notebook's folder")
 	f.StringVar(&o.Credit, "credit", "", "whose data it is; each row's provider by default")
+	f.StringVar(&o.Guess, "guess", exchange.GuessSymptoms, "what is read from the text and marked as guessed: symptoms or none")
 	f.StringVar(&o.Licence, "licence", "", "the licence that the data is under")
 	f.StringVar(&personal, "personal", string(exchange.KeepPersonal),
 		"rows with a text that looks like personal data: keep, leave-out or blank")

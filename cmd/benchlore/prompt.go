@@ -7,9 +7,12 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"strconv"
 	"strings"
 
+	"benchlore/build/notebook"
 	"benchlore/build/write/interview"
+	"benchlore/schema/terms"
 )
 
 // prompt asks questions on a terminal. Ctrl-C ends a question at once: lines are
@@ -63,6 +66,7 @@ func (p *prompt) line(question string) (string, error) {
 // ask puts a question until its answer is taken. ? lists the choices, and back
 // goes one question back.
 func (p *prompt) ask(q interview.Question) (string, error) {
+	var near []*terms.Term // that the last refusal offered, by their numbers
 	for {
 		mark := ": "
 		if strings.HasSuffix(q.Text, "  ") {
@@ -78,12 +82,39 @@ func (p *prompt) ask(q interview.Question) (string, error) {
 		case answer == "back" || answer == "<":
 			return "", interview.ErrBack
 		}
+		if n, err := strconv.Atoi(answer); err == nil && n > 0 && n <= len(near) {
+			answer = near[n-1].ID
+		}
 		kept, err := q.Take(answer)
 		if err == nil {
 			return kept, nil
 		}
-		fmt.Fprintf(p.out, "  ! %s\n", safe(err.Error()))
+		near = p.refuse(err)
 	}
+}
+
+// refuse says why an answer was not taken; where a word is not known or means several,
+// with the nearest by meaning, numbered, which it returns.
+func (p *prompt) refuse(err error) []*terms.Term {
+	var u *notebook.Unsettled
+	if !errors.As(err, &u) {
+		fmt.Fprintf(p.out, "  ! %s\n", safe(err.Error()))
+		return nil
+	}
+	switch {
+	case u.Several:
+		fmt.Fprintf(p.out, "  ! %q may mean several:\n", safe(u.Word))
+	case len(u.Near) > 0:
+		fmt.Fprintf(p.out, "  ! %q is not a known %s; near it are\n", safe(u.Word), u.Class.Singular())
+	default:
+		fmt.Fprintf(p.out, "  ! %q is not a known %s; type ? for the list\n", safe(u.Word), u.Class.Singular())
+		return nil
+	}
+	for i, t := range u.Near {
+		fmt.Fprintf(p.out, "    %d  %-20s  %s\n", i+1, safe(t.ID), safe(t.Name))
+	}
+	fmt.Fprintln(p.out, "  type a number, other words, or ? for the list")
+	return u.Near
 }
 
 func (p *prompt) choices(list []interview.Choice) {

@@ -58,9 +58,9 @@ safe.`,
 				return err
 			}
 			if kind != "" {
-				t, ok := n.Terms.Resolve(terms.Kind, kind)
-				if !ok {
-					return usagef("%q is not a known kind of device%s", kind, diagnostic.DidYouMean(n.Terms.Nearest(terms.Kind, kind)))
+				t, err := n.FindTerm(terms.Kind, kind)
+				if err != nil {
+					return usageError{err}
 				}
 				if e.Kind != "" && e.Kind != t.ID {
 					return usagef("the device is a %s, not a %s", n.Terms.Name(terms.Kind, e.Kind), t.Name)
@@ -124,9 +124,9 @@ func evidenceOf(n *notebook.Notebook, m *triage.Model, symptoms, absent, before 
 	resolve := func(class terms.Class, words []string) ([]string, error) {
 		var ids []string
 		for _, w := range words {
-			t, ok := n.Terms.Resolve(class, w)
-			if !ok {
-				return nil, usagef("%q is not a known %s%s", w, class.Singular(), diagnostic.DidYouMean(n.Terms.Nearest(class, w)))
+			t, err := n.FindTerm(class, w)
+			if err != nil {
+				return nil, usageError{err}
 			}
 			ids = append(ids, t.ID)
 		}

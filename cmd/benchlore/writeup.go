@@ -266,11 +266,11 @@ func (w *writeup) resolve(n *notebook.Notebook) (err error) {
 		if *one.word == "" {
 			continue
 		}
-		ids, err := n.FindTerms(one.class, []string{*one.word})
+		t, err := n.FindTerm(one.class, *one.word)
 		if err != nil {
 			return err
 		}
-		*one.word = ids[0]
+		*one.word = t.ID
 	}
 	if id := w.c.Device.ID; id != "" {
 		if w.c.Device.Kind+w.c.Device.Maker+w.c.Device.Model != "" {

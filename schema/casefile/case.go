@@ -19,6 +19,7 @@ import (
 
 	"benchlore/schema/diagnostic"
 	"benchlore/schema/quantity"
+	"benchlore/schema/terms"
 )
 
 // Case is what a case file says. Dates are YYYY-MM-DD, as written.
@@ -176,9 +177,18 @@ type Source struct {
 	RecordDate      string   `yaml:"record-date"`
 	Problem         string   `yaml:"problem"` // only where the Symptom section cannot hold it exactly
 	Empty           []string `yaml:"empty"`   // fields that were empty there and follow from the case here
+	Guessed         []string `yaml:"guessed"` // fields that a program read from the text and nobody chose
 	Licence         string   `yaml:"licence"`
 	Credit          string   `yaml:"credit"`
 }
+
+// SymptomsGuessed reports whether a program read the symptoms from the text.
+func (s *Source) SymptomsGuessed() bool {
+	return s != nil && slices.Contains(s.Guessed, GuessedSymptoms)
+}
+
+// GuessedSymptoms is what Guessed says of symptoms.
+const GuessedSymptoms = "symptoms"
 
 // Section is a part of the body under a second-level heading; the text before
 // the first heading is a section without a name.
@@ -213,12 +223,9 @@ const (
 	Found When = "found"
 )
 
-// afterWords say in a row's own words that it was taken after the repair.
-var afterWords = regexp.MustCompile(`(?i)\b(?:after (?:the )?repair|repaired|nach (?:der )?Reparatur|après (?:la )?réparation)\b`)
-
 // whenOf is what a row says of itself: in its column, else in its own words.
 func whenOf(column, text string) When {
-	if column == "" && afterWords.MatchString(text) {
+	if column == "" && text != "" && terms.HasWording(terms.AfterRepair, text) {
 		return After
 	}
 	return When(column)

@@ -86,6 +86,7 @@ var Fields = []Field{
 	{"source.record-date", Prose, "", ""},
 	{"source.problem", Prose, "", ""},
 	{"source.empty", Labels, "", ""},
+	{"source.guessed", Labels, "", ""},
 	{"source.licence", Line, "", ""},
 	{"source.credit", Line, "", ""},
 }

@@ -100,7 +100,7 @@ var leafValues = map[string][2]string{
 	"source.barrier": {"Worn", "Stuck"}, "source.group": {"G9", "G10"},
 	"source.event-date": {"2026-01-31", "2026-02-01"}, "source.record-date": {"2026-01-30", "2026-02-02"},
 	"source.problem": {"it flickered once", "two\nlines"},
-	"source.empty":   {"maker-name, size", "colour"}, "source.licence": {"CC0", "CC BY"},
+	"source.empty":   {"maker-name, size", "colour"}, "source.guessed": {"symptoms", "symptoms"}, "source.licence": {"CC0", "CC BY"},
 	"source.credit": {"Example people", "more people"},
 }
 

@@ -15,7 +15,8 @@ type ExportedReader struct {
 	Classes  []Class                    `json:"classes"` // in the order of a reading
 	Depths   map[string]int             `json:"depths"`  // of kinds below others
 	Grammars map[string]ExportedGrammar `json:"grammars"`
-	Own      string                     `json:"own"` // the workshop's words, as [ExportedWords]
+	Weak     []string                   `json:"weak"` // kinds that count at the beginning alone
+	Own      string                     `json:"own"`  // the workshop's words, as [ExportedWords]
 }
 
 // ExportedGrammar is a grammar, and whether its words are cut by the English stemmer.
@@ -33,6 +34,9 @@ func (v *Vocabulary) ExportReader() ExportedReader {
 		}
 	}
 	for _, t := range v.order[Kind] {
+		if t.Weak {
+			x.Weak = append(x.Weak, t.ID)
+		}
 		if n := v.depth(t.ID); n > 0 {
 			x.Depths[t.ID] = n
 		}
@@ -52,7 +56,7 @@ func (v *Vocabulary) ExportReader() ExportedReader {
 // tell the two apart.
 func (g *Grammar) whole() *Grammar {
 	c := *g
-	for _, list := range []*[]string{&c.Function, &c.Negators, &c.Fine, &c.Asking, &c.Breaks, &c.Or, &c.Folds, &c.Endings} {
+	for _, list := range []*[]string{&c.Function, &c.Negators, &c.Fine, &c.Asking, &c.Opening, &c.Breaks, &c.Or, &c.Folds, &c.Endings, &c.Nouns} {
 		if *list == nil {
 			*list = []string{}
 		}

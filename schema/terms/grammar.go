@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"unicode/utf8"
 
 	"go.yaml.in/yaml/v3"
@@ -25,8 +26,10 @@ type Grammar struct {
 	Negators []string `yaml:"negators" json:"negators"`
 	// Fine words say that what stands before them is as it should be.
 	Fine []string `yaml:"fine" json:"fine"`
-	// Asking words open a clause that asks and does not state.
-	Asking []string `yaml:"asking" json:"asking"`
+	// Asking words open a clause that asks and does not state; so do Opening words at
+	// the beginning of one that ends with a question mark.
+	Asking  []string `yaml:"asking" json:"asking"`
+	Opening []string `yaml:"opening" json:"opening"`
 	// Breaks end a clause as a full stop does; Or words pass a negation on.
 	Breaks []string `yaml:"breaks" json:"breaks"`
 	Or     []string `yaml:"or" json:"or"`
@@ -36,6 +39,10 @@ type Grammar struct {
 	Folds   []string `yaml:"folds" json:"folds"` // from=to
 	Endings []string `yaml:"endings" json:"endings"`
 	Single  bool     `yaml:"single" json:"single"`
+	// Nouns are the endings of plurals and cases; what they stand behind loses a last
+	// letter of Drops first (battery, batteries).
+	Nouns []string `yaml:"nouns" json:"nouns"`
+	Drops string   `yaml:"drops" json:"drops"`
 	// Compounds says that words are joined into one, the last of which is meant.
 	Compounds bool `yaml:"compounds" json:"compounds"`
 	// Splits says that an apostrophe parts two words.
@@ -53,6 +60,8 @@ type Grammar struct {
 	or       map[string]bool
 	negators map[string][]negator // by key of the first word
 	stem     func(w string) string
+	keys     *sync.Map // of words that were met
+	held     *atomic.Int64
 }
 
 type negator struct {
@@ -70,7 +79,7 @@ func grammarOf(tag string) *Grammar {
 	if made, ok := grammars.Load(tag); ok {
 		return made.(*Grammar)
 	}
-	g := &Grammar{tag: tag}
+	g := &Grammar{tag: tag, keys: &sync.Map{}, held: &atomic.Int64{}}
 	src, err := lexiconFiles.ReadFile(path.Join("lexicon", tag, "grammar.yaml"))
 	if err != nil {
 		panic(err) // the embed pattern is ours
@@ -130,8 +139,51 @@ func (g *Grammar) prepare() {
 // fewestLetters is what an ending leaves of a word at least.
 const fewestLetters = 3
 
+// mostKeys bounds what is remembered, since a text may hold any number of odd words.
+const mostKeys = 1 << 16
+
 // key is the same for the inflected forms of a word, given in lower case.
 func (g *Grammar) key(w string) string {
+	if k, ok := g.keys.Load(w); ok {
+		return k.(string)
+	}
+	k := g.cut(w)
+	if g.held.Add(1) <= mostKeys {
+		// They may be cut from a whole text, which must not be kept for them.
+		g.keys.Store(strings.Clone(w), strings.Clone(k))
+	}
+	return k
+}
+
+// fold brings a word to the letters that are told apart.
+func (g *Grammar) fold(w string) string {
+	if meant, ok := g.Slips[w]; ok {
+		w = meant
+	}
+	return g.folder.Replace(w)
+}
+
+// isForm reports whether a word is one of some nouns or a form of it.
+func (g *Grammar) isForm(w string, forms []string) bool {
+	w = g.fold(w)
+	for _, f := range forms {
+		if w == f {
+			return true
+		}
+		rest, ok := strings.CutPrefix(w, f)
+		if ok && slices.Contains(g.Nouns, rest) {
+			return true
+		}
+		if last := len(f) - 1; last > 1 && strings.IndexByte(g.Drops, f[last]) >= 0 {
+			if rest, ok := strings.CutPrefix(w, f[:last]); ok && slices.Contains(g.Nouns, rest) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+func (g *Grammar) cut(w string) string {
 	if meant, ok := g.Slips[w]; ok {
 		w = meant
 	}

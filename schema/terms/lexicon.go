@@ -134,24 +134,22 @@ var LexiconSum = sync.OnceValue(func() string {
 	return fmt.Sprintf("%x", h.Sum(nil)[:12])
 })
 
-// mostExpanded bounds what the alternatives of one phrase may come to.
-const mostExpanded = 400
-
-// segment is words that stand together; joint is how it is joined to the one before.
-type segment struct {
-	joint byte // 0, '.' behind it with words between, '&' before or behind it
-	words []string
+// item is a place in a phrase: the words that may stand there, each alternative a list
+// of them, or a joint between two parts.
+type item struct {
+	joint        byte // '.' for words between, '&' for either order, 0 for words
+	alternatives [][]string
 }
 
-// expand gives what a phrase says, its alternatives written out:
+// parse reads how a phrase is written:
 //
 //	blown fuse            words that stand together
 //	fuse .. blown         up to [farOrdered] words between, in this order
 //	fuse & blown          either order, up to [farEither] words between
 //	(blown|burnt out) fuse    alternatives, which may be empty
 //	<broken> wire         a set of the same file
-func (l *lexicon) expand(p phrase) ([][]segment, error) {
-	text := p.text
+func (l *lexicon) parse(p phrase) ([]item, error) {
+	text := strings.ToLower(p.text)
 	for i := strings.IndexByte(text, '<'); i >= 0; i = strings.IndexByte(text, '<') {
 		end := strings.IndexByte(text[i:], '>')
 		if end < 0 {
@@ -167,14 +165,18 @@ func (l *lexicon) expand(p phrase) ([][]segment, error) {
 		}
 		text = text[:i] + open + set + shut + text[i+end+1:]
 	}
-	flat := []string{""}
+	var out []item
 	for text != "" {
 		i := strings.IndexByte(text, '(')
 		if i < 0 {
 			i = len(text)
 		}
-		for k := range flat {
-			flat[k] += text[:i]
+		for _, w := range strings.Fields(text[:i]) {
+			if w == ".." || w == "&" {
+				out = append(out, item{joint: w[0]})
+			} else {
+				out = append(out, item{alternatives: [][]string{{w}}})
+			}
 		}
 		if i == len(text) {
 			break
@@ -183,31 +185,11 @@ func (l *lexicon) expand(p phrase) ([][]segment, error) {
 		if end < 0 {
 			return nil, fmt.Errorf("%q: a bracket is not closed", p.text)
 		}
-		var next []string
+		group := item{}
 		for _, alternative := range strings.Split(text[i+1:i+end], "|") {
-			for _, f := range flat {
-				next = append(next, f+" "+alternative+" ")
-			}
+			group.alternatives = append(group.alternatives, strings.Fields(alternative))
 		}
-		flat, text = next, text[i+end+1:]
-		if len(flat) > mostExpanded {
-			return nil, fmt.Errorf("%q comes to more than %d phrases", p.text, mostExpanded)
-		}
-	}
-	out := make([][]segment, 0, len(flat))
-	for _, f := range flat {
-		var list []segment
-		joint, words := byte(0), []string(nil)
-		for _, w := range strings.Fields(f) {
-			switch w {
-			case "..", "&":
-				list = append(list, segment{joint, words})
-				joint, words = w[0], nil
-			default:
-				words = append(words, w)
-			}
-		}
-		out = append(out, append(list, segment{joint, words}))
+		out, text = append(out, group), text[i+end+1:]
 	}
 	return out, nil
 }

@@ -33,7 +33,9 @@ func (v *Vocabulary) read(text string) ([]Mention, string) {
 	if tag != v.lang.Tag {
 		r = readerOf(tag)
 	}
-	found := r.read(text)
+	found := slices.DeleteFunc(r.read(text), func(m Mention) bool {
+		return m.Class == Kind && m.first > 0 && v.byID[Kind][m.ID] != nil && v.byID[Kind][m.ID].Weak
+	})
 	for _, other := range Reading {
 		if other == tag {
 			continue
@@ -128,7 +130,30 @@ func (v *Vocabulary) writtenIn(text string) string {
 			best, most = tag, n
 		}
 	}
+	if best != own && v.reader().knows(text) >= enoughKnown {
+		return own
+	}
 	return best
+}
+
+// enoughKnown is the share of the words of a text from which on it is in a language that
+// knows them, whatever other languages share with it.
+const enoughKnown = 0.6
+
+// knows gives the share of the words of a text that the language has.
+func (r *reader) knows(text string) float64 {
+	known, all := 0, 0
+	for _, t := range r.g.split(text) {
+		if t.key == "" {
+			continue
+		}
+		all++
+		_, ok := r.words[t.key]
+		if ok || r.g.function[t.written] || r.g.or[t.key] || len(r.g.negators[t.key]) > 0 {
+			known++
+		}
+	}
+	return float64(known) / float64(max(1, all))
 }
 
 // fewWords make a text in which one function word tells the language.
@@ -142,7 +167,7 @@ func functionWords(tag, text string) (n, all int) {
 			continue
 		}
 		all++
-		if g.function[t.written] || g.or[t.key] || len(g.negators[t.key]) > 0 && len(t.written) > 2 {
+		if len(t.written) > 1 && (g.function[t.written] || g.or[t.key]) || len(t.written) > 2 && len(g.negators[t.key]) > 0 {
 			n++
 		}
 	}

@@ -28,8 +28,8 @@ type Mention struct {
 	last  int
 }
 
-// Said reports whether the text states it.
-func (m Mention) Said() bool { return !m.Negated && !m.Asked }
+// Said reports whether the text states it. A danger that is asked about is taken for one.
+func (m Mention) Said() bool { return !m.Negated && (!m.Asked || m.Class == Danger) }
 
 // How far the parts of a phrase may stand apart, in words that are none of its own.
 const farOrdered, farEither = 5, 6
@@ -49,20 +49,25 @@ type reader struct {
 	g *Grammar
 	// The words of phrases by key, and the tree of words that stand together: a node
 	// and a word give the next node, a node its segment.
-	words    map[string]int32
-	next     map[uint64]int32
-	segment  []int32 // of a node, -1 for none
-	segments int32
-	alone    [][]meaning  // what a segment means by itself
-	begins   [][]*pattern // patterns that a segment is the first of
-	single   map[int32][]meaning
-	clash    []string
+	words   map[string]int32
+	next    map[uint64]int32
+	segment []int32      // of a node, -1 for none
+	alone   [][]meaning  // what a segment means by itself
+	begins  [][]*pattern // patterns that a segment is the first of
+	clash   []string
 }
 
 type meaning struct {
 	class Class
 	id    string
+	// forms are the words as they were written, folded, where only an ending of nouns
+	// may be added: a printer is a Drucker and nothing that is gedrückt. Any inflection
+	// will do where there are none.
+	forms []string
 }
+
+// nouns are the classes whose single words are names of things.
+var nouns = map[Class]bool{Kind: true, Part: true, Instrument: true, Place: true, Protective: true}
 
 type pattern struct {
 	meaning
@@ -72,60 +77,196 @@ type pattern struct {
 }
 
 func newReader(g *Grammar) *reader {
-	return &reader{g: g, words: map[string]int32{}, next: map[uint64]int32{}, segment: []int32{-1}, single: map[int32][]meaning{}}
+	return &reader{g: g, words: map[string]int32{}, next: map[uint64]int32{}, segment: []int32{-1}}
 }
 
-// add takes in what a phrase of a lexicon says. A phrase that means another id of its
-// class already keeps its first meaning and is noted.
+// add takes in what a phrase of a lexicon says. What means another id of its class
+// already keeps its first meaning and is noted.
 func (r *reader) add(l *lexicon, p phrase) error {
-	all, err := l.expand(p)
+	items, err := l.parse(p)
 	if err != nil {
 		return err
 	}
-	for _, list := range all {
-		r.addOne(meaning{p.class, p.id}, list)
+	w := walk{r: r, meaning: meaning{class: p.class, id: p.id}, text: p.text, items: items}
+	if r.plain(items) {
+		w.along(0, 0, 0, 0)
+		return nil
 	}
+	// A negator of several words may be made of neighbours: each way is read as a text.
+	w.spell(0, nil)
 	return nil
 }
 
-func (r *reader) addOne(m meaning, list []segment) {
-	pat, written := &pattern{meaning: m}, 0
-	for _, s := range list {
-		written += len(s.words)
-		seg := r.segmentOf(s.words)
-		if seg < 0 {
-			continue // nothing but words that say nothing
+// plain reports whether each word of a phrase can be read by itself.
+func (r *reader) plain(items []item) bool {
+	for _, it := range items {
+		for _, words := range it.alternatives {
+			for _, w := range words {
+				if strings.ContainsFunc(w, func(c rune) bool { return !unicode.IsLetter(c) && !unicode.IsDigit(c) }) {
+					return false // a hyphen or an apostrophe makes more words of it, or other ones
+				}
+				for _, n := range r.g.negators[r.g.key(w)] {
+					if len(n.words) > 1 || n.ending != "" {
+						return false
+					}
+				}
+			}
 		}
-		joint := s.joint
-		if len(pat.segments) == 0 {
-			joint = 0
-		}
-		pat.segments, pat.joints = append(pat.segments, seg), append(pat.joints, joint)
-		pat.words += r.keysIn(s.words)
 	}
+	return true
+}
+
+// keysOf gives the key of a word, "" where it says nothing.
+func (r *reader) keyOf(w string) string {
+	k := r.g.key(w)
 	switch {
-	case len(pat.segments) == 0 || pat.words == 1 && written > 1 && fallen(r.phraseKeys(strings.Join(list[0].words, " "))):
-		// What is left says something else.
-	case len(pat.segments) == 1:
-		seg := pat.segments[0]
-		for _, known := range r.alone[seg] {
-			if known.class == m.class {
-				if known.id != m.id {
-					r.clash = append(r.clash, fmt.Sprintf("%s: %q means both %s and %s", m.class, strings.Join(list[0].words, " "), known.id, m.id))
+	case len(r.g.negators[k]) > 0:
+		return notKey
+	case r.g.breaks[k], r.g.or[k], r.g.function[w]:
+		return ""
+	}
+	return k
+}
+
+// walk goes through all that a phrase may say and puts it into the tree.
+type walk struct {
+	r *reader
+	meaning
+	text     string
+	items    []item
+	segments []int32
+	joints   []byte
+	joint    byte // before the segment that is walked
+	keys     int
+	only     string // the last key
+	word     string // that it was made of
+}
+
+// along goes on from an item at a node of the tree, with so many keys and words behind
+// in the segment.
+func (w *walk) along(i int, node int32, keys, written int) {
+	if i < len(w.items) && w.items[i].joint == 0 {
+		for _, words := range w.items[i].alternatives {
+			at, n, only, last := node, 0, w.only, w.word
+			for _, word := range words {
+				if k := w.r.keyOf(word); k != "" {
+					at, n, w.only, w.word = w.r.step(at, k), n+1, k, word
+				}
+			}
+			w.along(i+1, at, keys+n, written+len(words))
+			w.only, w.word = only, last
+		}
+		return
+	}
+	depth, joint, only := len(w.segments), w.joint, w.only
+	if keys > 0 {
+		w.segments, w.joints = append(w.segments, w.r.segmentAt(node)), append(w.joints, w.joint)
+		w.keys += keys
+	}
+	if i < len(w.items) {
+		w.joint = w.items[i].joint
+		if len(w.segments) == 0 {
+			w.joint = 0
+		}
+		w.along(i+1, 0, 0, written)
+	} else {
+		w.end(written)
+	}
+	if keys > 0 {
+		w.segments, w.joints = w.segments[:depth], w.joints[:depth]
+		w.keys -= keys
+	}
+	w.joint, w.only = joint, only
+}
+
+// spell writes each way out, and reads it as a text.
+func (w *walk) spell(i int, said []string) {
+	if i < len(w.items) {
+		if w.items[i].joint != 0 {
+			w.spell(i+1, append(said, string(w.items[i].joint)))
+			return
+		}
+		for _, words := range w.items[i].alternatives {
+			w.spell(i+1, append(slices.Clip(said), words...))
+		}
+		return
+	}
+	w.segments, w.joints, w.keys, w.joint = nil, nil, 0, 0
+	from := 0
+	for k := 0; k <= len(said); k++ {
+		if k < len(said) && said[k] != "." && said[k] != "&" {
+			continue
+		}
+		keys := w.r.g.tokens(strings.Join(said[from:k], " "))
+		if len(keys) > 0 {
+			node := int32(0)
+			for _, t := range keys {
+				node, w.only, w.word = w.r.step(node, t.key), t.key, t.written
+			}
+			w.segments, w.joints = append(w.segments, w.r.segmentAt(node)), append(w.joints, w.joint)
+			w.keys += len(keys)
+		}
+		if k < len(said) {
+			w.joint = 0
+			if len(w.segments) > 0 {
+				w.joint = said[k][0]
+			}
+			from = k + 1
+		}
+	}
+	w.end(len(said))
+}
+
+// end takes in one way that a phrase may be said.
+func (w *walk) end(written int) {
+	switch {
+	case len(w.segments) == 0:
+	case w.keys == 1 && (w.only == notKey || written > 1):
+		// A phrase that lost all words but one says something else: "went in" is no "went".
+		// What a word says alone is a phrase of its own.
+	case len(w.segments) == 1:
+		seg := w.segments[0]
+		if w.keys == 1 && nouns[w.class] {
+			w.noun(seg)
+			return
+		}
+		for _, known := range w.r.alone[seg] {
+			if known.class == w.class && known.forms == nil {
+				if known.id != w.id {
+					w.r.clash = append(w.r.clash, fmt.Sprintf("%s: of %q, %s, a part means %s already", w.class, w.text, w.id, known.id))
 				}
 				return
 			}
 		}
-		r.alone[seg] = append(r.alone[seg], m)
+		w.r.alone[seg] = append(w.r.alone[seg], w.meaning)
 	default:
-		r.begins[pat.segments[0]] = append(r.begins[pat.segments[0]], pat)
+		w.r.begins[w.segments[0]] = append(w.r.begins[w.segments[0]],
+			&pattern{w.meaning, slices.Clone(w.joints), slices.Clone(w.segments), w.keys})
 	}
 }
 
-// fallen reports whether a phrase has lost all but a word too short to carry it.
-func fallen(keys []string) bool { return len(keys) == 0 || len(keys[0]) <= 3 }
-
-func (r *reader) keysIn(words []string) int { return len(r.phraseKeys(strings.Join(words, " "))) }
+// noun takes in a name of one word.
+func (w *walk) noun(seg int32) {
+	form, list := w.r.g.fold(w.word), w.r.alone[seg]
+	for i := range list {
+		if list[i].class != w.class {
+			continue
+		}
+		if slices.Contains(list[i].forms, form) {
+			if list[i].id != w.id {
+				w.r.clash = append(w.r.clash, fmt.Sprintf("%s: %q means both %s and %s", w.class, w.word, list[i].id, w.id))
+			}
+			return
+		}
+	}
+	for i := range list {
+		if list[i].class == w.class && list[i].id == w.id {
+			list[i].forms = append(list[i].forms, form)
+			return
+		}
+	}
+	w.r.alone[seg] = append(list, meaning{w.class, w.id, []string{form}})
+}
 
 // phraseKeys gives the keys of a phrase as a text would have them.
 func (r *reader) phraseKeys(text string) []string {
@@ -137,30 +278,26 @@ func (r *reader) phraseKeys(text string) []string {
 	return out
 }
 
-func (r *reader) segmentOf(words []string) int32 {
-	keys := r.phraseKeys(strings.Join(words, " "))
-	if len(keys) == 0 {
-		return -1
+// step gives the node behind another by a word, and makes it where there is none.
+func (r *reader) step(node int32, key string) int32 {
+	w, ok := r.words[key]
+	if !ok {
+		w = int32(len(r.words))
+		r.words[key] = w
 	}
-	node := int32(0)
-	for _, k := range keys {
-		w, ok := r.words[k]
-		if !ok {
-			w = int32(len(r.words))
-			r.words[k] = w
-		}
-		at := uint64(node)<<32 | uint64(w)
-		n, ok := r.next[at]
-		if !ok {
-			n = int32(len(r.segment))
-			r.segment = append(r.segment, -1)
-			r.next[at] = n
-		}
-		node = n
+	at := uint64(node)<<32 | uint64(w)
+	n, ok := r.next[at]
+	if !ok {
+		n = int32(len(r.segment))
+		r.segment = append(r.segment, -1)
+		r.next[at] = n
 	}
+	return n
+}
+
+func (r *reader) segmentAt(node int32) int32 {
 	if r.segment[node] < 0 {
-		r.segment[node] = r.segments
-		r.segments++
+		r.segment[node] = int32(len(r.alone))
 		r.alone, r.begins = append(r.alone, nil), append(r.begins, nil)
 	}
 	return r.segment[node]
@@ -185,23 +322,23 @@ const clauseEnds = ".,;:!?()[]\n|\""
 func (g *Grammar) tokens(text string) []token {
 	raw := g.split(text)
 	out := make([]token, 0, len(raw))
-	first, or, clause := true, false, 0 // clause is where its words begin in out
+	first, or, clause, begun := true, false, 0, 0 // where the words of the clause begin, in out and in raw
 	for i := 0; i < len(raw); i++ {
 		t := raw[i]
 		if t.first {
 			first, or = true, false
 		}
-		if t.asked { // a question mark behind the clause
+		if t.asked && g.opens(raw[begun:i]) { // a question mark behind the clause
 			for k := clause; k < len(out); k++ {
 				out[k].asked = true
 			}
 		}
-		if t.key == "" { // only the mark
-			clause = len(out)
-			continue
+		if t.key == "" || t.first {
+			clause, begun = len(out), i
 		}
-		if t.first {
-			clause = len(out)
+		if t.key == "" { // only the mark
+			begun++
+			continue
 		}
 		if n := g.negates(raw, i); n > 0 {
 			t.stop, t.key, t.first, t.or, t.asked = raw[i+n-1].stop, notKey, first, or, false
@@ -229,6 +366,15 @@ func (g *Grammar) tokens(text string) []token {
 	}
 	g.ask(raw, out)
 	return out
+}
+
+// opens reports whether a clause begins as a question that is answered with yes or no.
+func (g *Grammar) opens(clause []token) bool {
+	var said strings.Builder
+	for _, t := range clause {
+		said.WriteString(t.written + " ")
+	}
+	return slices.ContainsFunc(g.Opening, func(w string) bool { return strings.HasPrefix(said.String(), w+" ") })
 }
 
 // negates gives how many words from the i-th on are a negator, 0 for none.
@@ -351,7 +497,9 @@ func (r *reader) read(text string) []Mention {
 			}
 			hits[seg] = append(hits[seg], hit{i, k})
 			for _, m := range r.alone[seg] {
-				found = append(found, Mention{Class: m.class, ID: m.id, words: k - i + 1, span: k - i + 1, first: i, last: k})
+				if m.forms == nil || r.g.isForm(tokens[i].written, m.forms) {
+					found = append(found, Mention{Class: m.class, ID: m.id, words: k - i + 1, span: k - i + 1, first: i, last: k})
+				}
 			}
 		}
 	}
@@ -431,8 +579,12 @@ func (r *reader) compounds(tokens []token) []Mention {
 			if !ok {
 				continue
 			}
-			found := false
+			found, head := false, string(letters[from:])
 			for _, m := range r.alone[seg] {
+				// An umlaut at the joint makes another word of it.
+				if !slices.ContainsFunc(m.forms, func(f string) bool { return strings.HasPrefix(f, string(letters[from])) }) || !r.g.isForm(head, m.forms) {
+					continue
+				}
 				if naming[m.class] && m.class != Name || m.class == Place {
 					out = append(out, Mention{Class: m.class, ID: m.id, words: 1, span: 1, first: i, last: i})
 					found = true
@@ -502,6 +654,9 @@ func chosen(found []Mention, tokens int) []Mention {
 	})
 }
 
+// spending are the classes that a negator may be a part of: "not turn on" denies nothing.
+var spending = map[Class]bool{Symptom: true, Fault: true, Before: true, Danger: true}
+
 // How far behind a negator a thing may stand that it denies, and a word before one that
 // says it is fine, in words between.
 const farNegated, farFine = 2, 2
@@ -511,7 +666,7 @@ func (r *reader) negate(tokens []token, found []Mention) {
 	// A negator that a phrase is made of denies nothing else.
 	spent := make([]bool, len(tokens))
 	for _, m := range found {
-		if m.Class == Name || m.span != m.words {
+		if !spending[m.Class] || m.span != m.words {
 			continue
 		}
 		for k := m.first; k <= m.last; k++ {

@@ -50,18 +50,16 @@ const (
 	Danger     Class = "dangers"
 	Protective Class = "protective" // parts that stand between a fault and a person
 	Instrument Class = "instruments"
-	// Name holds set phrases that only sound like something else ("smoke alarm"), and
-	// Wording ways to say how a thing was done ("the same", "taken out"). Both are read
-	// and have no terms.
-	Name    Class = "names"
-	Wording Class = "wordings"
+	// Name holds set phrases that only sound like something else ("shock absorber"); they
+	// are read and have no terms.
+	Name Class = "names"
 )
 
 // Classes lists every class, in the order in which a reader meets them.
 var Classes = []Class{Symptom, Before, Fault, Place, Part, Origin, Hazard, Danger, Protective, Action, Result, Outcome, Barrier, Kind, Instrument, Head, Word}
 
 // readClasses are those with a lexicon, in the order in which a reading is given.
-var readClasses = []Class{Kind, Symptom, Before, Fault, Danger, Place, Part, Protective, Action, Result, Instrument, Wording, Name}
+var readClasses = []Class{Kind, Symptom, Before, Fault, Danger, Place, Part, Protective, Action, Result, Instrument, Name}
 
 // Singular returns the word for one term of the class.
 func (c Class) Singular() string {
@@ -90,6 +88,10 @@ type Term struct {
 	Category int `yaml:"category" json:"category,omitempty"`
 	// Parent is the id of the wider kind that this one is a sort of; kinds only.
 	Parent string `yaml:"parent" json:"parent,omitempty"`
+	// Weak says that the words for it mostly name a part or an accessory of another device
+	// (a fan, a charger): it is the device where a text begins with it. Kinds only; found
+	// on open repair records.
+	Weak bool `yaml:"weak" json:"-"`
 	// First is what to do before anything else, in this order; dangers only.
 	First []string `yaml:"first" json:"first,omitempty"`
 	// Own marks a word that the workshop added.
@@ -147,16 +149,8 @@ func build(l *language.Language) *Vocabulary {
 
 // builtin reads the terms of a class, in English.
 func builtin(c Class) []*Term {
-	src, err := data.ReadFile("data/" + string(c) + ".yaml")
-	if err != nil {
-		panic(err) // the embed pattern and the classes are both ours
-	}
 	var list []*Term
-	dec := yaml.NewDecoder(bytes.NewReader(src))
-	dec.KnownFields(true)
-	if err := dec.Decode(&list); err != nil {
-		panic(fmt.Sprintf("built-in %s: %v", c, err))
-	}
+	decode(string(c), &list)
 	return list
 }
 

@@ -32,11 +32,11 @@ const benchloreTriage = (data, without, starter) => { // without is the id of a 
     if (!devices.has(c.device)) devices.set(c.device, new Map());
     bump(devices.get(c.device), c.cause, w);
     bump(deviceN, c.device, w);
-    for (const [signs, list] of [[symptoms, c.symptoms ?? []], [before, c.before ?? []]]) {
+    for (const [signs, list, by] of [[symptoms, c.symptoms ?? [], w * (c.sure ?? 1)], [before, c.before ?? [], w]]) {
       for (const x of list) {
-        row(signs.cause, x, K)[c.cause] += w;
-        row(signs.fault, x, faultIDs.length)[f] += w;
-        bump(signs.all, x, w);
+        row(signs.cause, x, K)[c.cause] += by;
+        row(signs.fault, x, faultIDs.length)[f] += by;
+        bump(signs.all, x, by);
       }
     }
     const made = c.made ?? [];

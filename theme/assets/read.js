@@ -7,6 +7,7 @@ const benchloreReader = (common, fetchWords, stem) => {
   const not = "not", far = { ".": 5, "&": 6 }, farNegated = 2, farFine = 2, shortestPart = 3, shortestHead = 5;
   const naming = new Set(["kinds", "parts", "instruments", "names"]);
   const named = new Set(["symptoms", "faults", "dangers", "before", "places", "parts", "kinds", "actions", "results", "protective"]);
+  const spending = new Set(["symptoms", "faults", "before", "dangers"]);
   const letter = /[\p{L}\p{Nd}]/u, inner = /[\p{L}\p{Nd}\p{Mn}]/u, apostrophes = "'’`´", ends = ".,;:!?()[]\n|\"";
   const put = (map, key, make) => { if (!map.has(key)) map.set(key, make()); return map.get(key); };
 
@@ -72,6 +73,10 @@ const benchloreReader = (common, fetchWords, stem) => {
     }
     return out;
   }
+  function opens(g, clause) {
+    const said = clause.map((t) => t.written + " ").join("");
+    return g.opening.some((w) => said.startsWith(w + " "));
+  }
   function negates(g, raw, i) {
     for (const n of g.negators.get(raw[i].key) ?? []) {
       if (i + n.words.length > raw.length) continue;
@@ -84,13 +89,13 @@ const benchloreReader = (common, fetchWords, stem) => {
   }
   function tokensOf(g, text) {
     const raw = split(g, text), out = [];
-    let first = true, or = false, clause = 0;
+    let first = true, or = false, clause = 0, begun = 0;
     for (let i = 0; i < raw.length; i++) {
       const t = raw[i];
       if (t.first) { first = true; or = false; }
-      if (t.asked) for (let k = clause; k < out.length; k++) out[k].asked = true;
-      if (t.key === "") { clause = out.length; continue; }
-      if (t.first) clause = out.length;
+      if (t.asked && opens(g, raw.slice(begun, i))) for (let k = clause; k < out.length; k++) out[k].asked = true;
+      if (t.key === "" || t.first) { clause = out.length; begun = i; }
+      if (t.key === "") { begun++; continue; }
       const n = negates(g, raw, i);
       if (n > 0) {
         out.push({ ...t, key: not, stop: raw[i + n - 1].stop, first, or, asked: false });
@@ -115,40 +120,31 @@ const benchloreReader = (common, fetchWords, stem) => {
     return out;
   }
 
-  // expand writes the alternatives of a phrase out, as lists of segments.
-  function expand(text, sets) {
+  // parse reads how a phrase is written: its words with their alternatives, and its joints.
+  function parse(text, sets) {
+    text = text.toLowerCase();
     for (let i = text.indexOf("<"); i >= 0; i = text.indexOf("<")) {
-      const end = text.indexOf(">", i), inGroup = text.lastIndexOf("(", i) > text.lastIndexOf(")", i), set = sets[text.slice(i + 1, end)];
-      text = text.slice(0, i) + (inGroup ? set : "(" + set + ")") + text.slice(end + 1);
+      const end = text.indexOf(">", i), before = text.slice(0, i), inGroup = before.lastIndexOf("(") > before.lastIndexOf(")"), set = sets[text.slice(i + 1, end)];
+      text = before + (inGroup ? set : "(" + set + ")") + text.slice(end + 1);
     }
-    let flat = [""];
+    const out = [], fields = (t) => t.split(/\s+/u).filter((w) => w !== "");
     while (text !== "") {
-      const i = text.indexOf("(") < 0 ? text.length : text.indexOf("("), end = text.indexOf(")", i), before = text.slice(0, i);
-      flat = flat.map((f) => f + before);
+      const i = text.indexOf("(") < 0 ? text.length : text.indexOf("("), end = text.indexOf(")", i);
+      for (const w of fields(text.slice(0, i))) out.push(w === ".." || w === "&" ? { joint: w[0] } : { joint: "", alternatives: [[w]] });
       if (i === text.length) break;
-      flat = text.slice(i + 1, end).split("|").flatMap((a) => flat.map((f) => f + " " + a + " "));
+      out.push({ joint: "", alternatives: text.slice(i + 1, end).split("|").map(fields) });
       text = text.slice(end + 1);
     }
-    return flat.map((f) => {
-      const list = [];
-      let joint = "", words = [];
-      for (const w of f.split(/\s+/u)) {
-        if (w === "") continue;
-        if (w === ".." || w === "&") { list.push({ joint, words }); joint = w[0]; words = []; } else words.push(w);
-      }
-      return [...list, { joint, words }];
-    });
+    return out;
   }
 
   function readerOf(g) {
     const next = [new Map()], segment = [-1], alone = [], begins = [], words = new Set();
-    const phraseKeys = (list) => tokensOf(g, list.join(" ")).map((t) => t.key);
-    function segmentOf(keys) {
-      let node = 0;
-      for (const k of keys) {
-        words.add(k);
-        node = put(next[node], k, () => { next.push(new Map()); segment.push(-1); return next.length - 1; });
-      }
+    function step(node, key) {
+      words.add(key);
+      return put(next[node], key, () => { next.push(new Map()); segment.push(-1); return next.length - 1; });
+    }
+    function segmentAt(node) {
       if (segment[node] < 0) {
         segment[node] = alone.length;
         alone.push([]);
@@ -156,23 +152,68 @@ const benchloreReader = (common, fetchWords, stem) => {
       }
       return segment[node];
     }
+    const pure = /^[\p{L}\p{Nd}]+$/u;
+    const plain = (items) => items.every((it) => it.joint !== "" || it.alternatives.every((list) => list.every((w) => pure.test(w) && (g.negators.get(g.key(w)) ?? []).every((n) => n.words.length < 2 && n.ending === ""))));
+    function keyOf(w) {
+      const k = g.key(w);
+      return g.negators.has(k) ? not : g.breaks.has(k) || g.or.has(k) || g.function.has(w) ? "" : k;
+    }
+    function end(cls, id, w, written) {
+      if (w.segments.length === 0 || w.keys === 1 && (w.only === not || written > 1)) return;
+      const first = w.segments[0];
+      if (w.segments.length > 1) begins[first].push({ cls, id, joints: [...w.joints], segments: [...w.segments], words: w.keys });
+      else if (!alone[first].some((m) => m.cls === cls)) alone[first].push({ cls, id });
+    }
     function add(cls, id, text, sets) {
-      for (const list of expand(text, sets)) {
-        const p = { cls, id, joints: [], segments: [], words: 0 };
-        let written = 0, firstKeys = null;
-        for (const s of list) {
-          const keys = phraseKeys(s.words);
-          firstKeys ??= keys;
-          written += s.words.length;
-          if (keys.length === 0) continue;
-          p.joints.push(p.segments.length === 0 ? "" : s.joint);
-          p.segments.push(segmentOf(keys));
-          p.words += keys.length;
+      const items = parse(text, sets), w = { segments: [], joints: [], joint: "", keys: 0, only: "" };
+      // along goes through all that a phrase may say, from an item at a node of the tree.
+      function along(i, node, keys, written) {
+        if (i < items.length && items[i].joint === "") {
+          for (const list of items[i].alternatives) {
+            const only = w.only;
+            let at = node, n = 0;
+            for (const word of list) {
+              const k = keyOf(word);
+              if (k !== "") { at = step(at, k); n++; w.only = k; }
+            }
+            along(i + 1, at, keys + n, written + list.length);
+            w.only = only;
+          }
+          return;
         }
-        if (p.segments.length === 0 || p.words === 1 && written > 1 && (firstKeys.length === 0 || utf8Length(firstKeys[0]) <= 3)) continue;
-        if (p.segments.length > 1) begins[p.segments[0]].push(p);
-        else if (!alone[p.segments[0]].some((m) => m.cls === cls)) alone[p.segments[0]].push({ cls, id });
+        const { joint, only } = w;
+        if (keys > 0) { w.segments.push(segmentAt(node)); w.joints.push(joint); w.keys += keys; }
+        if (i < items.length) {
+          w.joint = w.segments.length === 0 ? "" : items[i].joint;
+          along(i + 1, 0, 0, written);
+        } else end(cls, id, w, written);
+        if (keys > 0) { w.segments.pop(); w.joints.pop(); w.keys -= keys; }
+        w.joint = joint;
+        w.only = only;
       }
+      // spell writes each way out, where neighbours may be a negator, and reads it as a text.
+      function spell(i, said) {
+        if (i < items.length) {
+          if (items[i].joint !== "") spell(i + 1, [...said, items[i].joint]);
+          else for (const list of items[i].alternatives) spell(i + 1, [...said, ...list]);
+          return;
+        }
+        Object.assign(w, { segments: [], joints: [], joint: "", keys: 0 });
+        for (let from = 0, k = 0; k <= said.length; k++) {
+          if (k < said.length && said[k] !== "." && said[k] !== "&") continue;
+          const keys = tokensOf(g, said.slice(from, k).join(" ")).map((t) => t.key);
+          if (keys.length > 0) {
+            let node = 0;
+            for (const key of keys) { node = step(node, key); w.only = key; }
+            w.segments.push(segmentAt(node));
+            w.joints.push(w.joint);
+            w.keys += keys.length;
+          }
+          if (k < said.length) { w.joint = w.segments.length > 0 ? said[k] : ""; from = k + 1; }
+        }
+        end(cls, id, w, said.length);
+      }
+      if (plain(items)) along(0, 0, 0, 0); else spell(0, []);
     }
     function match(p, tokens, hits, i, before, first, last) {
       if (i === p.segments.length) return [first, last];
@@ -223,7 +264,16 @@ const benchloreReader = (common, fetchWords, stem) => {
       negate(g, tokens, out);
       return out.map((m) => ({ ...m, start: tokens[m.first].start, stop: tokens[m.last].stop, asked: tokens[m.first].asked }));
     }
-    return { add, read };
+    function knows(text) {
+      let known = 0, all = 0;
+      for (const t of split(g, text)) {
+        if (t.key === "") continue;
+        all++;
+        if (words.has(t.key) || g.function.has(t.written) || g.or.has(t.key) || g.negators.has(t.key)) known++;
+      }
+      return known / Math.max(1, all);
+    }
+    return { add, read, knows };
   }
   const utf8Length = (w) => new TextEncoder().encode(w).length;
   function together(tokens, a, b) {
@@ -254,7 +304,7 @@ const benchloreReader = (common, fetchWords, stem) => {
   function negate(g, tokens, found) {
     const spent = new Array(tokens.length).fill(false);
     for (const m of found) {
-      if (m.cls === "names" || m.span !== m.words) continue;
+      if (!spending.has(m.cls) || m.span !== m.words) continue;
       for (let k = m.first; k <= m.last; k++) spent[k] ||= tokens[k].key === not;
     }
     found.sort((a, b) => a.first - b.first);
@@ -311,7 +361,8 @@ const benchloreReader = (common, fetchWords, stem) => {
     for (const t of split(g, text)) {
       if (t.key === "") continue;
       all++;
-      if (g.function.has(t.written) || g.or.has(t.key) || g.negators.has(t.key) && utf8Length(t.written) > 2) n++;
+      const size = utf8Length(t.written);
+      if (size > 1 && (g.function.has(t.written) || g.or.has(t.key)) || size > 2 && g.negators.has(t.key)) n++;
     }
     return [n, all];
   }
@@ -327,12 +378,13 @@ const benchloreReader = (common, fetchWords, stem) => {
       const [n, all] = functionWords(tag, text);
       if (n > most && (n > 1 || all <= 4)) { best = tag; most = n; }
     }
-    return best;
+    return best !== own && readers.get(own).knows(text) >= 0.6 ? own : best;
   }
   const rank = (m) => common.classes.indexOf(m.cls), denied = (m) => m.negated ? 2 : m.asked ? 1 : 0, depth = (m) => common.depths[m.id] ?? 0;
 
   // prepare fetches what a text needs; read then says what it says, the best of each class first.
   const prepare = async (text) => {
+    await reader(common.language);
     const tag = writtenIn(text);
     await reader(tag);
     for (const other of common.reading) if (other !== tag) await dangers(other);
@@ -340,7 +392,8 @@ const benchloreReader = (common, fetchWords, stem) => {
   function read(text) {
     const tag = writtenIn(text), r = readers.get(tag);
     if (!r) throw new Error("not prepared: " + tag);
-    let found = r.read(text);
+    const weak = new Set(common.weak ?? []);
+    let found = r.read(text).filter((m) => !(m.cls === "kinds" && m.first > 0 && weak.has(m.id)));
     for (const other of common.reading) {
       if (other === tag) continue;
       for (const m of dangerous.get(other).read(text)) {
@@ -351,6 +404,6 @@ const benchloreReader = (common, fetchWords, stem) => {
     return found.sort((a, b) => rank(a) - rank(b) || denied(a) - denied(b) || (a.cls === "kinds" ? depth(b) - depth(a) : 0) || b.words - a.words || a.start - b.start);
   }
   // recognise gives what a text states of one class, in order of appearance.
-  const recognise = (text, cls) => read(text).filter((m) => m.cls === cls && !m.negated && !m.asked).sort((a, b) => a.start - b.start);
+  const recognise = (text, cls) => read(text).filter((m) => m.cls === cls && !m.negated && !(m.asked && cls !== "dangers")).sort((a, b) => a.start - b.start);
   return { prepare, read, recognise, writtenIn };
 };

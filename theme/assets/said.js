@@ -83,7 +83,7 @@ const benchloreSaid = (data, rank) => {
   // events that its words mean, and which words spoke for a fault.
   async function read(text) {
     if (text.trim() === "") return null;
-    const said = await rank.read(text), stated = said.filter((m) => !m.negated && !m.asked);
+    const said = await rank.read(text), stated = said.filter((m) => !m.negated && !(m.asked && m.cls !== "dangers"));
     const of = (cls) => [...new Set(stated.filter((m) => m.cls === cls).sort((a, b) => a.start - b.start).map((m) => m.id))];
     const whole = { text, said, symptoms: of("symptoms"), before: of("before"), dangers: of("dangers"), ...deviceOf(text, stated) };
     if (!data.names) return { ...whole, fault: {}, place: {}, beside: 1, spoke: () => [] };

@@ -61,10 +61,14 @@ const blankedText = "(left out)"
 type Options struct {
 	Credit, Licence string
 	Personal        Personal // KeepPersonal when empty
+	Guess           string   // GuessSymptoms when empty
 	// Told is called for each row with a text that looks like personal data, with
 	// what it looks like; it may be nil.
 	Told func(line int, kind string)
 }
+
+// What a program may read from the text of a record where nobody chose it.
+const GuessSymptoms, GuessNone = "symptoms", "none"
 
 // BadRow is a row that was not imported; Line is 1-based in the file.
 type BadRow struct {
@@ -316,9 +320,11 @@ func rowCase(get func(string) string, v *terms.Vocabulary, o Options) (*casefile
 		c.Barrier = barrier
 	}
 	problem := get("problem")
-	for _, m := range v.Recognise(terms.Symptom, problem) {
-		if !slices.Contains(c.Symptoms, m.Term.ID) {
-			c.Symptoms = append(c.Symptoms, m.Term.ID)
+	if o.Guess != GuessNone {
+		for _, m := range v.Recognise(terms.Symptom, problem) {
+			if !slices.Contains(c.Symptoms, m.Term.ID) {
+				c.Symptoms = append(c.Symptoms, m.Term.ID)
+			}
 		}
 	}
 	c.Title = title(kind.Name, problem)
@@ -327,6 +333,9 @@ func rowCase(get func(string) string, v *terms.Vocabulary, o Options) (*casefile
 		Group: get("group_identifier"), RecordDate: get(recordDate), Licence: o.Licence, Credit: o.Credit}
 	if provider := oneLine(get("data_provider"), 200); c.Source.Credit == "" && provider != "" {
 		c.Source.Credit = "data of " + provider
+	}
+	if len(c.Symptoms) > 0 {
+		c.Source.Guessed = []string{casefile.GuessedSymptoms}
 	}
 	// What the case itself says is not said twice, unless the words differ.
 	s := c.Source

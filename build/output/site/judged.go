@@ -47,6 +47,16 @@ func (s *site) judgedJob(learned func() *triage.Model, by []byte) job {
 	}}
 }
 
+// guessed counts the closed cases whose symptoms nobody chose.
+func (s *site) guessed() (n int) {
+	for _, c := range s.n.Cases {
+		if k := &c.File.Case; !k.Open() && k.Cause != nil && k.Source.SymptomsGuessed() {
+			n++
+		}
+	}
+	return n
+}
+
 func (s *site) judgedPage(e triage.Evaluation, made string) judgedPage {
 	p := judgedPage{Frame: s.frame("", s.t("How far to trust Triage"))}
 	if made != "" {
@@ -77,6 +87,9 @@ func (s *site) judgedPage(e triage.Evaluation, made string) judgedPage {
 		if b.Cases > 0 {
 			sure.Rows = append(sure.Rows, row(s.t("%.0f to %.0f %%", 100*b.From, 100*b.To), b.Cases, b.Said, b.Right))
 		}
+	}
+	if guessed := s.guessed(); guessed > 0 {
+		out.Lead += " " + s.t("Of %d cases the symptoms were read from the text by a program; they count half.", guessed)
 	}
 	p.Tables = []figureTable{out, sure}
 	if l := e.Later; l != nil {

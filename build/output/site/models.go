@@ -135,6 +135,7 @@ type casePage struct {
 	Comebacks                            []caseItem
 	Similar                              []neighbourView
 	Origin, DataHref, Practise, Triage   string
+	Guessed                              bool // symptoms that a program read
 }
 
 type block struct {
@@ -269,6 +270,7 @@ func (s *site) casePage(c *notebook.Case, near []similar.Neighbour) (casePage, e
 		p.Similar = append(p.Similar, neighbourView{s.item(root, nb.Case), strings.Join(nb.Why, "; ")})
 	}
 	if src := k.Source; src != nil {
+		p.Guessed = src.SymptomsGuessed()
 		p.Origin = strings.Join(slices.DeleteFunc([]string{"Open repair record " + src.ID, src.Provider, src.Credit, src.Licence},
 			func(t string) bool { return t == "" }), ", ")
 	}

@@ -4,34 +4,46 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 
 	"benchlore/build/notebook"
 	"benchlore/schema/casefile"
+	"benchlore/schema/terms"
 )
 
-// inside is what is found once a thing is open. Common practice, no source.
-var inside = []struct {
-	thing   *regexp.Regexp
-	hazards []string
-}{
-	{regexp.MustCompile(`(?i)\b(?:adapters?|adaptors?|chargers?|power (?:supply|supplies|bricks?|units?)|wall warts?|dimmers?|` +
-		`netzteile?s?|netzadapter|ladegeräte?s?|adaptateurs?|chargeurs?|bloc d[’']alimentation)\b`), []string{"mains", "stored-charge"}},
-	{regexp.MustCompile(`(?i)\b(?:battery packs?|packs?|power banks?|akkus?|akkupacks?|batterie|pack de batterie)\b`), []string{"lithium"}},
-	{regexp.MustCompile(`(?i)\b(?:microwave(?: oven)?s?|magnetrons?|picture tubes?|photo ?flash(?:es)?|mikrowellen?|bildröhren?|micro-ondes|tube cathodique)\b`),
-		[]string{"high-voltage", "stored-charge"}},
+// patterns are how a thing and the verb that opens it stand together, made of the words
+// that the terms hold.
+type patterns struct {
+	verbs  []string // in small letters
+	things []thing
+	// before and after are a verb on either side of its thing with no other noun
+	// between, and it one whose thing was named earlier.
+	before, after, it *regexp.Regexp
 }
 
-// openedBefore and openedAfter are a verb on either side of its thing with no other
-// noun between, and openedIt one whose thing was named earlier.
-var (
-	article      = `(?:(?:up|the|its|it's|their|our|an?|old|new|own|this|that|das|den|die|sein|ihr|le|la|les|l[’']|son|sa) ?)*`
-	openedBefore = regexp.MustCompile(`(?i)\b(?:opened|prised open|cracked open|cut open|geöffnet|öffnete|ouvert|ouvrir)(?: up)? ` + article + `$`)
-	openedAfter  = regexp.MustCompile(`(?i)^ (?:(?:was|were|is|has been|had been|wurde|war|a été|est) )?(?:carefully )?(?:opened|prised open|cracked open|cut open|geöffnet|ouvert)\b`)
-	openedIt     = regexp.MustCompile(`(?i)(?:^|[.;:] *|\bthen |\b(?:it|this|that) (?:was |has been )?)(?:opened|prised open|cracked open|cut open|geöffnet|ouvert)\b(?: (?:it|this|that)\b)?(?: up)?(?: to\b| and\b|[,.:;]|$)`)
-)
+// thing is what has something inside.
+type thing struct {
+	word    *regexp.Regexp
+	hazards []string
+}
 
-// verbs are in every text that opens something, in small letters.
-var verbs = []string{"opened", "prised open", "cracked open", "cut open", "geöffnet", "öffnete", "ouvert", "ouvrir"}
+var opening = sync.OnceValue(func() patterns {
+	o := terms.OpenedWords()
+	p := patterns{}
+	for _, v := range o.Verbs {
+		p.verbs = append(p.verbs, strings.ToLower(v))
+	}
+	for _, in := range o.Inside {
+		p.things = append(p.things, thing{regexp.MustCompile(`(?i)\b(?:` + terms.Alternatives(in.Things) + `)\b`), in.Hazards})
+	}
+	any := terms.Alternatives
+	verb, up := `(?:`+any(o.Verbs)+`)`, `(?: `+any(o.Between[:1])+`)?`
+	p.before = regexp.MustCompile(`(?i)\b` + verb + up + ` (?:(?:` + any(o.Between) + `) ?)*$`)
+	p.after = regexp.MustCompile(`(?i)^ (?:(?:` + any(o.Was) + `) )?(?:(?:` + any(o.How) + `) )?` + verb + `\b`)
+	p.it = regexp.MustCompile(`(?i)(?:^|[.;:] *|\b(?:` + any(o.Then) + `) |\b(?:` + any(o.It) + `) (?:(?:` + any(o.Was) + `) )?)` + verb +
+		`\b(?: (?:` + any(o.It) + `)\b)?` + up + `(?: (?:` + any(o.GoOn) + `)\b|[,.:;]|$)`)
+	return p
+})
 
 // beside is how far from its thing a verb is looked for, in bytes: as far as the longest
 // verb and three articles.
@@ -49,23 +61,23 @@ func openedIn(text string) []string {
 			}
 		}
 	}
-	lower := strings.ToLower(text)
-	if !slices.ContainsFunc(verbs, func(v string) bool { return strings.Contains(lower, v) }) {
+	lower, o := strings.ToLower(text), opening()
+	if !slices.ContainsFunc(o.verbs, func(v string) bool { return strings.Contains(lower, v) }) {
 		return nil // most texts, and without a pattern
 	}
 	text = strings.Join(strings.Fields(text), " ")
-	for _, in := range inside {
-		for _, at := range in.thing.FindAllStringIndex(text, -1) {
+	for _, in := range o.things {
+		for _, at := range in.word.FindAllStringIndex(text, -1) {
 			before, after := text[max(0, at[0]-beside):at[0]], text[at[1]:min(len(text), at[1]+beside)]
-			if openedBefore.MatchString(before) || openedAfter.MatchString(after) {
+			if o.before.MatchString(before) || o.after.MatchString(after) {
 				add(in.hazards)
 			}
 		}
 	}
-	for _, verb := range openedIt.FindAllStringIndex(text, -1) {
+	for _, verb := range o.it.FindAllStringIndex(text, -1) {
 		last, hazards := -1, []string(nil)
-		for _, in := range inside {
-			if all := in.thing.FindAllStringIndex(text[:verb[0]], -1); len(all) > 0 && all[len(all)-1][0] > last {
+		for _, in := range o.things {
+			if all := in.word.FindAllStringIndex(text[:verb[0]], -1); len(all) > 0 && all[len(all)-1][0] > last {
 				last, hazards = all[len(all)-1][0], in.hazards
 			}
 		}

@@ -585,12 +585,12 @@ func (ix *Index) Resolve(q Query) (Query, error) {
 		if *word == "" {
 			return nil
 		}
-		if t, ok := ix.n.Terms.Resolve(c, *word); ok {
-			*word = t.ID
-			return nil
+		t, err := ix.n.FindTerm(c, *word)
+		if err != nil {
+			return fmt.Errorf("%w: %w", errUnknownTerm, err)
 		}
-		return fmt.Errorf("%w: %q is not a known %s%s", errUnknownTerm, *word, c.Singular(),
-			diagnostic.DidYouMean(ix.n.Terms.Nearest(c, *word)))
+		*word = t.ID
+		return nil
 	}
 	for _, err := range []error{term(terms.Symptom, &q.Symptom), term(terms.Kind, &q.Kind), term(terms.Fault, &q.Fault),
 		term(terms.Place, &q.At), term(terms.Action, &q.Action), term(terms.Outcome, &q.Outcome)} {

@@ -39,6 +39,7 @@ type ExportedCase struct {
 	Kind     string   `json:"kind"`
 	Made     []int    `json:"made,omitempty"`
 	Weight   float64  `json:"weight,omitempty"` // 1 when it is not there
+	Sure     float64  `json:"sure,omitempty"`   // what its symptoms count of that, 1 when it is not there
 }
 
 // ExportedCheck is a check, with the rules of safety that it falls under and
@@ -70,7 +71,10 @@ func (m *Model) Export() Export {
 	kept, number := m.exported()
 	for i := range m.cases {
 		c := &m.cases[i]
-		k := ExportedCase{c.id, c.cause, c.evidence.Symptoms, c.evidence.Before, c.evidence.Device, c.evidence.Kind, nil, 0}
+		k := ExportedCase{c.id, c.cause, c.evidence.Symptoms, c.evidence.Before, c.evidence.Device, c.evidence.Kind, nil, 0, 0}
+		if c.sure != 1 {
+			k.Sure = c.sure
+		}
 		if c.weight != 1 {
 			k.Weight = c.weight
 		}

@@ -83,7 +83,7 @@ func (p *Prerequisite) applies(check []string) bool { return hasAny(check, p.whe
 func (p *Prerequisite) satisfies(name string) bool {
 	var done []string
 	for _, w := range strings.Fields(name) {
-		if w = strings.ToLower(strings.Trim(w, ".,;:()")); w != "discharged" {
+		if w = strings.ToLower(strings.Trim(w, ".,;:()")); !terms.HasWording(terms.Discharged, w) {
 			done = append(done, w)
 		}
 	}

@@ -164,6 +164,7 @@ func newSigns() signs {
 type sample struct {
 	id       string
 	weight   float64
+	sure     float64 // what its symptoms count: less where a program read them
 	cause    int
 	evidence Evidence
 	made     []outcome
@@ -204,8 +205,11 @@ func learn(n *notebook.Notebook, methods []method.Method) *Model {
 		i := m.number(Cause{c.File.Case.Cause.Fault, c.File.Case.Cause.At}, index, faults)
 		m.ids[i] = append(m.ids[i], c.ID())
 		k := &c.File.Case
-		s := sample{id: c.ID(), weight: n.Weight(c), cause: i,
+		s := sample{id: c.ID(), weight: n.Weight(c), sure: 1, cause: i,
 			evidence: Evidence{Symptoms: unique(k.Symptoms), Absent: unique(k.Absent), Device: c.Device.ID, Kind: c.Device.Kind}}
+		if k.Source.SymptomsGuessed() {
+			s.sure = guessedCount
+		}
 		for _, e := range unique(k.Before) {
 			if e != "nothing" {
 				s.evidence.Before = append(s.evidence.Before, e)
@@ -269,7 +273,7 @@ func (m *Model) take(s *sample, by float64) {
 	}
 	m.devices[s.evidence.Device][c] += by
 	m.deviceN[s.evidence.Device] += by
-	m.symptoms.take(s.evidence.Symptoms, c, f, by, len(m.causes), len(m.faultN))
+	m.symptoms.take(s.evidence.Symptoms, c, f, by*s.sure, len(m.causes), len(m.faultN))
 	m.before.take(s.evidence.Before, c, f, by, len(m.causes), len(m.faultN))
 }
 
@@ -283,6 +287,11 @@ func (g *signs) take(list []string, cause, fault int, by float64, causes, faults
 		g.all[x] += by
 	}
 }
+
+// guessedCount is what a symptom counts that a program read from the text of a record, of
+// one that somebody chose. Of such readings about nine in ten are right, and nobody can
+// tell which; half is a judgement, and exact in counting.
+const guessedCount = 0.5
 
 // beta is a smoothed share of counts: (a, b) are those for and against.
 type beta struct{ a, b float64 }

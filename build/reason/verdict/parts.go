@@ -52,8 +52,16 @@ func (j *Judge) Part(c *notebook.Case, p *casefile.Part) (out Part, ok bool) {
 	return out, false
 }
 
-// sameWords begin what is fitted where it is as the original was.
-var sameWords = regexp.MustCompile(`(?i)^(?:the )?(?:same|identical|set of)\b(?: (?:part|type|kind|value|rating|form|model))?`)
+// sameWords gives how far the words go that say that what is fitted is as the original
+// was, 0 where it does not begin with them.
+func sameWords(fitted string) int {
+	if start, stop, ok := terms.Worded(terms.Same, fitted); ok && start == 0 {
+		return stop
+	}
+	return 0
+}
+
+func beginsSame(fitted string) bool { return sameWords(strings.TrimSpace(fitted)) > 0 }
 
 // A figure says something of a part.
 var saidFigure = regexp.MustCompile(`[0-9]`)
@@ -64,9 +72,9 @@ func (j *Judge) swap(p *casefile.Part) (out Part, ok bool) {
 	}
 	original := strings.TrimSpace(quantity.KnownWords(p.Part) + " " + p.Value + " " + p.Package)
 	fitted := p.Fitted
-	if same := sameWords.FindString(fitted); same != "" {
+	if same := sameWords(fitted); same > 0 {
 		// "same, 10 A" is not the same: what follows is compared, where it says anything.
-		rest := strings.TrimLeft(fitted[len(same):], " ,;:")
+		rest := strings.TrimLeft(fitted[same:], " ,;:")
 		if !saidFigure.MatchString(rest) && quantity.KnownWords(rest) == "" {
 			return out, false
 		}
@@ -156,30 +164,27 @@ var supplyNet = regexp.MustCompile(`(?i)^(?:[+−-]?\d+v\d*|\+|−|v(?:cc|dd|bus
 
 // job tells what a part did, from its kind and net, or as the note says.
 func job(p *casefile.Part) (role, lost string) {
-	text := fold(p.Part + " " + p.Note)
-	has := func(words ...string) bool {
-		return slices.ContainsFunc(words, func(w string) bool { return strings.Contains(text, w) })
-	}
+	has := func(id string) bool { return terms.HasWording("job-"+id, p.Part+" "+p.Note) }
 	value := ""
 	if p.Value != "" {
 		value = " (" + p.Value + ")"
 	}
 	switch {
-	case has("sense", "shunt resistor"):
+	case has("sense"):
 		return "series, sense", "the current that it measured is no longer seen" + value
 	case has("feedback"):
 		return "feedback", "the regulated value is no longer set by it" + value
-	case has("pull-up", "pull-down"):
+	case has("pull"):
 		return "pull", "the line may float" + value
-	case has("ferrite", "bead", "choke", "inductor", "coil") && p.Action == "bridged":
+	case has("choke") && p.Action == "bridged":
 		return "series filter", "less is kept out of the supply or the line; expect more noise, and measure it" + value
-	case has("ferrite", "bead", "choke", "inductor", "coil"):
+	case has("choke"):
 		return "series filter", "the path is open without it" + value
 	case has("capacitor") && p.Action == "left-off" && supplyNet.MatchString(p.Net):
 		return "shunt, decoupling on " + p.Net, "that much less capacitance holds the supply" + value + "; measure the ripple"
 	case has("capacitor"):
 		return "shunt or coupling", "filtering or coupling by it is lost" + value
-	case has("track", "lead", "wire", "pad", "trace"):
+	case has("connection"):
 		return "connection", "the path goes another way; keep it short and hold it down"
 	case has("resistor") && p.Action == "bridged":
 		return "series", "what limited the current is now a wire" + value

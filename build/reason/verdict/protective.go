@@ -2,7 +2,6 @@ package verdict
 
 import (
 	"fmt"
-	"regexp"
 	"slices"
 	"strings"
 
@@ -10,35 +9,13 @@ import (
 	"benchlore/schema/casefile"
 	"benchlore/schema/diagnostic"
 	"benchlore/schema/quantity"
+	"benchlore/schema/terms"
 )
-
-// protectiveWords find the parts that stand between a fault and a person or a fire,
-// however they are called. The list is common practice, no source. It errs on the side
-// of naming too much: a wrong alarm costs a word in the case, a missed one a house.
-var protectiveWords = regexp.MustCompile(`(?i)\b(?:` + strings.Join([]string{
-	`fuses?`, `fusible`, `fusing`, `micro-?fuse`,
-	`thermal[ -]?(?:fuse|cut-?[ ]?(?:out|off)|link|protector|switch|trip)`, `cut-?[ ]?outs?`, `thermostat`, `bimetal(?:lic)?`, `klixon`,
-	`over-?[ ]?(?:heat|temp(?:erature)?|current|voltage|load)\w*`, `(?:heat|temperature)[ -]limit\w*`, `limiter`, `current[ -]limit\w*`,
-	`bleed(?:er)?s?`, `discharge[ -]resistors?`, `discharging[ -]resistors?`,
-	`varistors?`, `mov`, `vdr`, `tvs`, `transient`, `surge`, `crow-?bar`, `arrest[eo]rs?`, `spark[ -]?gap`,
-	`gas[ -](?:discharge[ -])?(?:tube|arrest[eo]r)`, `gdt`,
-	`poly-?[ ]?(?:fuse|switch)`, `resettable`, `ptc`, `pptc`, `ntc`, `thermistor`,
-	`opto-?[ ]?(?:coupler|isolator)`, `photo-?[ ]?coupler`, `isolat(?:or|ion|ing)`, `insulat(?:or|ion|ing)`, `mica`, `creepage`,
-	`safety`, `suppress(?:or|ion)`, `interference capacitor`, `[xy][ -]?[1-4]`, `[xy][ -]cap(?:acitor)?s?`, `class[ -]?[xy]`,
-	`earth(?:ing)?`, `protective (?:conductor|earth|bond\w*)`,
-	`ground(?:ing)? (?:wire|lead|strap|bond|connection|screw|pin)`, `bonding`, `pe`,
-	`interlocks?`, `(?:door|lid|tilt|pressure|cover|level|flow|dead[ -]?man'?s?|emergency|stop)[ -](?:switch|sensor|contact|stop|valve|button)`, `relief valve`,
-	`circuit[ -]breaker`, `breaker`, `rcd`, `rccb`, `rcbo`, `gfci`, `residual`, `elcb`,
-	`battery[ -](?:protection|management)\w*`, `(?:cell|pack)[ -]protection`, `protection`, `protector`, `bms`,
-}, "|") + `)\b`)
-
-// wireWords are what is put in the place of a part that it does not replace.
-var wireWords = regexp.MustCompile(`(?i)\b(?:wire|link|jumper|solder|foil|nail|strap|bolt|paperclip|copper|0 ?(?:r|ω|ohms?))\b`)
 
 // protective reports whether anything says that a row's part protects.
 func protective(p *casefile.Part) bool {
 	text := p.Part + " " + p.Value
-	return protectiveWords.MatchString(text) || quantity.Protects(strings.TrimSpace(text)) != ""
+	return terms.Protects(text) || quantity.Protects(strings.TrimSpace(text)) != ""
 }
 
 // protectivePart judges what was done with a part that protects. No setting silences
@@ -54,7 +31,7 @@ func (j *Judge) protectivePart(c *notebook.Case, p *casefile.Part) (out Part, ok
 	case "substituted", "replaced":
 		fit, fitted := j.swap(p)
 		switch {
-		case wireWords.MatchString(p.Fitted) && !strings.HasPrefix(fold(p.Fitted), "same"):
+		case terms.HasWording(terms.Wire, p.Fitted) && !beginsSame(p.Fitted):
 			worse = "has a wire in its place"
 		case fitted && fit.Fit == quantity.DoesNotFit:
 			worse = "was replaced by one that does not fit (" + detail(fit) + ")"
@@ -125,7 +102,7 @@ func restored(j *Judge, c *notebook.Case, p *casefile.Part) bool {
 		if !same || r.When == casefile.Found || r.Action != "replaced" && r.Action != "substituted" && r.Action != "reworked" {
 			continue
 		}
-		if r.Action == "reworked" && (p.Action != "bridged" || wireWords.MatchString(r.Fitted)) {
+		if r.Action == "reworked" && (p.Action != "bridged" || terms.HasWording(terms.Wire, r.Fitted)) {
 			continue // what was left off is not there to be reworked
 		}
 		if r.Action == "reworked" {

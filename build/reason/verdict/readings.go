@@ -20,6 +20,7 @@ import (
 	"benchlore/build/notebook"
 	"benchlore/schema/casefile"
 	"benchlore/schema/quantity"
+	"benchlore/schema/terms"
 )
 
 // FromDevice says of limits that the row does not state where they are from.
@@ -179,13 +180,19 @@ func (j *Judge) Reading(c *notebook.Case, m *casefile.Measurement) Reading {
 func inCircuit(m *casefile.Measurement, e quantity.Expectation) bool {
 	return e.Unit() == quantity.Ohm && e.Nominal != nil && e.Low != nil && e.High != nil &&
 		onePart.MatchString(strings.TrimSpace(m.Point)) &&
-		!freed.MatchString(m.State+" "+m.What+" "+m.Note)
+		!freed(m.State+" "+m.What+" "+m.Note)
 }
 
 var (
 	onePart = regexp.MustCompile(`(?i)^(?:[a-z][a-z -]* )?(?:R|RN|RV|VR|TH|NTC|PTC)\d+[a-z]?$`)
-	freed   = regexp.MustCompile(`(?i)\b(?:out of (?:circuit|the (?:board|circuit))|taken (?:out|off)|[a-z]{1,3}\d+ (?:out|off)|loose|lifted|desoldered|unsoldered|removed|alone|by itself|one (?:end|leg)|ausgebaut|ausgelötet|angehoben|abgelötet|dessoudée?|hors circuit)\b`)
+	// takenOff is a designator that is out or off the board.
+	takenOff = regexp.MustCompile(`(?i)\b[a-z]{1,3}\d+ (?:out|off)\b`)
 )
+
+// freed reports whether a text says that a part was taken out of its circuit.
+func freed(text string) bool {
+	return terms.HasWording(terms.OutOfCircuit, text) || takenOff.MatchString(text)
+}
 
 // bareDiode reads a number without unit in a diode row as the notebook says its
 // meter shows it: in volts or in millivolts. Where the notebook does not say, a

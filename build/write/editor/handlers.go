@@ -366,10 +366,8 @@ func (s *Server) words(w http.ResponseWriter, r *http.Request) {
 				add(t)
 			}
 		}
-		if near := n.Terms.Nearest(class, text); near != "" && len(out) == 0 {
-			if t, ok := n.Terms.Lookup(class, near); ok {
-				add(t)
-			}
+		for _, t := range n.Terms.Suggest(class, text) {
+			add(t)
 		}
 	}
 	s.json(w, http.StatusOK, out)

@@ -300,14 +300,14 @@ func (i *Interview) leaf(path, question string, choices []Choice) error {
 			return "", nil
 		}
 		if field.Kind == casefile.Word {
-			ids, err := i.n.FindTerms(field.Class, []string{answer})
+			t, err := i.n.FindTerm(field.Class, answer)
 			if err != nil {
 				return "", err
 			}
-			if len(ids) > 1 {
-				return "", fmt.Errorf("that may mean %s; write one of them", strings.Join(ids, " or "))
+			if t.ID != answer && !i.draft.has(path) {
+				i.Say("  read as %s: %s (back asks again)", t.ID, t.Name)
 			}
-			answer = ids[0]
+			answer = t.ID
 		}
 		next, err := i.compose(map[string]string{path: answer})
 		if err != nil {
@@ -548,14 +548,9 @@ func (i *Interview) cell(section string, row []string, k int) (string, error) {
 		return "", nil
 	}
 	if class, ok := map[string]terms.Class{"Findings result": terms.Result, "Parts action": terms.Action}[section+" "+column]; ok {
-		t, ok := i.n.Terms.Resolve(class, answer)
-		if !ok {
-			var ids []string
-			for _, t := range i.n.Terms.All(class) {
-				ids = append(ids, t.ID)
-			}
-			return "", fmt.Errorf("%q is none of %s%s", answer, strings.Join(ids, ", "),
-				diagnostic.DidYouMean(i.n.Terms.Nearest(class, answer)))
+		t, err := i.n.FindTerm(class, answer)
+		if err != nil {
+			return "", err
 		}
 		answer = t.ID
 		row[k] = answer

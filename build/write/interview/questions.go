@@ -260,8 +260,9 @@ func (i *Interview) device() error {
 					return d.ID, nil
 				}
 			}
-			if ids, err := i.n.FindTerms(terms.Kind, []string{answer}); err == nil && len(ids) == 1 {
-				return "kind " + ids[0], nil
+			t, unsettled := i.n.FindTerm(terms.Kind, answer)
+			if unsettled == nil {
+				return "kind " + t.ID, nil
 			}
 			if kind, ok := strings.CutPrefix(answer, "kind "); ok {
 				if t, ok := i.n.Terms.Lookup(terms.Kind, kind); ok {
@@ -271,8 +272,7 @@ func (i *Interview) device() error {
 			if answer == "" {
 				return "", errors.New("a case says what is on the bench; misc is for what fits nowhere else")
 			}
-			return "", fmt.Errorf("%q is neither in the list nor a kind%s", answer,
-				diagnostic.DidYouMean(i.n.Terms.Nearest(terms.Kind, answer)))
+			return "", unsettled
 		}})
 	if err != nil {
 		return err

@@ -1,0 +1,115 @@
+package terms
+
+import (
+	"bytes"
+	"fmt"
+	"regexp"
+	"slices"
+	"strings"
+	"sync"
+
+	"go.yaml.in/yaml/v3"
+)
+
+// The wordings that are looked for as they are written: ids of data/wordings.yaml.
+const (
+	AfterRepair  = "after-repair"   // a row was taken after the repair
+	Wire         = "wire"           // stands in the place of a part that it does not replace
+	Same         = "same"           // what is fitted is as the original was
+	OutOfCircuit = "out-of-circuit" // nothing lies beside the part that is measured
+	Discharged   = "discharged"     // is taken for granted and done by nobody
+)
+
+var wordings = sync.OnceValue(func() map[string]*regexp.Regexp {
+	var lists map[string][]string
+	decode("wordings", &lists)
+	out := map[string]*regexp.Regexp{}
+	for id, list := range lists {
+		out[id] = WholeWords(list)
+	}
+	return out
+})
+
+// decode reads a file of the built-in data, every key of which must be known.
+func decode(name string, into any) {
+	src, err := data.ReadFile("data/" + name + ".yaml")
+	if err != nil {
+		panic(err) // the embed pattern is ours
+	}
+	dec := yaml.NewDecoder(bytes.NewReader(src))
+	dec.KnownFields(true)
+	if err := dec.Decode(into); err != nil {
+		panic(fmt.Sprintf("built-in %s: %v", name, err))
+	}
+}
+
+// WholeWords finds any of some wordings as whole words, capitals or not, the longest
+// first; its first group is what was found.
+func WholeWords(list []string) *regexp.Regexp {
+	return regexp.MustCompile(`(?i)(?:^|[^\pL\pN])(` + Alternatives(list) + `)(?:$|[^\pL\pN])`)
+}
+
+// Alternatives is a pattern of wordings, the longest first, white space in them being any.
+func Alternatives(list []string) string {
+	quoted := make([]string, len(list))
+	for i, w := range list {
+		quoted[i] = strings.ReplaceAll(regexp.QuoteMeta(w), " ", `\s+`)
+	}
+	slices.SortStableFunc(quoted, func(a, b string) int { return len(b) - len(a) })
+	return strings.Join(quoted, "|")
+}
+
+// Worded finds the first place where a text has a wording as it is written, in bytes.
+func Worded(id, text string) (start, stop int, ok bool) {
+	at := wordings()[id].FindStringSubmatchIndex(text)
+	if at == nil {
+		return 0, 0, false
+	}
+	return at[2], at[3], true
+}
+
+// HasWording reports whether a text has a wording as it is written.
+func HasWording(id, text string) bool {
+	_, _, ok := Worded(id, text)
+	return ok
+}
+
+// Opened is what says that a thing was opened, and what is found once some are.
+type Opened struct {
+	Verbs   []string `yaml:"verbs"`
+	Between []string `yaml:"between"` // the verb and its thing
+	Was     []string `yaml:"was"`     // between a thing and the verb behind it
+	How     []string `yaml:"how"`
+	Then    []string `yaml:"then"` // before a verb whose thing was named earlier
+	It      []string `yaml:"it"`
+	GoOn    []string `yaml:"go-on"` // behind it
+	Inside  []Inside `yaml:"inside"`
+}
+
+// Inside are the hazards that are found in some things.
+type Inside struct {
+	Things  []string `yaml:"things"`
+	Hazards []string `yaml:"hazards"`
+}
+
+// OpenedWords are those that come with the program.
+var OpenedWords = sync.OnceValue(func() (o Opened) {
+	decode("opened", &o)
+	return o
+})
+
+// protectiveReaders find parts that protect, in each language.
+var protectiveReaders sync.Map
+
+// Protects reports whether a text names a part that stands between a fault and a person
+// or a fire, in any language that is read, whether it says that the part is there or not:
+// a wrong alarm costs a word in the case, a missed one a house.
+func Protects(text string) bool {
+	for _, tag := range Reading {
+		r := made(&protectiveReaders, tag, func() *reader { return compile(tag, []Class{Protective}) })
+		if len(r.read(text)) > 0 {
+			return true
+		}
+	}
+	return false
+}
