@@ -10,7 +10,7 @@ func BenchmarkCompile(b *testing.B) {
 			b.ReportAllocs()
 			lexiconOf(tag)
 			for b.Loop() {
-				compile(tag, allClasses())
+				compile(tag, readClasses)
 			}
 		})
 	}

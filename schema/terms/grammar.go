@@ -174,7 +174,7 @@ func (g *Grammar) isForm(w string, forms []string) bool {
 		if ok && slices.Contains(g.Nouns, rest) {
 			return true
 		}
-		if last := len(f) - 1; last > 1 && strings.IndexByte(g.Drops, f[last]) >= 0 {
+		if last := len(f) - 1; utf8.RuneCountInString(f) > 2 && strings.IndexByte(g.Drops, f[last]) >= 0 {
 			if rest, ok := strings.CutPrefix(w, f[:last]); ok && slices.Contains(g.Nouns, rest) {
 				return true
 			}

@@ -198,3 +198,42 @@ func (l *lexicon) parse(p phrase) ([]item, error) {
 func inGroup(text string) bool {
 	return strings.LastIndexByte(text, '(') > strings.LastIndexByte(text, ')')
 }
+
+// mostShown is how many of the phrases of a term are shown to people.
+const mostShown = 12
+
+// shown gives some of what people say for a term that reads well: plain words without
+// alternatives, gaps or denials, the first of the lexicon.
+func shown(tag string, c Class, t *Term) (out []string) {
+	name := strings.ToLower(t.Name)
+	for _, text := range plainPhrases(tag)[termKey{c, t.ID}] {
+		if len(out) < mostShown && text != name && text != strings.ReplaceAll(t.ID, "-", " ") && !slices.Contains(t.Also, text) {
+			out = append(out, text)
+		}
+	}
+	return out
+}
+
+// termKey is an id of a class.
+type termKey struct {
+	class Class
+	id    string
+}
+
+var plainByTag sync.Map // tag -> map[termKey][]string
+
+func plainPhrases(tag string) map[termKey][]string {
+	if made, ok := plainByTag.Load(tag); ok {
+		return made.(map[termKey][]string)
+	}
+	out := map[termKey][]string{}
+	for _, p := range lexiconOf(tag).phrases {
+		if strings.ContainsAny(p.text, "(<&") || strings.Contains(p.text, "..") || slices.Contains(strings.Fields(p.text), notKey) {
+			continue
+		}
+		at := termKey{p.class, p.id}
+		out[at] = append(out[at], p.text)
+	}
+	kept, _ := plainByTag.LoadOrStore(tag, out)
+	return kept.(map[termKey][]string)
+}

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"unicode/utf8"
 
 	"benchlore/schema/language"
 )
@@ -47,7 +48,7 @@ func (v *Vocabulary) read(text string) ([]Mention, string) {
 			}
 		}
 	}
-	found = slices.DeleteFunc(found, func(m Mention) bool { return m.Class == Name || !slices.Contains(readClasses, m.Class) })
+	found = slices.DeleteFunc(found, func(m Mention) bool { return m.Class == Name })
 	v.sort(found)
 	return found, tag
 }
@@ -55,7 +56,12 @@ func (v *Vocabulary) read(text string) ([]Mention, string) {
 // Recognise gives what a text states of one class, in order of appearance.
 func (v *Vocabulary) Recognise(c Class, text string) []Match {
 	var out []Match
-	found, _ := v.read(text)
+	var found []Mention
+	if slices.Contains(readClasses, c) {
+		found, _ = v.read(text)
+	} else {
+		found = namesOf(v.lang.Tag).read(text)
+	}
 	for _, m := range found {
 		if t, ok := v.byID[c][m.ID]; ok && m.Class == c && m.Said() {
 			out = append(out, Match{t, m.Start, m.Stop})
@@ -167,7 +173,8 @@ func functionWords(tag, text string) (n, all int) {
 			continue
 		}
 		all++
-		if len(t.written) > 1 && (g.function[t.written] || g.or[t.key]) || len(t.written) > 2 && len(g.negators[t.key]) > 0 {
+		size := utf8.RuneCountInString(t.written)
+		if size > 1 && (g.function[t.written] || g.or[t.key]) || size > 2 && len(g.negators[t.key]) > 0 {
 			n++
 		}
 	}
@@ -180,7 +187,7 @@ func (v *Vocabulary) reader() *reader {
 		return readerOf(v.lang.Tag)
 	}
 	v.made.Do(func() {
-		r := compile(v.lang.Tag, allClasses())
+		r := compile(v.lang.Tag, readClasses)
 		l := lexiconOf(v.lang.Tag)
 		for _, p := range v.own {
 			_ = r.add(&lexicon{sets: l.sets}, phrase{p.class, p.id, plainPhrase(p.text)})
@@ -200,27 +207,23 @@ func plainPhrase(text string) string {
 	}, text)
 }
 
-var readers, dangerReaders sync.Map // tag -> func() *reader
+var readers, nameReaders, dangerReaders sync.Map // tag -> func() *reader
 
 func made(m *sync.Map, tag string, make func() *reader) *reader {
 	once, _ := m.LoadOrStore(tag, sync.OnceValue(make))
 	return once.(func() *reader)()
 }
 
-// allClasses are those that are read and those that are only looked up.
-func allClasses() []Class {
-	all := slices.Clone(Classes)
-	for _, c := range readClasses {
-		if !slices.Contains(all, c) {
-			all = append(all, c)
-		}
-	}
-	return all
-}
-
 // readerOf is what reads the words that come with the program in a language.
 func readerOf(tag string) *reader {
-	return made(&readers, tag, func() *reader { return compile(tag, allClasses()) })
+	return made(&readers, tag, func() *reader { return compile(tag, readClasses) })
+}
+
+// namesOf finds the words of the classes that no text is read for: hazards, outcomes.
+func namesOf(tag string) *reader {
+	return made(&nameReaders, tag, func() *reader {
+		return compile(tag, slices.DeleteFunc(slices.Clone(Classes), func(c Class) bool { return slices.Contains(readClasses, c) }))
+	})
 }
 
 // dangersOf reads the dangers of a language, and what only sounds like them.

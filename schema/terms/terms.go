@@ -10,7 +10,6 @@
 package terms
 
 import (
-	"bytes"
 	"cmp"
 	"embed"
 	"fmt"
@@ -140,6 +139,7 @@ func build(l *language.Language) *Vocabulary {
 			if own, ok := names[c][t.ID]; ok {
 				t.say(own)
 			}
+			t.Also = append(t.Also, shown(l.Tag, c, t)...)
 			v.byID[c][t.ID] = t
 			v.order[c] = append(v.order[c], t)
 		}
@@ -147,12 +147,24 @@ func build(l *language.Language) *Vocabulary {
 	return v
 }
 
-// builtin reads the terms of a class, in English.
+// builtin gives the terms of a class, in English, as copies that the caller may change.
 func builtin(c Class) []*Term {
-	var list []*Term
-	decode(string(c), &list)
-	return list
+	once, _ := builtins.LoadOrStore(c, sync.OnceValue(func() []Term {
+		var list []Term
+		decode(string(c), &list)
+		return list
+	}))
+	list := once.(func() []Term)()
+	out := make([]*Term, len(list))
+	for i := range list {
+		t := list[i]
+		t.Also = slices.Clip(t.Also)
+		out[i] = &t
+	}
+	return out
 }
+
+var builtins sync.Map // by class
 
 // say gives a term the names of another language.
 func (t *Term) say(own Term) {
@@ -168,18 +180,18 @@ func (t *Term) say(own Term) {
 
 // translations are the names of a language by class and id, none for English.
 func translations(tag string) map[Class]map[string]Term {
-	src, err := data.ReadFile("data/" + tag + ".yaml")
-	if err != nil {
-		return nil
-	}
-	var out map[Class]map[string]Term
-	dec := yaml.NewDecoder(bytes.NewReader(src))
-	dec.KnownFields(true)
-	if err := dec.Decode(&out); err != nil {
-		panic(fmt.Sprintf("built-in %s: %v", tag, err))
-	}
-	return out
+	once, _ := translated.LoadOrStore(tag, sync.OnceValue(func() map[Class]map[string]Term {
+		if _, err := data.ReadFile("data/" + tag + ".yaml"); err != nil {
+			return nil
+		}
+		var out map[Class]map[string]Term
+		decode(tag, &out)
+		return out
+	}))
+	return once.(func() map[Class]map[string]Term)()
 }
+
+var translated sync.Map // by language
 
 // Advice is what to mind: the term's caution, else its meaning.
 func (t *Term) Advice() string { return cmp.Or(t.Caution, t.Meaning) }
@@ -219,14 +231,33 @@ func (v *Vocabulary) Resolve(c Class, word string) (*Term, bool) {
 	if t, ok := v.byID[c][strings.TrimSpace(word)]; ok {
 		return t, true
 	}
-	id, ok := v.reader().whole(c, word)
+	own, english := v.reader, func() *reader { return readerOf(language.English) }
+	if !slices.Contains(readClasses, c) {
+		own, english = func() *reader { return namesOf(v.lang.Tag) }, func() *reader { return namesOf(language.English) }
+	}
+	id, ok := own().whole(c, word)
 	if !ok && v.lang.Tag != language.English { // ids and untranslated names are English
-		id, ok = readerOf(language.English).whole(c, word)
+		id, ok = english().whole(c, word)
+	}
+	if !ok && !slices.Contains(readClasses, c) {
+		id, ok = v.ownWord(c, word)
 	}
 	if !ok {
 		return nil, false
 	}
 	return v.Lookup(c, id)
+}
+
+// ownWord gives what a phrase of the workshop's means.
+func (v *Vocabulary) ownWord(c Class, word string) (string, bool) {
+	r := readerOf(v.lang.Tag)
+	keys := strings.Join(r.phraseKeys(word), " ")
+	for _, p := range v.own {
+		if p.class == c && strings.Join(r.phraseKeys(p.text), " ") == keys {
+			return p.id, true
+		}
+	}
+	return "", false
 }
 
 // Nearest returns the candidate with the smallest edit distance to word, the
@@ -378,11 +409,11 @@ func (v *Vocabulary) extendOne(c Class, n *yaml.Node, say sayFunc) {
 // added before.
 func (v *Vocabulary) says(c Class, w string) (string, bool) {
 	r := readerOf(v.lang.Tag)
-	keys := strings.Join(r.phraseKeys(w), " ")
-	for _, p := range v.own {
-		if p.class == c && strings.Join(r.phraseKeys(p.text), " ") == keys {
-			return p.id, true
-		}
+	if !slices.Contains(readClasses, c) {
+		r = namesOf(v.lang.Tag)
+	}
+	if id, ok := v.ownWord(c, w); ok {
+		return id, true
 	}
 	return r.whole(c, w)
 }

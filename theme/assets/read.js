@@ -7,8 +7,10 @@ const benchloreReader = (common, fetchWords, stem) => {
   const not = "not", far = { ".": 5, "&": 6 }, farNegated = 2, farFine = 2, shortestPart = 3, shortestHead = 5;
   const naming = new Set(["kinds", "parts", "instruments", "names"]);
   const named = new Set(["symptoms", "faults", "dangers", "before", "places", "parts", "kinds", "actions", "results", "protective"]);
+  const nouns = new Set(["kinds", "parts", "instruments", "places", "protective"]);
   const spending = new Set(["symptoms", "faults", "before", "dangers"]);
   const letter = /[\p{L}\p{Nd}]/u, inner = /[\p{L}\p{Nd}\p{Mn}]/u, apostrophes = "'’`´", ends = ".,;:!?()[]\n|\"";
+  const lengthOf = (w) => [...w].length;
   const put = (map, key, make) => { if (!map.has(key)) map.set(key, make()); return map.get(key); };
 
   function grammarOf(g) {
@@ -36,6 +38,11 @@ const benchloreReader = (common, fetchWords, stem) => {
       if (known.size > 20000) known.clear();
       return put(known, w, () => cut(w));
     };
+    const folded = (w) => fold(slips.get(w) ?? w);
+    const forms = (w, list) => {
+      const x = folded(w), ending = (base) => base.length > 0 && x.startsWith(base) && g.nouns.includes(x.slice(base.length));
+      return list.some((f) => x === f || ending(f) || lengthOf(f) > 2 && f !== "" && g.drops.includes(f.at(-1)) && ending(f.slice(0, -1)));
+    };
     const keys = (list) => new Set(list.map(key)), negators = new Map();
     for (const text of [not, ...g.negators]) {
       const n = { words: [], ending: "" };
@@ -43,7 +50,7 @@ const benchloreReader = (common, fetchWords, stem) => {
       put(negators, n.words[0], () => []).push(n);
     }
     for (const list of negators.values()) list.sort((a, b) => b.words.length - a.words.length);
-    return { ...g, key, negators, function: new Set(g.function), fine: keys(g.fine), asking: keys(g.asking), breaks: keys(g.breaks), or: keys(g.or) };
+    return { ...g, key, folded, forms, negators, function: new Set(g.function), fine: keys(g.fine), asking: keys(g.asking), breaks: keys(g.breaks), or: keys(g.or) };
   }
 
   // split gives all words of a text; a question mark is a token without a key.
@@ -158,26 +165,35 @@ const benchloreReader = (common, fetchWords, stem) => {
       const k = g.key(w);
       return g.negators.has(k) ? not : g.breaks.has(k) || g.or.has(k) || g.function.has(w) ? "" : k;
     }
+    // noun takes in a name of one word.
+    function noun(cls, id, list, form) {
+      const same = list.filter((m) => m.cls === cls);
+      if (same.some((m) => m.forms?.includes(form))) return;
+      const mine = same.find((m) => m.id === id);
+      if (mine) mine.forms?.push(form); else list.push({ cls, id, forms: [form] });
+    }
     function end(cls, id, w, written) {
       if (w.segments.length === 0 || w.keys === 1 && (w.only === not || written > 1)) return;
       const first = w.segments[0];
-      if (w.segments.length > 1) begins[first].push({ cls, id, joints: [...w.joints], segments: [...w.segments], words: w.keys });
-      else if (!alone[first].some((m) => m.cls === cls)) alone[first].push({ cls, id });
+      if (w.segments.length === 1 && w.keys === 1 && nouns.has(cls)) noun(cls, id, alone[first], g.folded(w.word));
+      else if (w.segments.length > 1) begins[first].push({ cls, id, joints: [...w.joints], segments: [...w.segments], words: w.keys });
+      else if (!alone[first].some((m) => m.cls === cls && !m.forms)) alone[first].push({ cls, id });
     }
     function add(cls, id, text, sets) {
-      const items = parse(text, sets), w = { segments: [], joints: [], joint: "", keys: 0, only: "" };
+      const items = parse(text, sets), w = { segments: [], joints: [], joint: "", keys: 0, only: "", word: "" };
       // along goes through all that a phrase may say, from an item at a node of the tree.
       function along(i, node, keys, written) {
         if (i < items.length && items[i].joint === "") {
           for (const list of items[i].alternatives) {
-            const only = w.only;
+            const { only, word: last } = w;
             let at = node, n = 0;
             for (const word of list) {
               const k = keyOf(word);
-              if (k !== "") { at = step(at, k); n++; w.only = k; }
+              if (k !== "") { at = step(at, k); n++; w.only = k; w.word = word; }
             }
             along(i + 1, at, keys + n, written + list.length);
             w.only = only;
+            w.word = last;
           }
           return;
         }
@@ -201,10 +217,10 @@ const benchloreReader = (common, fetchWords, stem) => {
         Object.assign(w, { segments: [], joints: [], joint: "", keys: 0 });
         for (let from = 0, k = 0; k <= said.length; k++) {
           if (k < said.length && said[k] !== "." && said[k] !== "&") continue;
-          const keys = tokensOf(g, said.slice(from, k).join(" ")).map((t) => t.key);
+          const keys = tokensOf(g, said.slice(from, k).join(" "));
           if (keys.length > 0) {
             let node = 0;
-            for (const key of keys) { node = step(node, key); w.only = key; }
+            for (const t of keys) { node = step(node, t.key); w.only = t.key; w.word = t.written; }
             w.segments.push(segmentAt(node));
             w.joints.push(w.joint);
             w.keys += keys.length;
@@ -236,7 +252,9 @@ const benchloreReader = (common, fetchWords, stem) => {
         for (let from = shortestPart; from <= letters.length - shortestHead; from++) {
           const node = next[0].get(g.key(letters.slice(from).join("")));
           if (node === undefined || segment[node] < 0) continue;
-          const list = alone[segment[node]].filter((m) => naming.has(m.cls) && m.cls !== "names" || m.cls === "places");
+          // An umlaut at the joint makes another word of it.
+          const head = letters.slice(from).join("");
+          const list = alone[segment[node]].filter((m) => (naming.has(m.cls) && m.cls !== "names" || m.cls === "places") && (m.forms ?? []).some((f) => f.startsWith(letters[from])) && g.forms(head, m.forms));
           for (const m of list) found.push({ cls: m.cls, id: m.id, words: 1, span: 1, first: i, last: i });
           if (list.length > 0) break;
         }
@@ -252,7 +270,7 @@ const benchloreReader = (common, fetchWords, stem) => {
           const seg = segment[node];
           if (seg < 0) continue;
           put(hits, seg, () => []).push([i, k]);
-          for (const m of alone[seg]) found.push({ cls: m.cls, id: m.id, words: k - i + 1, span: k - i + 1, first: i, last: k });
+          for (const m of alone[seg]) if (!m.forms || g.forms(tokens[i].written, m.forms)) found.push({ cls: m.cls, id: m.id, words: k - i + 1, span: k - i + 1, first: i, last: k });
         }
       }
       for (const [seg, list] of hits) for (const p of begins[seg]) for (const h of list) {
@@ -275,7 +293,6 @@ const benchloreReader = (common, fetchWords, stem) => {
     }
     return { add, read, knows };
   }
-  const utf8Length = (w) => new TextEncoder().encode(w).length;
   function together(tokens, a, b) {
     for (let k = a + 1; k <= b; k++) if (tokens[k].first) return false;
     return true;
@@ -345,7 +362,6 @@ const benchloreReader = (common, fetchWords, stem) => {
     if (!readers.has(tag)) {
       const own = tag === common.language, r = readerOf(grammars[languageOf(tag)]);
       if (common.reading.includes(tag)) fill(r, await words(tag));
-      else fill(r, common.names);
       if (own) fill(r, common.own);
       readers.set(tag, r);
     }
@@ -361,7 +377,7 @@ const benchloreReader = (common, fetchWords, stem) => {
     for (const t of split(g, text)) {
       if (t.key === "") continue;
       all++;
-      const size = utf8Length(t.written);
+      const size = lengthOf(t.written);
       if (size > 1 && (g.function.has(t.written) || g.or.has(t.key)) || size > 2 && g.negators.has(t.key)) n++;
     }
     return [n, all];

@@ -304,6 +304,7 @@ func (s *site) wordsPage() wordsPage {
 var classNames = map[terms.Class]string{terms.Symptom: "Symptoms", terms.Before: "What happened before", terms.Fault: "Faults",
 	terms.Place: "Places", terms.Origin: "Origins", terms.Hazard: "Hazards", terms.Action: "Actions on parts",
 	terms.Result: "Results of checks", terms.Outcome: "Outcomes", terms.Barrier: "Why it was given up",
+	terms.Part: "Components", terms.Danger: "Dangers", terms.Protective: "Parts that protect", terms.Instrument: "Instruments",
 	terms.Kind: "Kinds of device", terms.Head: "Heads of fasteners", terms.Word: "Words of the bench"}
 
 // partList is every time a kind of part, by value and package, was touched.
