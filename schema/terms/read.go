@@ -154,8 +154,7 @@ func (r *reader) knows(text string) float64 {
 			continue
 		}
 		all++
-		_, ok := r.words[t.key]
-		if ok || r.g.function[t.written] || r.g.or[t.key] || len(r.g.negators[t.key]) > 0 {
+		if r.known[t.key] || r.g.function[t.written] || r.g.or[t.key] || len(r.g.negators[t.key]) > 0 {
 			known++
 		}
 	}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"sync"
 	"unicode"
 	"unicode/utf8"
 )
@@ -44,9 +45,15 @@ var naming = map[Class]bool{Kind: true, Part: true, Instrument: true, Name: true
 // named are the classes whose phrases mean nothing inside a longer name.
 var named = map[Class]bool{Symptom: true, Fault: true, Danger: true, Before: true, Place: true, Part: true, Kind: true, Action: true, Result: true, Protective: true}
 
-// reader finds the phrases of one language in a text. It is read-only once made.
+// reader finds the phrases of one language in a text. Phrases wait until a text has a
+// word that they may begin with: most are never asked for, and a command that reads one
+// sentence need not put a hundred thousand ways to say something into a tree. What is
+// read does not depend on what was read before. A reader is safe for concurrent use.
 type reader struct {
-	g *Grammar
+	g       *Grammar
+	lock    sync.RWMutex      // over all below
+	waiting map[string][]walk // by the key of the first word
+	known   map[string]bool   // keys of all words of phrases
 	// The words of phrases by key, and the tree of words that stand together: a node
 	// and a word give the next node, a node its segment.
 	words   map[string]int32
@@ -77,7 +84,7 @@ type pattern struct {
 }
 
 func newReader(g *Grammar) *reader {
-	return &reader{g: g, words: map[string]int32{}, next: map[uint64]int32{}, segment: []int32{-1}}
+	return &reader{g: g, waiting: map[string][]walk{}, known: map[string]bool{notKey: true}, words: map[string]int32{}, next: map[uint64]int32{}, segment: []int32{-1}}
 }
 
 // add takes in what a phrase of a lexicon says. What means another id of its class
@@ -87,26 +94,96 @@ func (r *reader) add(l *lexicon, p phrase) error {
 	if err != nil {
 		return err
 	}
-	w := walk{r: r, meaning: meaning{class: p.class, id: p.id}, text: p.text, items: items}
-	if r.plain(items) {
-		w.along(0, 0, 0, 0)
+	w := walk{r: r, meaning: meaning{class: p.class, id: p.id}, text: p.text, items: items, plain: r.plain(items)}
+	if !w.plain {
+		w.put() // what it begins with shows only when it is spelt out
 		return nil
 	}
-	// A negator of several words may be made of neighbours: each way is read as a text.
-	w.spell(0, nil)
+	for _, it := range items {
+		for _, words := range it.alternatives {
+			for _, word := range words {
+				if k := r.keyOf(word); k != "" {
+					r.known[k] = true
+				}
+			}
+		}
+	}
+	for _, k := range w.begins() {
+		r.waiting[k] = append(r.waiting[k], w)
+	}
 	return nil
 }
 
-// plain reports whether each word of a phrase can be read by itself.
-func (r *reader) plain(items []item) bool {
-	for _, it := range items {
+// begins gives the keys that a phrase may begin with.
+func (w *walk) begins() (keys []string) {
+	for _, it := range w.items {
+		passes := it.joint != 0
 		for _, words := range it.alternatives {
-			for _, w := range words {
+			first := ""
+			for _, word := range words {
+				if first = w.r.keyOf(word); first != "" {
+					break
+				}
+			}
+			if first == "" {
+				passes = true
+			} else if !slices.Contains(keys, first) {
+				keys = append(keys, first)
+			}
+		}
+		if !passes {
+			break
+		}
+	}
+	return keys
+}
+
+// put puts all that a phrase says, or all that begins with the word that was waited for,
+// into the tree.
+func (w *walk) put() {
+	if w.plain {
+		w.along(0, 0, 0, 0)
+		return
+	}
+	// A negator of several words may be made of neighbours: each way is read as a text.
+	w.spell(0, nil)
+}
+
+// fetch puts the phrases into the tree that begin with any of some words.
+func (r *reader) fetch(keys []string) {
+	r.lock.RLock()
+	waits := slices.ContainsFunc(keys, func(k string) bool { return len(r.waiting[k]) > 0 })
+	r.lock.RUnlock()
+	if !waits {
+		return
+	}
+	r.lock.Lock()
+	defer r.lock.Unlock()
+	for _, k := range keys {
+		for _, w := range r.waiting[k] {
+			w.first = k
+			w.put()
+		}
+		delete(r.waiting, k)
+	}
+}
+
+// plain reports whether each word of a phrase can be read by itself: none is the
+// beginning of a negator that goes on with the next.
+func (r *reader) plain(items []item) bool {
+	for i, it := range items {
+		for _, words := range it.alternatives {
+			for k, w := range words {
 				if strings.ContainsFunc(w, func(c rune) bool { return !unicode.IsLetter(c) && !unicode.IsDigit(c) }) {
 					return false // a hyphen or an apostrophe makes more words of it, or other ones
 				}
 				for _, n := range r.g.negators[r.g.key(w)] {
-					if len(n.words) > 1 || n.ending != "" {
+					if len(n.words) == 1 && n.ending == "" {
+						continue
+					}
+					if slices.ContainsFunc(behind(items, i, words[k+1:]), func(next string) bool {
+						return len(n.words) > 1 && r.g.key(next) == n.words[1] || len(n.words) == 1 && strings.HasSuffix(next, n.ending)
+					}) {
 						return false
 					}
 				}
@@ -116,11 +193,33 @@ func (r *reader) plain(items []item) bool {
 	return true
 }
 
+// behind gives the words that may stand behind one, whose alternative goes on with rest.
+func behind(items []item, i int, rest []string) []string {
+	if len(rest) > 0 {
+		return rest[:1]
+	}
+	var out []string
+	for _, it := range items[i+1:] {
+		passes := false
+		for _, words := range it.alternatives {
+			if len(words) > 0 {
+				out = append(out, words[0])
+			} else {
+				passes = true
+			}
+		}
+		if it.joint != 0 || !passes {
+			break
+		}
+	}
+	return out
+}
+
 // keysOf gives the key of a word, "" where it says nothing.
 func (r *reader) keyOf(w string) string {
 	k := r.g.key(w)
 	switch {
-	case len(r.g.negators[k]) > 0:
+	case slices.ContainsFunc(r.g.negators[k], func(n negator) bool { return len(n.words) == 1 && n.ending == "" }):
 		return notKey
 	case r.g.breaks[k], r.g.or[k], r.g.function[w]:
 		return ""
@@ -134,6 +233,8 @@ type walk struct {
 	meaning
 	text     string
 	items    []item
+	plain    bool
+	first    string // only ways that begin with this key are taken, all where it is empty
 	segments []int32
 	joints   []byte
 	joint    byte // before the segment that is walked
@@ -146,10 +247,14 @@ type walk struct {
 // in the segment.
 func (w *walk) along(i int, node int32, keys, written int) {
 	if i < len(w.items) && w.items[i].joint == 0 {
+	alternatives:
 		for _, words := range w.items[i].alternatives {
 			at, n, only, last := node, 0, w.only, w.word
 			for _, word := range words {
 				if k := w.r.keyOf(word); k != "" {
+					if keys+n+w.keys == 0 && w.first != "" && k != w.first {
+						continue alternatives
+					}
 					at, n, w.only, w.word = w.r.step(at, k), n+1, k, word
 				}
 			}
@@ -202,6 +307,7 @@ func (w *walk) spell(i int, said []string) {
 			node := int32(0)
 			for _, t := range keys {
 				node, w.only, w.word = w.r.step(node, t.key), t.key, t.written
+				w.r.known[t.key] = true
 			}
 			w.segments, w.joints = append(w.segments, w.r.segmentAt(node)), append(w.joints, w.joint)
 			w.keys += len(keys)
@@ -473,6 +579,13 @@ func (r *reader) read(text string) []Mention {
 	if len(tokens) == 0 {
 		return nil
 	}
+	keys := make([]string, len(tokens))
+	for i, t := range tokens {
+		keys[i] = t.key
+	}
+	r.fetch(append(keys, r.heads(tokens)...))
+	r.lock.RLock()
+	defer r.lock.RUnlock()
 	var found []Mention
 	hits := map[int32][]hit{}
 	var order []int32
@@ -571,7 +684,7 @@ func (r *reader) compounds(tokens []token) []Mention {
 	var out []Mention
 	for i, t := range tokens {
 		letters := []rune(t.written)
-		if _, ok := r.words[t.key]; ok || len(letters) < shortestPart+shortestHead {
+		if r.known[t.key] || len(letters) < shortestPart+shortestHead {
 			continue
 		}
 		for from := shortestPart; from <= len(letters)-shortestHead; from++ {
@@ -596,6 +709,23 @@ func (r *reader) compounds(tokens []token) []Mention {
 		}
 	}
 	return out
+}
+
+// heads are the keys of what compounds may end in.
+func (r *reader) heads(tokens []token) (keys []string) {
+	if !r.g.Compounds {
+		return nil
+	}
+	for _, t := range tokens {
+		letters := []rune(t.written)
+		if r.known[t.key] || len(letters) < shortestPart+shortestHead {
+			continue
+		}
+		for from := shortestPart; from <= len(letters)-shortestHead; from++ {
+			keys = append(keys, r.g.key(string(letters[from:])))
+		}
+	}
+	return keys
 }
 
 // What a compound is made of, in letters: what stands before its last part, and that.

@@ -146,9 +146,9 @@ const benchloreReader = (common, fetchWords, stem) => {
   }
 
   function readerOf(g) {
-    const next = [new Map()], segment = [-1], alone = [], begins = [], words = new Set();
+    // Phrases wait, by the keys that they may begin with, until a text has one.
+    const next = [new Map()], segment = [-1], alone = [], begins = [], words = new Set([not]), waiting = new Map();
     function step(node, key) {
-      words.add(key);
       return put(next[node], key, () => { next.push(new Map()); segment.push(-1); return next.length - 1; });
     }
     function segmentAt(node) {
@@ -160,10 +160,23 @@ const benchloreReader = (common, fetchWords, stem) => {
       return segment[node];
     }
     const pure = /^[\p{L}\p{Nd}]+$/u;
-    const plain = (items) => items.every((it) => it.joint !== "" || it.alternatives.every((list) => list.every((w) => pure.test(w) && (g.negators.get(g.key(w)) ?? []).every((n) => n.words.length < 2 && n.ending === ""))));
+    // behind gives the words that may stand behind one, whose alternative goes on with rest.
+    function behind(items, i, rest) {
+      if (rest.length > 0) return [rest[0]];
+      const out = [];
+      for (const it of items.slice(i + 1)) {
+        let passes = false;
+        for (const list of it.alternatives ?? []) if (list.length > 0) out.push(list[0]); else passes = true;
+        if (it.joint !== "" || !passes) break;
+      }
+      return out;
+    }
+    // plain reports whether each word of a phrase can be read by itself.
+    const plain = (items) => items.every((it, i) => it.joint !== "" || it.alternatives.every((list) => list.every((w, k) => pure.test(w) && (g.negators.get(g.key(w)) ?? []).every((n) =>
+      n.words.length === 1 && n.ending === "" || !behind(items, i, list.slice(k + 1)).some((next) => n.words.length > 1 ? g.key(next) === n.words[1] : next.endsWith(n.ending))))));
     function keyOf(w) {
       const k = g.key(w);
-      return g.negators.has(k) ? not : g.breaks.has(k) || g.or.has(k) || g.function.has(w) ? "" : k;
+      return g.negators.get(k)?.some((n) => n.words.length === 1 && n.ending === "") ? not : g.breaks.has(k) || g.or.has(k) || g.function.has(w) ? "" : k;
     }
     // noun takes in a name of one word.
     function noun(cls, id, list, form) {
@@ -181,14 +194,16 @@ const benchloreReader = (common, fetchWords, stem) => {
     }
     function add(cls, id, text, sets) {
       const items = parse(text, sets), w = { segments: [], joints: [], joint: "", keys: 0, only: "", word: "" };
+      let opening = "";
       // along goes through all that a phrase may say, from an item at a node of the tree.
       function along(i, node, keys, written) {
         if (i < items.length && items[i].joint === "") {
-          for (const list of items[i].alternatives) {
+          alternatives: for (const list of items[i].alternatives) {
             const { only, word: last } = w;
             let at = node, n = 0;
             for (const word of list) {
               const k = keyOf(word);
+              if (k !== "" && keys + n + w.keys === 0 && opening !== "" && k !== opening) continue alternatives;
               if (k !== "") { at = step(at, k); n++; w.only = k; w.word = word; }
             }
             along(i + 1, at, keys + n, written + list.length);
@@ -220,7 +235,7 @@ const benchloreReader = (common, fetchWords, stem) => {
           const keys = tokensOf(g, said.slice(from, k).join(" "));
           if (keys.length > 0) {
             let node = 0;
-            for (const t of keys) { node = step(node, t.key); w.only = t.key; w.word = t.written; }
+            for (const t of keys) { node = step(node, t.key); w.only = t.key; w.word = t.written; words.add(t.key); }
             w.segments.push(segmentAt(node));
             w.joints.push(w.joint);
             w.keys += keys.length;
@@ -229,7 +244,29 @@ const benchloreReader = (common, fetchWords, stem) => {
         }
         end(cls, id, w, said.length);
       }
-      if (plain(items)) along(0, 0, 0, 0); else spell(0, []);
+      if (!plain(items)) { spell(0, []); return; } // what it begins with shows only when it is spelt out
+      const open = [];
+      let passes = true;
+      for (const it of items) {
+        let passed = it.joint !== "";
+        for (const list of it.alternatives ?? []) {
+          let first = "";
+          for (const word of list) {
+            const k = keyOf(word);
+            if (k !== "") words.add(k);
+            if (first === "") first = k;
+          }
+          if (first === "") passed = true; else if (passes && !open.includes(first)) open.push(first);
+        }
+        passes &&= passed;
+      }
+      for (const k of open) put(waiting, k, () => []).push(() => { opening = k; along(0, 0, 0, 0); });
+    }
+    function fetch(keys) {
+      for (const k of keys) {
+        for (const begin of waiting.get(k) ?? []) begin();
+        waiting.delete(k);
+      }
     }
     function match(p, tokens, hits, i, before, first, last) {
       if (i === p.segments.length) return [first, last];
@@ -250,7 +287,9 @@ const benchloreReader = (common, fetchWords, stem) => {
         const letters = [...t.written];
         if (words.has(t.key) || letters.length < shortestPart + shortestHead) return;
         for (let from = shortestPart; from <= letters.length - shortestHead; from++) {
-          const node = next[0].get(g.key(letters.slice(from).join("")));
+          const key = g.key(letters.slice(from).join(""));
+          fetch([key]);
+          const node = next[0].get(key);
           if (node === undefined || segment[node] < 0) continue;
           // An umlaut at the joint makes another word of it.
           const head = letters.slice(from).join("");
@@ -262,6 +301,7 @@ const benchloreReader = (common, fetchWords, stem) => {
     }
     function read(text) {
       const tokens = tokensOf(g, text), found = [], hits = new Map();
+      fetch(tokens.map((t) => t.key));
       for (let i = 0; i < tokens.length; i++) {
         let node = 0;
         for (let k = i; k < tokens.length && (k === i || !tokens[k].first); k++) {
