@@ -101,10 +101,14 @@ func printJSON(w io.Writer, v *terms.Vocabulary, q search.Query, r *search.Resul
 		Nearest string         `json:"nearest,omitempty"`
 		Words   []string       `json:"words,omitempty"`
 		Facets  []search.Facet `json:"facets"`
-		Close   bool           `json:"close"` // false where what was found shares a word and no more
+		Kind    string         `json:"kind,omitempty"` // that the words say; offered, never taken
+		Close   bool           `json:"close"`          // false where what was found shares a word and no more
 	}{Query: q.Words, Total: r.Total, Hits: hits, Words: r.Words, Facets: r.Facets, Close: r.Close || r.Total == 0}
 	if r.Nearest != nil {
 		out.Nearest = r.Nearest.ID
+	}
+	if r.Kind != nil {
+		out.Kind = r.Kind.ID
 	}
 	return printAsJSON(w, out)
 }
@@ -145,6 +149,9 @@ func printHits(w io.Writer, v *terms.Vocabulary, q search.Query, r *search.Resul
 			names = append(names, s.Name)
 		}
 		fmt.Fprintln(w, say("read as: %s", strings.Join(names, ", ")))
+	}
+	if r.Kind != nil {
+		fmt.Fprintln(w, say("read as: %s; all kinds are shown, --kind %s narrows", safe(r.Kind.Name), r.Kind.ID))
 	}
 	if !r.Close {
 		fmt.Fprintln(w, say("nothing here is close; these share a word:"))

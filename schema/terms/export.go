@@ -13,10 +13,12 @@ type ExportedReader struct {
 	Language string                     `json:"language"`
 	Reading  []string                   `json:"reading"`
 	Classes  []Class                    `json:"classes"` // in the order of a reading
-	Depths   map[string]int             `json:"depths"`  // of kinds below others
+	Parents  map[string]string          `json:"parents"` // the wider kinds of kinds
 	Grammars map[string]ExportedGrammar `json:"grammars"`
 	Weak     []string                   `json:"weak"` // kinds that count at the beginning alone
-	Own      string                     `json:"own"`  // the workshop's words, as [ExportedWords]
+	// Inferring are the languages in which a kind that is not said may be inferred.
+	Inferring []string `json:"inferring"`
+	Own       string   `json:"own"` // the workshop's words, as [ExportedWords]
 }
 
 // ExportedGrammar is a grammar, and whether its words are cut by the English stemmer.
@@ -27,7 +29,7 @@ type ExportedGrammar struct {
 
 // ExportReader gives what pages need to read as [Vocabulary.Read] does.
 func (v *Vocabulary) ExportReader() ExportedReader {
-	x := ExportedReader{Language: v.lang.Tag, Reading: Reading, Depths: map[string]int{}, Grammars: map[string]ExportedGrammar{}}
+	x := ExportedReader{Language: v.lang.Tag, Reading: Reading, Parents: map[string]string{}, Grammars: map[string]ExportedGrammar{}}
 	for _, c := range readClasses {
 		if c != Name {
 			x.Classes = append(x.Classes, c)
@@ -37,11 +39,14 @@ func (v *Vocabulary) ExportReader() ExportedReader {
 		if t.Weak {
 			x.Weak = append(x.Weak, t.ID)
 		}
-		if n := v.depth(t.ID); n > 0 {
-			x.Depths[t.ID] = n
+		if t.Parent != "" {
+			x.Parents[t.ID] = t.Parent
 		}
 	}
 	for _, tag := range Reading {
+		if InferenceOf(tag) != nil {
+			x.Inferring = append(x.Inferring, tag)
+		}
 		x.Grammars[tag] = ExportedGrammar{grammarOf(tag).whole(), tag == language.English}
 	}
 	var b strings.Builder
@@ -106,4 +111,34 @@ func (l *lexicon) setsOf(c Class) (names []string) {
 	}
 	slices.Sort(names)
 	return names
+}
+
+// ExportedInference is an [Inference] as text: buckets as two bytes each, the lower first,
+// and weights as signed bytes, both in base 64 by encoding/json.
+type ExportedInference struct {
+	Bits       int       `json:"bits"`
+	Most       int       `json:"most"` // words that are looked at
+	Runs       []int     `json:"runs"`
+	Kinds      []string  `json:"kinds"`
+	Buckets    []byte    `json:"buckets"`
+	Weights    []byte    `json:"weights"`
+	Step       float64   `json:"step"`
+	Intercepts []float64 `json:"intercepts"`
+	Least      float64   `json:"least"`
+}
+
+// ExportInference gives what was learned for a language, nil for none.
+func ExportInference(tag string) *ExportedInference {
+	i := InferenceOf(tag)
+	if i == nil {
+		return nil
+	}
+	x := &ExportedInference{Bits: hashBits, Most: mostInferred, Runs: letterRuns, Kinds: i.Kinds, Step: i.Step, Intercepts: i.Intercepts, Least: i.Least}
+	for _, b := range i.Buckets {
+		x.Buckets = append(x.Buckets, byte(b), byte(b>>8))
+	}
+	for _, w := range i.Weights {
+		x.Weights = append(x.Weights, byte(w))
+	}
+	return x
 }

@@ -94,6 +94,14 @@ func (v *Vocabulary) depth(kind string) int {
 
 const deepest = 4
 
+// Widened gives a kind and the wider ones that it is a sort of, from it on.
+func (v *Vocabulary) Widened(kind string) (out []string) {
+	for t := v.byID[Kind][kind]; t != nil && len(out) <= deepest; t = v.byID[Kind][t.Parent] {
+		out = append(out, t.ID)
+	}
+	return out
+}
+
 func (v *Vocabulary) sort(found []Mention) {
 	denied := func(m Mention) int {
 		switch {

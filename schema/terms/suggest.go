@@ -25,10 +25,14 @@ func (v *Vocabulary) Suggest(c Class, text string) []*Term {
 	if t, ok := v.Resolve(c, text); ok {
 		add(t.ID)
 	}
+	near, slips := v.spelt(c, text)
+	if slips <= len(text)/fewestPerSlip {
+		add(near)
+	}
 	for _, m := range v.Recognise(c, text) {
 		add(m.Term.ID)
 	}
-	add(v.spelt(c, text))
+	add(near)
 	for _, id := range v.sharing(c, text) {
 		add(id)
 	}
@@ -43,23 +47,27 @@ func (v *Vocabulary) Nearest(c Class, word string) string {
 	return ""
 }
 
-// spelt gives the term whose id or name is spelt most nearly like a word, "" for none.
-func (v *Vocabulary) spelt(c Class, word string) string {
-	var ids []string
+// fewestPerSlip is how many letters a word has for each slip, where it is that word badly
+// spelt before it is any other.
+const fewestPerSlip = 3
+
+// spelt gives the term whose id or name is spelt most nearly like a word and in how many
+// letters they differ, "" for none.
+func (v *Vocabulary) spelt(c Class, word string) (id string, slips int) {
+	var names []string
+	of := map[string]string{}
 	for _, t := range v.order[c] {
-		ids = append(ids, t.ID)
-		for _, w := range t.words() {
-			ids = append(ids, strings.ToLower(w))
+		for _, w := range []string{t.ID, strings.ReplaceAll(t.ID, "-", " "), strings.ToLower(t.Name)} {
+			if _, taken := of[w]; !taken {
+				names, of[w] = append(names, w), t.ID
+			}
 		}
 	}
-	near := Nearest(word, ids)
+	near := Nearest(word, names)
 	if near == "" {
-		return ""
+		return "", 0
 	}
-	if t, ok := v.Resolve(c, near); ok {
-		return t.ID
-	}
-	return ""
+	return of[near], Distance(strings.ToLower(strings.TrimSpace(word)), near)
 }
 
 // said is what the phrases of a class are made of, by id.

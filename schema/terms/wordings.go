@@ -113,3 +113,21 @@ func Protects(text string) bool {
 	}
 	return false
 }
+
+// partReaders find components, in each language.
+var partReaders sync.Map
+
+// Component gives the id of the component that a text names, the longest name in any
+// language that is read, "" for none.
+func Component(text string) string {
+	id, most := "", 0
+	for _, tag := range Reading {
+		r := made(&partReaders, tag, func() *reader { return compile(tag, []Class{Part}) })
+		for _, m := range r.read(text) {
+			if n := m.Stop - m.Start; n > most {
+				id, most = m.ID, n
+			}
+		}
+	}
+	return id
+}

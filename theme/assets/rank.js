@@ -223,6 +223,13 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
   }
   const read = async (text) => (await ready(text)).read(text), recognise = async (text, cls = "symptoms") => (await ready(text)).recognise(text, cls);
 
+  const perhaps = async (text) => (await ready(text)).perhaps(text);
+  // kindSaid gives the kinds that the words say, from the finest to the widest.
+  async function kindSaid(text) {
+    const r = await ready(text), said = r.read(text).find((m) => m.cls === "kinds" && !m.negated && !m.asked);
+    return said ? r.widened(said.id) : [];
+  }
+
   // near gives the known words near a word, with their shares in hundredths.
   async function near(word) {
     const first = [...word][0].codePointAt(0).toString(16);
@@ -586,5 +593,5 @@ const benchloreRank = (root, fetchShard, pause = async () => {}) => {
 
   // prepare learns how the words of a text are cut, in other languages than English.
   const prepare = (text) => learn(analyze(text).map((t) => t.form).filter((f) => f !== "" && !hasDigit(f)));
-  return { analyze, read, recognise, prepare, find, nearest, offers, facet, card, symptoms: root.symptoms, little };
+  return { analyze, read, recognise, kindSaid, perhaps, prepare, find, nearest, offers, facet, card, symptoms: root.symptoms, little };
 };

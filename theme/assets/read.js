@@ -436,7 +436,11 @@ const benchloreReader = (common, fetchWords, stem) => {
     }
     return best !== own && readers.get(own).knows(text) >= 0.6 ? own : best;
   }
-  const rank = (m) => common.classes.indexOf(m.cls), denied = (m) => m.negated ? 2 : m.asked ? 1 : 0, depth = (m) => common.depths[m.id] ?? 0;
+  const rank = (m) => common.classes.indexOf(m.cls), denied = (m) => m.negated ? 2 : m.asked ? 1 : 0, depth = (m) => {
+    let n = 0;
+    for (let id = m.id; common.parents[id] && n < 4; id = common.parents[id]) n++;
+    return n;
+  };
 
   // prepare fetches what a text needs; read then says what it says, the best of each class first.
   const prepare = async (text) => {
@@ -461,5 +465,61 @@ const benchloreReader = (common, fetchWords, stem) => {
   }
   // recognise gives what a text states of one class, in order of appearance.
   const recognise = (text, cls) => read(text).filter((m) => m.cls === cls && !m.negated && !(m.asked && cls !== "dangers")).sort((a, b) => a.start - b.start);
-  return { prepare, read, recognise, writtenIn };
+  // widened gives a kind and the wider ones that it is a sort of.
+  const widened = (kind) => {
+    const out = [];
+    for (let id = kind; id && out.length < 5; id = common.parents[id]) out.push(id);
+    return out;
+  };
+
+  // perhaps gives the kind that a text which names none probably speaks of, or null.
+  const inferences = new Map();
+  const digits = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+  function bytes(text) {
+    const clean = text.replace(/=+$/, ""), out = new Uint8Array(Math.floor(clean.length * 3 / 4));
+    let n = 0, held = 0, bits = 0;
+    for (const c of clean) {
+      held = held << 6 | digits.indexOf(c);
+      bits += 6;
+      if (bits >= 8) { bits -= 8; out[n++] = held >> bits & 255; }
+    }
+    return out;
+  }
+  function hashed(feature, bits) {
+    let h = 0x811c9dc5;
+    for (const c of feature) {
+      const p = c.codePointAt(0);
+      for (const b of p < 0x80 ? [p] : p < 0x800 ? [0xc0 | p >> 6, 0x80 | p & 63] : p < 0x10000 ? [0xe0 | p >> 12, 0x80 | p >> 6 & 63, 0x80 | p & 63] :
+        [0xf0 | p >> 18, 0x80 | p >> 12 & 63, 0x80 | p >> 6 & 63, 0x80 | p & 63]) h = Math.imul(h ^ b, 0x01000193);
+    }
+    return (h >>> 0) >>> (32 - bits);
+  }
+  async function perhaps(text) {
+    const tag = writtenIn(text);
+    if (text.trim() === "" || !common.inferring.includes(tag)) return null;
+    const i = await put(inferences, tag, async () => {
+      const x = JSON.parse(await fetchWords("kind-" + tag)), b = bytes(x.buckets), at = new Map();
+      for (let k = 0; 2 * k < b.length; k++) at.set(b[2 * k] | b[2 * k + 1] << 8, k);
+      return { ...x, at, weights: new Int8Array(bytes(x.weights).buffer) };
+    });
+    const tokens = tokensOf(grammars[tag], text).slice(0, i.most), blocks = [new Set(), new Set()];
+    tokens.forEach((t, k) => {
+      blocks[0].add(hashed(t.key, i.bits));
+      if (k > 0 && !t.first) blocks[0].add(hashed(tokens[k - 1].key + " " + t.key, i.bits));
+      if (t.key === not) return;
+      const letters = [..."<" + t.written + ">"];
+      for (const n of i.runs) for (let m = 0; m + n <= letters.length; m++) blocks[1].add(hashed("~" + letters.slice(m, m + n).join(""), i.bits));
+    });
+    const values = new Map(), out = [...i.intercepts];
+    for (const b of blocks) for (const k of b) values.set(k, (values.get(k) ?? 0) + 1 / Math.sqrt(b.size));
+    for (const k of [...values.keys()].sort((a, b) => a - b)) {
+      const at = i.at.get(k);
+      if (at !== undefined) for (let c = 0; c < out.length; c++) out[c] += values.get(k) * i.step * i.weights[at * out.length + c];
+    }
+    const top = Math.max(...out), p = out.map((x) => Math.exp(x - top)), sum = p.reduce((a, x) => a + x, 0);
+    let best = 0;
+    p.forEach((x, c) => { if (x / sum > p[best] / sum) best = c; });
+    return p[best] / sum < i.least ? null : { id: i.kinds[best], p: Math.round(p[best] / sum * 100) / 100 };
+  }
+  return { prepare, read, recognise, widened, perhaps };
 };

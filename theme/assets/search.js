@@ -129,7 +129,7 @@
       if (!current()) return;
       const cards = await Promise.all(answer.best.map(([o]) => rank.card(o)));
       const near = answer.total === 0 ? await rank.nearest(answer.tokens) : [];
-      const offers = await rank.offers(query);
+      const offers = await rank.offers(query), kind = await kindOf(rank, query, filters, answer.found);
       if (!current()) return;
       const entries = [];
       for (const [i, [o]] of answer.best.entries()) {
@@ -143,7 +143,7 @@
       status.textContent = (answer.total === 0 ? say("Nothing found.") + " " + (near.length ? say("Known words near it: %s.", near.join(", ")) : say("Try fewer or other words.")) :
         !answer.close ? say("Nothing here is close. These share a word:") : answer.total === 1 ? say("1 case.") : answer.total > limit ? say("%s cases, the best %s shown.", answer.total, limit) : say("%s cases.", answer.total)) + means;
       more.hidden = answer.total <= limit;
-      offered.replaceChildren(...[...near, ...offers].slice(0, 6).map(offer));
+      offered.replaceChildren(...(kind ? [onlyKind(...kind)] : []), ...[...near, ...offers].slice(0, 6).map(offer));
       offered.hidden = offered.children.length === 0;
       if (narrow.open || Object.keys(filters).length > 0) await fill(rank, answer.found, filters, current);
     } catch (err) {
@@ -152,6 +152,24 @@
       more.hidden = true;
       status.textContent = say("Part of the search index is missing, damaged or from another publish (%s). Publish the site again.", "search/" + err.message + ".js");
     }
+  }
+  // kindOf gives id and name of the kind that the words say, where a case found is of it.
+  async function kindOf(rank, query, filters, found) {
+    if (query.trim() === "" || filters.kind || filters.device) return null;
+    const values = await rank.facet("kind");
+    for (const id of await rank.kindSaid(query)) {
+      const value = values.get(id);
+      if (value && value.cases.some((o) => found[o])) return [id, value.label];
+    }
+    return null;
+  }
+  // onlyKind is a button that narrows to the kind that was read; nothing narrows by itself.
+  function onlyKind(id, label) {
+    const li = element("li"), b = element("button", say("Read as: %s. Only these", label));
+    b.type = "button";
+    b.addEventListener("click", () => { wanted = { ...wanted, kind: id }; narrow.open = true; remember(); });
+    li.append(b);
+    return li;
   }
   // offer is a button that puts a known word in the place of the last one typed.
   function offer(word) {

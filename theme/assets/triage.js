@@ -251,7 +251,16 @@
   function sayKind() {
     const at = byID("kind-offer"), option = (select, value) => [...select.options].find((o) => o.value === value)?.textContent;
     at.hidden = true;
-    if (state.device !== "" || state.kind !== "" || !heard?.kind && !heard?.device) return;
+    if (state.device !== "" || state.kind !== "") return;
+    const perhaps = heard?.device || heard?.kind ? null : heard?.perhaps, named = perhaps && option(kindAt, perhaps.id);
+    if (named) { // inferred, and nothing is decided by it until somebody says so
+      const yes = element("button", say("Yes, it is"));
+      yes.type = "button";
+      yes.addEventListener("click", () => { state.kind = kindAt.value = perhaps.id; remember(); status.focus(); });
+      at.replaceChildren(say("Perhaps this kind: %s (%s).", named, percent(perhaps.p)) + " ", yes);
+      at.hidden = false;
+    }
+    if (!heard?.kind && !heard?.device) return;
     const b = element("button", say("Choose another"));
     b.type = "button";
     b.addEventListener("click", () => { (heard.device ? device : kindAt).focus(); });

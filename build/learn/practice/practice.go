@@ -163,7 +163,7 @@ func (b *Book) Of(c *notebook.Case) (Exercise, bool) {
 			x.Evidence.Before = append(x.Evidence.Before, id)
 		}
 	}
-	x.Stop = hazard.MustStop(k.Symptoms, k.Before)
+	x.Stop = hazard.MustStop(k.Symptoms, k.Before) || hazard.Said(n, c.SectionPlain("Symptom"))
 	for _, t := range hazard.OfCase(n, c) {
 		x.Hazards = append(x.Hazards, t.ID)
 	}

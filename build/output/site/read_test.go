@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -82,6 +83,20 @@ func TestReadAgrees(t *testing.T) {
 					}
 				}
 				assert.Equal(t, want, append([]mention{}, got...), "%q", text)
+				if i%10 == 0 && !slices.ContainsFunc(want, func(m mention) bool { return m.Cls == "kinds" && !m.Negated && !m.Asked }) {
+					perhaps := run[struct {
+						ID string
+						P  float64
+					}](t, e, `(async () => await rank.perhaps(`+string(quoted)+`) ?? {id: "", p: 0})()`)
+					inferred := terms.Mention{}
+					for _, m := range n.Terms.Read(text) {
+						if m.Inferred > 0 {
+							inferred = m
+						}
+					}
+					assert.Equal(t, inferred.ID, perhaps.ID, "%q", text)
+					assert.InDelta(t, inferred.Inferred, perhaps.P, 1e-9, "%q", text)
+				}
 				if t.Failed() {
 					return
 				}

@@ -1,6 +1,11 @@
 package hazard
 
-import "slices"
+import (
+	"slices"
+
+	"benchlore/build/notebook"
+	"benchlore/schema/terms"
+)
 
 // redFlags are what a device shows that must not be powered as it is, symptoms and
 // what happened before. Common practice, no source.
@@ -11,6 +16,11 @@ func RedFlags() []string { return slices.Clone(redFlags) }
 
 // Stop comes before every check of a device that shows a red flag.
 const Stop = "Do not power it. Unplug it, isolate it, take its battery out where that is safe, and keep it away from what burns. First only what needs no power: look, smell, resistance to ground and insulation, unplugged and discharged. A swollen or hot cell goes outdoors and is never charged."
+
+// Said reports whether a text says of a danger that it is or was there.
+func Said(n *notebook.Notebook, text string) bool {
+	return len(n.Terms.Recognise(terms.Danger, text)) > 0
+}
 
 // MustStop reports whether anything of a device is a red flag, whatever past cases
 // say of it.

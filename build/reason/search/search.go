@@ -119,6 +119,7 @@ type Result struct {
 	Close    bool
 	Hits     []Hit
 	Symptoms []*terms.Term // that the words were taken to mean
+	Kind     *terms.Term   // of device that the words say, where a case found is of it; offered, never taken
 	Facets   []Facet       // over all that was found, not only the hits
 	// Nearest is the closest known symptom, and Words the closest words of the
 	// notebook, when nothing was found.
@@ -446,6 +447,7 @@ func (ix *Index) find(q Query) (*Result, error) {
 	}
 	result.Total = len(list)
 	result.Facets = ix.facets(list)
+	result.Kind = ix.kindSaid(q, result.Facets)
 	shown := best(list, q.Limit)
 	result.Close = len(p.items) == 0 || len(shown) > 0 && p.isClose(shown[0].ordinal)
 	n, err := ix.holding(shown)
@@ -466,6 +468,31 @@ func (ix *Index) find(q Query) (*Result, error) {
 		}
 	}
 	return result, nil
+}
+
+// kindSaid gives the kind of device that the words of a query say, or the nearest wider
+// one that a found case is of.
+func (ix *Index) kindSaid(q Query, facets []Facet) *terms.Term {
+	if q.Kind != "" || q.Device != "" {
+		return nil
+	}
+	for _, m := range ix.n.Terms.Read(q.Words) {
+		if m.Class != terms.Kind {
+			return nil
+		}
+		if !m.Said() || m.Inferred > 0 {
+			continue
+		}
+		for _, id := range ix.n.Terms.Widened(m.ID) {
+			for _, f := range facets {
+				if f.Name == "kind" && slices.ContainsFunc(f.Choices, func(c Count) bool { return c.ID == id }) {
+					t, _ := ix.n.Terms.Lookup(terms.Kind, id)
+					return t
+				}
+			}
+		}
+	}
+	return nil
 }
 
 // holding returns a notebook that has the ranked cases.

@@ -682,6 +682,15 @@ func (x *exporter) words() error {
 		return err
 	}
 	texts["dangers"] = string(all)
+	for _, tag := range terms.Reading {
+		if i := terms.ExportInference(tag); i != nil {
+			text, err := json.Marshal(i)
+			if err != nil {
+				return err
+			}
+			texts["kind-"+tag] = string(text)
+		}
+	}
 	x.lexicon = map[string]string{}
 	for _, name := range slices.Sorted(maps.Keys(texts)) {
 		x.add("l-"+name, texts[name])

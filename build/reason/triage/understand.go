@@ -87,15 +87,10 @@ type lastRead struct {
 // knownKind gives a kind or the nearest wider one that cases or a method know of; the
 // kind itself where none is.
 func (m *Model) knownKind(kind string) string {
-	for at, n := kind, 0; at != "" && n < 5; n++ {
-		if m.knows(at) {
-			return at
+	for _, id := range m.n.Terms.Widened(kind) {
+		if m.knows(id) {
+			return id
 		}
-		t, ok := m.n.Terms.Lookup(terms.Kind, at)
-		if !ok {
-			break
-		}
-		at = t.Parent
 	}
 	return kind
 }

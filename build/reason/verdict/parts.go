@@ -63,6 +63,20 @@ func sameWords(fitted string) int {
 
 func beginsSame(fitted string) bool { return sameWords(strings.TrimSpace(fitted)) > 0 }
 
+// partWords keeps of a part's description what a specification knows; where it knows no
+// kind of part, as in another language than English, the component that is named stands
+// for it.
+func partWords(description string) string {
+	known := quantity.KnownWords(description)
+	if quantity.KindWord(known) != "" {
+		return known
+	}
+	if id := strings.ReplaceAll(terms.Component(description), "-", " "); id != "" && quantity.KindWord(id) != "" {
+		return strings.TrimSpace(id + " " + known)
+	}
+	return known
+}
+
 // A figure says something of a part.
 var saidFigure = regexp.MustCompile(`[0-9]`)
 
@@ -70,7 +84,7 @@ func (j *Judge) swap(p *casefile.Part) (out Part, ok bool) {
 	if p.Fitted == "" || p.Value == "" {
 		return out, false
 	}
-	original := strings.TrimSpace(quantity.KnownWords(p.Part) + " " + p.Value + " " + p.Package)
+	original := strings.TrimSpace(partWords(p.Part) + " " + p.Value + " " + p.Package)
 	fitted := p.Fitted
 	if same := sameWords(fitted); same > 0 {
 		// "same, 10 A" is not the same: what follows is compared, where it says anything.
@@ -84,7 +98,7 @@ func (j *Judge) swap(p *casefile.Part) (out Part, ok bool) {
 		fitted = quantity.KindWord(original) + " " + fitted
 	}
 	if !strings.Contains(fitted, p.Package) || p.Package == "" {
-		original = strings.TrimSpace(quantity.KnownWords(p.Part) + " " + p.Value) // not stated again: taken for the same
+		original = strings.TrimSpace(partWords(p.Part) + " " + p.Value) // not stated again: taken for the same
 	}
 	r, err := quantity.Swap(original, fitted, j.n.Config.Rules.Off)
 	if err != nil {

@@ -101,7 +101,7 @@ func (s *Server) check(n *notebook.Notebook, c *notebook.Case, f *casefile.File)
 	next := n.With(c, f)
 	k := &next.File.Case
 	out.Offers = offers(n, next)
-	out.Stop = k.Open() && hazard.MustStop(k.Symptoms, k.Before)
+	out.Stop = k.Open() && (hazard.MustStop(k.Symptoms, k.Before) || hazard.Said(n, k.Title+"\n"+next.SectionPlain("Symptom")))
 	for i := range k.Measurements {
 		r := &k.Measurements[i]
 		j := m.judge.Reading(next, r)
