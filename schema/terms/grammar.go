@@ -24,6 +24,8 @@ type Grammar struct {
 	// Negators turn round what follows. An entry may be several words, and end in
 	// *ing: the next word must end so and is not taken.
 	Negators []string `yaml:"negators" json:"negators"`
+	// After says that a negator may also stand right behind what it denies (es raucht nicht).
+	After bool `yaml:"after" json:"after"`
 	// Fine words say that what stands before them is as it should be.
 	Fine []string `yaml:"fine" json:"fine"`
 	// Asking words open a clause that asks and does not state; so do Opening words at

@@ -784,7 +784,8 @@ func chosen(found []Mention, tokens int) []Mention {
 	})
 }
 
-// spending are the classes that a negator may be a part of: "not turn on" denies nothing.
+// spending are the classes that a negator may be a part of, so that it denies nothing ("not
+// turn on"), and that one right behind denies: what a verb says.
 var spending = map[Class]bool{Symptom: true, Fault: true, Before: true, Danger: true}
 
 // How far behind a negator a thing may stand that it denies, and a word before one that
@@ -824,6 +825,13 @@ func (r *reader) negate(tokens []token, found []Mention) {
 				if tokens[k].key == notKey && !spent[k] {
 					m.Negated = true
 				}
+			}
+		}
+		if r.g.After && spending[m.Class] && m.last+1 < len(tokens) {
+			// One that goes on denies what follows: "melted, does not fit".
+			ends := m.last+2 == len(tokens) || tokens[m.last+2].first
+			if next := tokens[m.last+1]; ends && next.key == notKey && !next.first && !spent[m.last+1] {
+				m.Negated = true
 			}
 		}
 		// "no smoke or sparks"
