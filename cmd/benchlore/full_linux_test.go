@@ -20,7 +20,7 @@ import (
 // rerun finishes. It needs to mount one, which takes root.
 func TestFullDisk(t *testing.T) {
 	disk := t.TempDir()
-	if err := syscall.Mount("tmpfs", disk, "tmpfs", 0, "size=7m"); err != nil {
+	if err := syscall.Mount("tmpfs", disk, "tmpfs", 0, "size=16m"); err != nil {
 		t.Skipf("a small file system cannot be mounted here: %v", err)
 	}
 	t.Cleanup(func() { assert.NoError(t, syscall.Unmount(disk, syscall.MNT_DETACH)) })

@@ -88,6 +88,7 @@ var mayImport = map[string][]string{
 	"cmd/mutate":       {},
 	"cmd/release":      {},
 	"cmd/nearness":     {"build/reason/search", "schema/language"},
+	"cmd/likelykind":   {"build/reason/maxent", "schema/terms"},
 	"cmd/benchlore": {"build/write/editor", "build/write/meter", "build/reason/hazard", "build/reason/boards", "build/reason/pins", "build/reason/rails", "build/doctor",
 		"build/output/exchange", "build/reason/figures", "build/write/interview", "build/reason/verdict",
 		"build/output/label", "build/reason/method", "build/notebook", "build/output/pack", "build/learn/practice",

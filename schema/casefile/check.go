@@ -166,7 +166,7 @@ func (f *File) checkWhen(v *terms.Vocabulary) (list []diagnostic.Diagnostic) {
 		if row.Result != "clear" || row.When != "" {
 			continue
 		}
-		if slices.ContainsFunc(v.Recognise(terms.Place, row.Check), func(m terms.Match) bool { return m.Term.ID == c.Cause.At }) {
+		if slices.ContainsFunc(v.Named(terms.Place, row.Check), func(m terms.Match) bool { return m.Term.ID == c.Cause.At }) {
 			list = append(list, f.cellProblem(row.at, "check", diagnostic.Warning, diagnostic.TakenAfter,
 				"this finds nothing wrong at the place of the cause (%s)%s", place, say))
 		}

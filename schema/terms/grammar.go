@@ -21,6 +21,9 @@ type Grammar struct {
 	// Function words carry no meaning and are passed over; what language a text is in
 	// is told by them.
 	Function []string `yaml:"function" json:"function"`
+	// Final words are function words that say something at the end of a clause ("water got
+	// in").
+	Final []string `yaml:"final" json:"final"`
 	// Negators turn round what follows. An entry may be several words, and end in
 	// *ing: the next word must end so and is not taken.
 	Negators []string `yaml:"negators" json:"negators"`

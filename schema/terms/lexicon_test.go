@@ -1,7 +1,10 @@
 package terms
 
 import (
+	"crypto/sha256"
+	"flag"
 	"fmt"
+	"hash"
 	"os"
 	"path/filepath"
 	"slices"
@@ -161,4 +164,96 @@ func FuzzRead(f *testing.F) {
 		}
 		assert.Equal(t, found, v.Read(text))
 	})
+}
+
+var update = flag.Bool("update", false, "write the golden files anew")
+
+// TestSafetyWordsStay: no entry of the words that decide safety goes away, or changes,
+// unnoticed: for each danger and each part that protects the golden file holds how many
+// there are and a sum over them. Whoever changes one on purpose runs with -update, and the
+// change stands in what is reviewed.
+func TestSafetyWordsStay(t *testing.T) {
+	var b strings.Builder
+	for _, tag := range Reading {
+		count, sums := map[termKey]int{}, map[termKey]hash.Hash{}
+		var order []termKey
+		for _, p := range lexiconOf(tag).phrases {
+			if p.class != Danger && p.class != Protective && p.class != Name {
+				continue
+			}
+			key := termKey{p.class, p.id}
+			if sums[key] == nil {
+				sums[key], order = sha256.New(), append(order, key)
+			}
+			count[key]++
+			fmt.Fprintln(sums[key], p.text)
+		}
+		for _, k := range order {
+			fmt.Fprintf(&b, "%s %s %s: %d entries %x\n", tag, k.class, k.id, count[k], sums[k].Sum(nil)[:6])
+		}
+	}
+	name := filepath.Join("testdata", "safety-words.golden")
+	if *update {
+		require.NoError(t, os.WriteFile(name, []byte(b.String()), 0o644))
+	}
+	want, err := os.ReadFile(name)
+	require.NoError(t, err)
+	assert.Equal(t, string(want), b.String(), "words that decide safety changed; look at the difference, then run with -update")
+}
+
+// TestEachClassIsHeard: of each class and language some words, by hand; what nothing else
+// tests.
+func TestEachClassIsHeard(t *testing.T) {
+	for _, c := range []struct {
+		tag, text string
+		class     Class
+		id        string
+	}{
+		{"en", "charging port", Place, "charge-socket"}, {"de", "Ladebuchse", Place, "charge-socket"}, {"fr", "prise de charge", Place, "charge-socket"}, {"nl", "laadpoort", Place, "charge-socket"},
+		{"en", "electrolytic", Part, "electrolytic-capacitor"}, {"de", "Elko", Part, "electrolytic-capacitor"}, {"fr", "condensateur chimique", Part, "electrolytic-capacitor"}, {"nl", "elco", Part, "electrolytic-capacitor"},
+		{"en", "thermal cut-out", Protective, "thermal-limiter"}, {"de", "Thermosicherung", Protective, "thermal-fuse"}, {"fr", "fusible thermique", Protective, "thermal-fuse"}, {"nl", "thermische zekering", Protective, "thermal-fuse"},
+		{"en", "it fell off the table", Before, "dropped"}, {"de", "runtergefallen", Before, "dropped"}, {"fr", "il est tombé", Before, "dropped"}, {"nl", "is gevallen", Before, "dropped"},
+		{"en", "resoldered", Action, "reworked"}, {"de", "nachgelötet", Action, "reworked"}, {"fr", "ressoudé", Action, "reworked"}, {"nl", "opnieuw gesoldeerd", Action, "reworked"},
+		{"en", "nothing wrong there", Result, "clear"}, {"de", "in Ordnung", Result, "clear"}, {"fr", "rien d’anormal", Result, "clear"}, {"nl", "in orde", Result, "clear"},
+		{"en", "with the multimeter", Instrument, "multimeter"}, {"de", "mit dem Oszilloskop", Instrument, "oscilloscope"}, {"fr", "à l’oscilloscope", Instrument, "oscilloscope"}, {"nl", "met de multimeter", Instrument, "multimeter"},
+	} {
+		var got []string
+		for _, m := range In(c.tag).Read(c.text) {
+			if m.Class == c.class {
+				got = append(got, m.ID)
+			}
+		}
+		assert.Contains(t, got, c.id, "%s: %q", c.tag, c.text)
+	}
+}
+
+// TestLanguageOfAText: English, German, French and Dutch are told apart by their function
+// words, and a text that the notebook's own language knows stays in it.
+func TestLanguageOfAText(t *testing.T) {
+	for _, c := range []struct{ own, text, want string }{
+		{"en", "won't turn on", "en"}, {"en", "skips on every CD", "en"}, {"en", "De stofzuiger doet het niet meer", "nl"},
+		{"en", "Die Lampe ist nicht mehr an", "de"}, {"de", "the lamp is dead and it smells", "en"}, {"de", "Toaster geht nicht", "de"},
+		{"fr", "le grille-pain ne chauffe plus", "fr"}, {"fr", "it does not get warm at all", "en"}, {"nl", "ne s'allume plus du tout depuis hier", "fr"},
+		{"es", "la lavadora no se enciende", "es"}, {"es", "it will not turn on", "en"}, {"en", "", "en"},
+	} {
+		assert.Equal(t, c.want, In(c.own).writtenIn(c.text), "%s: %q", c.own, c.text)
+	}
+}
+
+// TestNounForms: a name of a thing is read in its plural and case, and not in a verb that
+// only begins alike.
+func TestNounForms(t *testing.T) {
+	kind := func(tag, text string) string {
+		for _, m := range In(tag).Read(text) {
+			if m.Class == Kind && m.Inferred == 0 {
+				return m.ID
+			}
+		}
+		return ""
+	}
+	assert.Equal(t, "printer", kind("de", "der Drucker streikt"))
+	assert.Equal(t, "printer", kind("de", "zwei Druckern fehlt Toner"))
+	assert.NotEqual(t, "printer", kind("de", "lässt sich drücken"))
+	assert.Equal(t, "kettle", kind("en", "two kettles leak"))
+	assert.NotEqual(t, "receiver", kind("en", "received last week"))
 }

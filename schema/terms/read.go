@@ -71,6 +71,34 @@ func (v *Vocabulary) Recognise(c Class, text string) []Match {
 	return out
 }
 
+// Named gives what a text names of one class by the words of the terms themselves, and not
+// by all that people say: where two wordings must mean the very same. In order of
+// appearance.
+func (v *Vocabulary) Named(c Class, text string) []Match {
+	r := made(v.named, string(c), func() *reader {
+		r := newReader(grammarOf(v.lang.Tag))
+		for _, tag := range []string{v.lang.Tag, language.English} {
+			for _, p := range spokenBy(tag, []Class{c}) {
+				_ = r.add(&lexicon{}, p)
+			}
+		}
+		for _, p := range v.own {
+			if p.class == c {
+				_ = r.add(&lexicon{}, phrase{p.class, p.id, plainPhrase(p.text)})
+			}
+		}
+		return r
+	})
+	var out []Match
+	for _, m := range r.read(text) {
+		if t, ok := v.byID[c][m.ID]; ok && !m.Negated {
+			out = append(out, Match{t, m.Start, m.Stop})
+		}
+	}
+	slices.SortStableFunc(out, func(a, b Match) int { return cmp.Compare(a.Start, b.Start) })
+	return out
+}
+
 // Match is a term found in text; Start and Stop are byte offsets.
 type Match struct {
 	Term        *Term

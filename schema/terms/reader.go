@@ -241,6 +241,7 @@ type walk struct {
 	keys     int
 	only     string // the last key
 	word     string // that it was made of
+	tail     string // the last word, where it says something at the end alone
 }
 
 // along goes on from an item at a node of the tree, with so many keys and words behind
@@ -249,9 +250,14 @@ func (w *walk) along(i int, node int32, keys, written int) {
 	if i < len(w.items) && w.items[i].joint == 0 {
 	alternatives:
 		for _, words := range w.items[i].alternatives {
-			at, n, only, last := node, 0, w.only, w.word
+			at, n, only, last, tail := node, 0, w.only, w.word, w.tail
 			for _, word := range words {
-				if k := w.r.keyOf(word); k != "" {
+				k := w.r.keyOf(word)
+				w.tail = ""
+				if k == "" && slices.Contains(w.r.g.Final, word) {
+					w.tail = word
+				}
+				if k != "" {
 					if keys+n+w.keys == 0 && w.first != "" && k != w.first {
 						continue alternatives
 					}
@@ -259,11 +265,16 @@ func (w *walk) along(i int, node int32, keys, written int) {
 				}
 			}
 			w.along(i+1, at, keys+n, written+len(words))
-			w.only, w.word = only, last
+			w.only, w.word, w.tail = only, last, tail
 		}
 		return
 	}
 	depth, joint, only := len(w.segments), w.joint, w.only
+	if i == len(w.items) && keys+w.keys == 1 && w.tail != "" {
+		// "Got in" is nothing without its last word.
+		w.only = w.r.g.key(w.tail)
+		node, keys = w.r.step(node, w.only), keys+1
+	}
 	if keys > 0 {
 		w.segments, w.joints = append(w.segments, w.r.segmentAt(node)), append(w.joints, w.joint)
 		w.keys += keys
@@ -460,7 +471,7 @@ func (g *Grammar) tokens(text string) []token {
 		case g.or[t.key]:
 			or = true
 			continue
-		case g.function[t.written]:
+		case g.function[t.written] && !(slices.Contains(g.Final, t.written) && (i+1 == len(raw) || raw[i+1].first)):
 			continue
 		}
 		t.first, t.or, t.asked = first, or, false

@@ -104,7 +104,8 @@ type Vocabulary struct {
 	order map[Class][]*Term
 	own   []phrase // of the workshop
 	made  *sync.Once
-	with  *reader // the language's words and the workshop's
+	with  *reader   // the language's words and the workshop's
+	named *sync.Map // readers of the names of a class alone, by class
 }
 
 //go:embed data
@@ -132,7 +133,7 @@ func (v *Vocabulary) Language() *language.Language { return v.lang }
 
 func build(l *language.Language) *Vocabulary {
 	names := translations(l.Tag)
-	v := &Vocabulary{lang: l, byID: map[Class]map[string]*Term{}, order: map[Class][]*Term{}, made: &sync.Once{}}
+	v := &Vocabulary{lang: l, byID: map[Class]map[string]*Term{}, order: map[Class][]*Term{}, made: &sync.Once{}, named: &sync.Map{}}
 	for _, c := range Classes {
 		v.byID[c] = map[string]*Term{}
 		for _, t := range builtin(c) {
@@ -419,7 +420,7 @@ func (v *Vocabulary) says(c Class, w string) (string, bool) {
 }
 
 func (v *Vocabulary) clone() *Vocabulary {
-	next := &Vocabulary{lang: v.lang, byID: map[Class]map[string]*Term{}, order: map[Class][]*Term{}, own: slices.Clone(v.own), made: &sync.Once{}}
+	next := &Vocabulary{lang: v.lang, byID: map[Class]map[string]*Term{}, order: map[Class][]*Term{}, own: slices.Clone(v.own), made: &sync.Once{}, named: &sync.Map{}}
 	for _, c := range Classes {
 		next.order[c] = slices.Clone(v.order[c])
 		next.byID[c] = maps.Clone(v.byID[c])

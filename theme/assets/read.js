@@ -113,7 +113,7 @@ const benchloreReader = (common, fetchWords, stem) => {
         or = false;
         clause = out.length;
       } else if (g.or.has(t.key)) or = true;
-      else if (!g.function.has(t.written)) {
+      else if (!g.function.has(t.written) || g.final.includes(t.written) && (i + 1 === raw.length || raw[i + 1].first)) {
         out.push({ ...t, first, or, asked: false });
         first = or = false;
       }
@@ -193,26 +193,33 @@ const benchloreReader = (common, fetchWords, stem) => {
       else if (!alone[first].some((m) => m.cls === cls && !m.forms)) alone[first].push({ cls, id });
     }
     function add(cls, id, text, sets) {
-      const items = parse(text, sets), w = { segments: [], joints: [], joint: "", keys: 0, only: "", word: "" };
+      const items = parse(text, sets), w = { segments: [], joints: [], joint: "", keys: 0, only: "", word: "", tail: "" };
       let opening = "";
       // along goes through all that a phrase may say, from an item at a node of the tree.
       function along(i, node, keys, written) {
         if (i < items.length && items[i].joint === "") {
           alternatives: for (const list of items[i].alternatives) {
-            const { only, word: last } = w;
+            const { only, word: last, tail } = w;
             let at = node, n = 0;
             for (const word of list) {
               const k = keyOf(word);
+              w.tail = k === "" && g.final.includes(word) ? word : "";
               if (k !== "" && keys + n + w.keys === 0 && opening !== "" && k !== opening) continue alternatives;
               if (k !== "") { at = step(at, k); n++; w.only = k; w.word = word; }
             }
             along(i + 1, at, keys + n, written + list.length);
             w.only = only;
             w.word = last;
+            w.tail = tail;
           }
           return;
         }
         const { joint, only } = w;
+        if (i === items.length && keys + w.keys === 1 && w.tail !== "") { // "got in" is nothing without its last word
+          w.only = g.key(w.tail);
+          node = step(node, w.only);
+          keys++;
+        }
         if (keys > 0) { w.segments.push(segmentAt(node)); w.joints.push(joint); w.keys += keys; }
         if (i < items.length) {
           w.joint = w.segments.length === 0 ? "" : items[i].joint;

@@ -76,7 +76,7 @@ var sameWord = sync.OnceValue(func() map[string]string {
 // checkKey is the same for two wordings of one check.
 func checkKey(v *terms.Vocabulary, text string) string {
 	var said, rest []string
-	places := v.Recognise(terms.Place, text)
+	places := v.Named(terms.Place, text)
 	for _, p := range places {
 		said = append(said, "@"+p.Term.ID)
 	}

@@ -125,7 +125,7 @@ func (m *Model) addChecks(index map[Cause]int) {
 		for _, r := range d.Record.Device.References {
 			name := strings.Join(slices.DeleteFunc([]string{r.Point, r.What, r.State}, func(s string) bool { return s == "" }), ", ")
 			var places []string
-			for _, p := range m.n.Terms.Recognise(terms.Place, r.Point+" "+r.What) {
+			for _, p := range m.n.Terms.Named(terms.Place, r.Point+" "+r.What) {
 				places = append(places, p.Term.ID)
 			}
 			if len(places) == 0 || strings.TrimSpace(r.Expected) == "" {

@@ -71,7 +71,7 @@ func TestWholeWay(t *testing.T) {
 	n := begun(t)
 	d := NewDraft(n.Dir, "", day)
 	p := &person{t: t, says: whole, wrong: map[string]string{"title": "Call a.b@example.com", "device": "spaceship",
-		"hazards.0": "qqqq", "Findings.0.result": "burnt", "Findings.0.min": "two",
+		"hazards.0": "qqqq", "Findings.0.result": "qqqq", "Findings.0.min": "two",
 		"Measurements.0.expected": "230 wrong", "Measurements.0.read": "lots", "Measurements.0.when": "later",
 		"finished": "mains", "Parts.0.action": "eaten", "cause.fault": "qqqq", "minutes.diagnosis": "ten", "closed": "yesterday"}}
 	i := New(n, d, map[string]string{}, day)
