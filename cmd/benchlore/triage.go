@@ -77,9 +77,7 @@ safe.`,
 			general := method.For(methods, m.KindOf(e))
 			if m.Basis(e).All == 0 && !asJSON && !m.HasMethod(e) {
 				say := wording.In(n.Config.Language).Say
-				if m.MustStop(e) {
-					fmt.Fprintf(c.OutOrStdout(), "%s  %s\n", say("STOP"), say(hazard.Stop))
-				}
+				printStop(c.OutOrStdout(), n, m, e)
 				fmt.Fprintln(c.OutOrStdout(), say("%s, so there is nothing to learn from yet; `benchlore writeup` begins one, and --kind gives a plan for its kind",
 					m.Basis(e).Words(say)))
 				printMethod(c.OutOrStdout(), n, general)
@@ -196,9 +194,7 @@ const shownCauses, shownChecks = 6, 8
 
 func printTriage(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Evidence) {
 	say := wording.In(n.Config.Language).Say
-	if m.MustStop(e) {
-		fmt.Fprintf(w, "%s  %s\n", say("STOP"), say(hazard.Stop))
-	}
+	printStop(w, n, m, e)
 	plan := m.Plan(e)
 	for _, c := range cautionsFor(n, m, e, plan) {
 		fmt.Fprintf(w, "%s  %s. %s\n", say("CAUTION"), safe(c[0]), safe(c[1]))
@@ -250,6 +246,19 @@ func printTriage(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Ev
 	}
 }
 
+// printStop says what comes before every check where something may hurt: the usual, and
+// what is first for each danger that the words say.
+func printStop(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Evidence) {
+	if !m.MustStop(e) {
+		return
+	}
+	say := wording.In(n.Config.Language).Say
+	fmt.Fprintf(w, "%s  %s\n", say("STOP"), say(hazard.Stop))
+	for _, t := range m.Dangers(e) {
+		fmt.Fprintf(w, "%s  %s: %s\n", say("DANGER"), safe(t.Name), safe(strings.Join(t.First, " ")))
+	}
+}
+
 // printUnderstood says what was made of the words, and how to say it otherwise.
 func printUnderstood(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Evidence) {
 	say, u := wording.In(n.Config.Language).Say, m.Understand(e.Said)
@@ -257,8 +266,12 @@ func printUnderstood(w io.Writer, n *notebook.Notebook, m *triage.Model, e triag
 	taken := e.Device == "" && e.Kind == ""
 	if d, ok := n.Device(u.Device); taken && ok {
 		read = append([]string{d.Described(n.Terms)}, read...)
-	} else if taken && u.Kind != "" {
-		read = append([]string{n.Terms.Name(terms.Kind, u.Kind)}, read...)
+	} else if taken && u.As != "" {
+		as := n.Terms.Name(terms.Kind, u.As)
+		if u.Kind != u.As {
+			as = say("%s (what is known of: %s)", as, n.Terms.Name(terms.Kind, u.Kind))
+		}
+		read = append([]string{as}, read...)
 	}
 	if len(read) > 0 {
 		fmt.Fprintln(w, say("read as: %s", safe(strings.Join(read, ", "))))
@@ -350,6 +363,13 @@ func cautionsFor(n *notebook.Notebook, m *triage.Model, e triage.Evidence, plan 
 	return out
 }
 
+// dangerOut is a danger that the words say, with what is to be done first.
+type dangerOut struct {
+	ID    string   `json:"id"`
+	Name  string   `json:"name"`
+	First []string `json:"first"`
+}
+
 func printTriageJSON(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Evidence, general *method.Method) error {
 	type cautionOut struct {
 		Name string `json:"name"`
@@ -359,6 +379,7 @@ func printTriageJSON(w io.Writer, n *notebook.Notebook, m *triage.Model, e triag
 	plan := m.Plan(e)
 	out := struct {
 		Stop      string             `json:"stop,omitempty"` // what comes before every check
+		Dangers   []dangerOut        `json:"dangers,omitempty"`
 		Cautions  []cautionOut       `json:"cautions"`
 		Basis     triage.Basis       `json:"basis"`
 		Says      string             `json:"basis_says"`
@@ -380,6 +401,9 @@ func printTriageJSON(w io.Writer, n *notebook.Notebook, m *triage.Model, e triag
 		Baselines: map[string]float64{"commonest_first": plan.CommonestFirst, "cheapest_first": plan.CheapestFirst, "random": plan.Random}}
 	if m.MustStop(e) {
 		out.Stop = hazard.Stop
+	}
+	for _, t := range m.Dangers(e) {
+		out.Dangers = append(out.Dangers, dangerOut{t.ID, t.Name, t.First})
 	}
 	for _, c := range cautionsFor(n, m, e, plan) {
 		out.Cautions = append(out.Cautions, cautionOut{c[0], c[1]})

@@ -177,6 +177,9 @@ func (t *Term) say(own Term) {
 	if own.Caution != "" {
 		t.Caution = own.Caution
 	}
+	if own.First != nil {
+		t.First = own.First
+	}
 }
 
 // translations are the names of a language by class and id, none for English.

@@ -153,6 +153,12 @@
     byID("chosen").hidden = chips.length === 0;
     const red = byID("stop").dataset.red.split(" ");
     byID("stop").hidden = ![...state.symptoms, ...state.before, ...(heard?.symptoms ?? []), ...(heard?.before ?? [])].some((id) => red.includes(id)) && (heard?.dangers ?? []).length === 0;
+    byID("dangers").replaceChildren(...(heard?.first ?? []).map((d) => {
+      const li = element("li");
+      li.append(element("strong", d.name + "."), " " + (d.first ?? []).join(" "));
+      return li;
+    }));
+    byID("dangers").hidden = byID("dangers").children.length === 0;
     // What is not chosen is taken from the words, and shown with a way to change it.
     const spoken = state.device === "" && state.kind === "", deviceNow = state.device || (spoken ? heard?.device : "") || "", about = data.devices[deviceNow];
     const asked = state.symptoms.length + state.before.length + state.found.length > 0 || state.device !== "" || state.kind !== "" || heard !== null;
