@@ -24,6 +24,8 @@ type Grammar struct {
 	// Final words are function words that say something at the end of a clause ("water got
 	// in").
 	Final []string `yaml:"final" json:"final"`
+	// Hanging words cannot end a phrase: what was meant to follow is missing.
+	Hanging []string `yaml:"hanging" json:"hanging"`
 	// Negators turn round what follows. An entry may be several words, and end in
 	// *ing: the next word must end so and is not taken.
 	Negators []string `yaml:"negators" json:"negators"`

@@ -241,6 +241,7 @@ type walk struct {
 	keys     int
 	only     string // the last key
 	word     string // that it was made of
+	ends     string // the last word that was written
 	tail     string // the last word, where it says something at the end alone
 }
 
@@ -250,10 +251,10 @@ func (w *walk) along(i int, node int32, keys, written int) {
 	if i < len(w.items) && w.items[i].joint == 0 {
 	alternatives:
 		for _, words := range w.items[i].alternatives {
-			at, n, only, last, tail := node, 0, w.only, w.word, w.tail
+			at, n, only, last, tail, ends := node, 0, w.only, w.word, w.tail, w.ends
 			for _, word := range words {
 				k := w.r.keyOf(word)
-				w.tail = ""
+				w.tail, w.ends = "", word
 				if k == "" && slices.Contains(w.r.g.Final, word) {
 					w.tail = word
 				}
@@ -265,7 +266,7 @@ func (w *walk) along(i int, node int32, keys, written int) {
 				}
 			}
 			w.along(i+1, at, keys+n, written+len(words))
-			w.only, w.word, w.tail = only, last, tail
+			w.only, w.word, w.tail, w.ends = only, last, tail, ends
 		}
 		return
 	}
@@ -308,6 +309,9 @@ func (w *walk) spell(i int, said []string) {
 		return
 	}
 	w.segments, w.joints, w.keys, w.joint = nil, nil, 0, 0
+	if len(said) > 0 {
+		w.ends = said[len(said)-1]
+	}
 	from := 0
 	for k := 0; k <= len(said); k++ {
 		if k < len(said) && said[k] != "." && said[k] != "&" {
@@ -337,7 +341,7 @@ func (w *walk) spell(i int, said []string) {
 // end takes in one way that a phrase may be said.
 func (w *walk) end(written int) {
 	switch {
-	case len(w.segments) == 0:
+	case len(w.segments) == 0 || slices.Contains(w.r.g.Hanging, w.ends):
 	case w.keys == 1 && (w.only == notKey || written > 1):
 		// A phrase that lost all words but one says something else: "went in" is no "went".
 		// What a word says alone is a phrase of its own.
@@ -788,6 +792,9 @@ func chosen(found []Mention, tokens int) []Mention {
 		return named[m.Class] && slices.ContainsFunc(out, func(n Mention) bool {
 			if !naming[n.Class] || n.span != n.words || n.words <= m.words || n.first > m.first || n.last < m.last {
 				return false
+			}
+			if n.Class == Name && !spending[m.Class] {
+				return false // it only sounds like what happens, and names what it names
 			}
 			return !(m.Class == Kind && (n.Class == Part || n.Class == Kind)) && !(m.Class == Part && n.Class == Part) &&
 				!(m.Class == Place && n.Class == Part)

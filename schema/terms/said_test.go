@@ -35,49 +35,63 @@ func sentences(t testing.TB, name string) []sentence {
 	return out
 }
 
-// TestSaidBlind: what people say, in sentences that were written by a hand that had not
-// seen the lexicon and before any answer was looked at, is understood.
-func TestSaidBlind(t *testing.T) {
-	for _, tag := range Reading {
-		v := In(tag)
-		right, all := map[string]int{}, map[string]int{}
-		for _, s := range sentences(t, tag) {
-			class := Class(s.class)
-			if s.class == "none" {
-				class = Danger
-			}
-			var got []string
-			found, _ := v.read(s.text)
-			for _, m := range found {
-				if m.Class == class && m.Said() && !slices.Contains(got, m.ID) {
-					got = append(got, m.ID)
-				}
-			}
-			ok := false
-			switch s.class {
-			case "none":
-				ok = len(got) == 0
-			case "kinds":
-				ok = len(got) > 0 && slices.Contains(s.ids, got[0])
-			default:
-				ok = slices.ContainsFunc(got, func(id string) bool { return slices.Contains(s.ids, id) })
-			}
-			if s.class == "dangers" {
-				all["stop"]++
-				if len(got) > 0 {
-					right["stop"]++
-				}
-			}
-			all[s.class]++
-			if ok {
-				right[s.class]++
-			} else {
-				t.Logf("%s %s: %q means %v, read as %v", tag, s.class, s.text, s.ids, got)
+// rates gives how many of the sentences of each class are understood, and how many there
+// are; of dangers also, as stop, how many are read as any.
+func rates(t *testing.T, tag, name string) (right, all map[string]int) {
+	v := In(tag)
+	right, all = map[string]int{}, map[string]int{}
+	for _, s := range sentences(t, name) {
+		class := Class(s.class)
+		if s.class == "none" {
+			class = Danger
+		}
+		var got []string
+		found, _ := v.read(s.text)
+		for _, m := range found {
+			if m.Class == class && m.Said() && !slices.Contains(got, m.ID) {
+				got = append(got, m.ID)
 			}
 		}
-		for class, least := range map[string]float64{"kinds": 0.95, "faults": 0.95, "dangers": 0.95, "stop": 0.97, "none": 0.92, "symptoms": 0.85} {
-			t.Logf("%s %s: %d of %d", tag, class, right[class], all[class])
-			assert.GreaterOrEqual(t, float64(right[class])/float64(all[class]), least, "%s %s", tag, class)
+		ok := false
+		switch s.class {
+		case "none":
+			ok = len(got) == 0
+		case "kinds":
+			ok = len(got) > 0 && slices.Contains(s.ids, got[0])
+		default:
+			ok = slices.ContainsFunc(got, func(id string) bool { return slices.Contains(s.ids, id) })
+		}
+		if s.class == "dangers" {
+			all["stop"]++
+			if len(got) > 0 {
+				right["stop"]++
+			}
+		}
+		all[s.class]++
+		if ok {
+			right[s.class]++
+		} else if !strings.HasSuffix(name, "-apart") {
+			t.Logf("%s %s: %q means %v, read as %v", name, s.class, s.text, s.ids, got)
+		}
+	}
+	return right, all
+}
+
+// TestSaidBlind: what people say is understood, in sentences written by hands that had not
+// seen the lexicon, before any answer was looked at. By the first set the words were
+// mended afterwards; nobody who wrote words has looked at the second, and what it says is
+// what to expect of other people's sentences.
+func TestSaidBlind(t *testing.T) {
+	for suffix, least := range map[string]map[string]float64{
+		"":       {"kinds": 0.95, "faults": 0.95, "dangers": 0.95, "stop": 0.97, "none": 0.92, "symptoms": 0.9},
+		"-apart": {"kinds": 0.95, "faults": 0.85, "dangers": 0.93, "stop": 0.93, "none": 0.9, "symptoms": 0.78},
+	} {
+		for _, tag := range Reading {
+			right, all := rates(t, tag, tag+suffix)
+			for class, bar := range least {
+				t.Logf("%s%s %s: %d of %d", tag, suffix, class, right[class], all[class])
+				assert.GreaterOrEqual(t, float64(right[class])/float64(all[class]), bar, "%s%s %s", tag, suffix, class)
+			}
 		}
 	}
 }

@@ -75,12 +75,12 @@ func TestRecognise(t *testing.T) {
 		{"fails to turn on", "no-power"},
 		{"doesn’t charge", "no-charge"},
 		{"The screen flickers and hums", "flicker hum"},
-		{"no noise, it hums", "hum"},
+		{"no distortion, it hums", "hum"},
 		{"cuts out after ten minutes", "cuts-out"},
 		{"trips the electrics", "trips-breaker"},
 		{"turn. on", ""}, // a phrase does not cross a full stop
 		{"nothing to see", ""},
-		{"ne marche pas", ""},
+		{"ne marche pas", "not-working"}, // read in the language that it is written in
 		{"", ""},
 		{"🙂🙂", ""},
 	} {

@@ -186,23 +186,24 @@ const benchloreReader = (common, fetchWords, stem) => {
       if (mine) mine.forms?.push(form); else list.push({ cls, id, forms: [form] });
     }
     function end(cls, id, w, written) {
-      if (w.segments.length === 0 || w.keys === 1 && (w.only === not || written > 1)) return;
+      if (w.segments.length === 0 || g.hanging.includes(w.ends) || w.keys === 1 && (w.only === not || written > 1)) return;
       const first = w.segments[0];
       if (w.segments.length === 1 && w.keys === 1 && nouns.has(cls)) noun(cls, id, alone[first], g.folded(w.word));
       else if (w.segments.length > 1) begins[first].push({ cls, id, joints: [...w.joints], segments: [...w.segments], words: w.keys });
       else if (!alone[first].some((m) => m.cls === cls && !m.forms)) alone[first].push({ cls, id });
     }
     function add(cls, id, text, sets) {
-      const items = parse(text, sets), w = { segments: [], joints: [], joint: "", keys: 0, only: "", word: "", tail: "" };
+      const items = parse(text, sets), w = { segments: [], joints: [], joint: "", keys: 0, only: "", word: "", tail: "", ends: "" };
       let opening = "";
       // along goes through all that a phrase may say, from an item at a node of the tree.
       function along(i, node, keys, written) {
         if (i < items.length && items[i].joint === "") {
           alternatives: for (const list of items[i].alternatives) {
-            const { only, word: last, tail } = w;
+            const { only, word: last, tail, ends } = w;
             let at = node, n = 0;
             for (const word of list) {
               const k = keyOf(word);
+              w.ends = word;
               w.tail = k === "" && g.final.includes(word) ? word : "";
               if (k !== "" && keys + n + w.keys === 0 && opening !== "" && k !== opening) continue alternatives;
               if (k !== "") { at = step(at, k); n++; w.only = k; w.word = word; }
@@ -211,6 +212,7 @@ const benchloreReader = (common, fetchWords, stem) => {
             w.only = only;
             w.word = last;
             w.tail = tail;
+            w.ends = ends;
           }
           return;
         }
@@ -236,7 +238,7 @@ const benchloreReader = (common, fetchWords, stem) => {
           else for (const list of items[i].alternatives) spell(i + 1, [...said, ...list]);
           return;
         }
-        Object.assign(w, { segments: [], joints: [], joint: "", keys: 0 });
+        Object.assign(w, { segments: [], joints: [], joint: "", keys: 0, ends: said.at(-1) ?? "" });
         for (let from = 0, k = 0; k <= said.length; k++) {
           if (k < said.length && said[k] !== "." && said[k] !== "&") continue;
           const keys = tokensOf(g, said.slice(from, k).join(" "));
@@ -361,6 +363,7 @@ const benchloreReader = (common, fetchWords, stem) => {
     }
     return out.filter((m) => !(named.has(m.cls) && out.some((n) => {
       if (!naming.has(n.cls) || n.span !== n.words || n.words <= m.words || n.first > m.first || n.last < m.last) return false;
+      if (n.cls === "names" && !spending.has(m.cls)) return false; // it names what it names
       return !(m.cls === "kinds" && (n.cls === "parts" || n.cls === "kinds")) && !(m.cls === "parts" && n.cls === "parts") && !(m.cls === "places" && n.cls === "parts");
     })));
   }

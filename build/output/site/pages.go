@@ -281,6 +281,9 @@ func (s *site) yearPage(year string) listPage {
 func (s *site) wordsPage() wordsPage {
 	p := wordsPage{Frame: s.frame("", s.t("Words"))}
 	for _, c := range terms.Classes {
+		if c == terms.Part || c == terms.Protective || c == terms.Instrument {
+			continue // read in texts, and nothing that a case is written with
+		}
 		class := struct {
 			ID, Name string
 			Terms    []wordView
