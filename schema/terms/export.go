@@ -16,6 +16,8 @@ type ExportedReader struct {
 	Parents  map[string]string          `json:"parents"` // the wider kinds of kinds
 	Grammars map[string]ExportedGrammar `json:"grammars"`
 	Weak     []string                   `json:"weak"` // kinds that count at the beginning alone
+	// Vague are symptoms that fall away beside any finer one.
+	Vague []string `json:"vague"`
 	// Inferring are the languages in which a kind that is not said may be inferred.
 	Inferring []string `json:"inferring"`
 	Own       string   `json:"own"` // the workshop's words, as [ExportedWords]
@@ -33,6 +35,11 @@ func (v *Vocabulary) ExportReader() ExportedReader {
 	for _, c := range readClasses {
 		if c != Name {
 			x.Classes = append(x.Classes, c)
+		}
+	}
+	for _, t := range v.order[Symptom] {
+		if t.Vague {
+			x.Vague = append(x.Vague, t.ID)
 		}
 	}
 	for _, t := range v.order[Kind] {

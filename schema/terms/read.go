@@ -49,8 +49,22 @@ func (v *Vocabulary) read(text string) ([]Mention, string) {
 		}
 	}
 	found = slices.DeleteFunc(found, func(m Mention) bool { return m.Class == Name })
+	found = v.finer(found)
 	v.sort(found)
 	return found, tag
+}
+
+// finer leaves out what says no more than that something is wrong, where the text says
+// what.
+func (v *Vocabulary) finer(found []Mention) []Mention {
+	vague := func(m Mention) bool {
+		t := v.byID[m.Class][m.ID]
+		return t != nil && t.Vague
+	}
+	if slices.ContainsFunc(found, func(m Mention) bool { return m.Class == Symptom && m.Said() && !vague(m) }) {
+		found = slices.DeleteFunc(found, func(m Mention) bool { return m.Class == Symptom && vague(m) })
+	}
+	return found
 }
 
 // Recognise gives what a text states of one class, in order of appearance.

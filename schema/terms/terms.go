@@ -91,6 +91,8 @@ type Term struct {
 	// (a fan, a charger): it is the device where a text begins with it. Kinds only; found
 	// on open repair records.
 	Weak bool `yaml:"weak" json:"-"`
+	// Vague says that it is all that was said: where anything finer is said it falls away.
+	Vague bool `yaml:"vague" json:"-"`
 	// First is what to do before anything else, in this order; dangers only.
 	First []string `yaml:"first" json:"first,omitempty"`
 	// Own marks a word that the workshop added.

@@ -473,6 +473,9 @@ const benchloreReader = (common, fetchWords, stem) => {
       }
     }
     found = found.filter((m) => m.cls !== "names" && rank(m) >= 0);
+    // What says no more than that something is wrong falls away where the text says what.
+    const vague = (m) => common.vague.includes(m.id);
+    if (found.some((m) => m.cls === "symptoms" && !m.negated && !m.asked && !vague(m))) found = found.filter((m) => m.cls !== "symptoms" || !vague(m));
     return found.sort((a, b) => rank(a) - rank(b) || denied(a) - denied(b) || (a.cls === "kinds" ? depth(b) - depth(a) : 0) || b.words - a.words || a.start - b.start);
   }
   // recognise gives what a text states of one class, in order of appearance.
