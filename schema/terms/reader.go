@@ -641,7 +641,7 @@ func (r *reader) read(text string) []Mention {
 		}
 	}
 	found = append(found, r.compounds(tokens)...)
-	found = chosen(found, len(tokens))
+	found = chosen(found, tokens)
 	r.negate(tokens, found)
 	for i := range found {
 		m := &found[i]
@@ -761,7 +761,7 @@ func (r *reader) word(w string) (int32, bool) {
 
 // chosen keeps of each class the longest at each place, and nothing that is only a part
 // of a longer name.
-func chosen(found []Mention, tokens int) []Mention {
+func chosen(found []Mention, tokens []token) []Mention {
 	slices.SortStableFunc(found, func(a, b Mention) int {
 		return cmp.Or(cmp.Compare(b.words, a.words), cmp.Compare(a.span, b.span), cmp.Compare(a.first, b.first))
 	})
@@ -770,7 +770,7 @@ func chosen(found []Mention, tokens int) []Mention {
 	for _, m := range found {
 		used := taken[m.Class]
 		if used == nil {
-			used = make([]bool, tokens)
+			used = make([]bool, len(tokens))
 			taken[m.Class] = used
 		}
 		if m.span == m.words { // stands together
@@ -788,8 +788,15 @@ func chosen(found []Mention, tokens int) []Mention {
 		}
 		out = append(out, m)
 	}
+	// A name that holds a negator denies what is a part of it: "no smoke".
+	for i := range out {
+		m := &out[i]
+		m.Negated = spending[m.Class] && slices.ContainsFunc(out, func(n Mention) bool {
+			return n.Class == Name && n.span == n.words && n.words > m.words && n.first <= m.first && n.last >= m.last && tokens[n.first].key == notKey
+		})
+	}
 	return slices.DeleteFunc(out, func(m Mention) bool {
-		return named[m.Class] && slices.ContainsFunc(out, func(n Mention) bool {
+		return named[m.Class] && !m.Negated && slices.ContainsFunc(out, func(n Mention) bool {
 			if !naming[n.Class] || n.span != n.words || n.words <= m.words || n.first > m.first || n.last < m.last {
 				return false
 			}

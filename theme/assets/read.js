@@ -327,7 +327,7 @@ const benchloreReader = (common, fetchWords, stem) => {
         if (at) found.push({ cls: p.cls, id: p.id, words: p.words, span: at[1] - at[0] + 1, first: at[0], last: at[1] });
       }
       compounds(tokens, found);
-      const out = chosen(found, tokens.length);
+      const out = chosen(found, tokens);
       negate(g, tokens, out);
       return out.map((m) => ({ ...m, start: tokens[m.first].start, stop: tokens[m.last].stop, asked: tokens[m.first].asked }));
     }
@@ -347,11 +347,11 @@ const benchloreReader = (common, fetchWords, stem) => {
     return true;
   }
   // chosen keeps of each class the longest at each place, and nothing that is only a part of a longer name.
-  function chosen(found, size) {
+  function chosen(found, tokens) {
     found.sort((a, b) => b.words - a.words || a.span - b.span || a.first - b.first);
     const taken = new Map(), out = [];
     for (const m of found) {
-      const used = put(taken, m.cls, () => new Array(size).fill(false));
+      const used = put(taken, m.cls, () => new Array(tokens.length).fill(false));
       if (m.span === m.words) {
         if (used.slice(m.first, m.last + 1).includes(true)) continue;
         used.fill(true, m.first, m.last + 1);
@@ -361,7 +361,11 @@ const benchloreReader = (common, fetchWords, stem) => {
       }
       out.push({ ...m, negated: false });
     }
-    return out.filter((m) => !(named.has(m.cls) && out.some((n) => {
+    // A name that holds a negator denies what is a part of it: "no smoke".
+    for (const m of out) {
+      m.negated = spending.has(m.cls) && out.some((n) => n.cls === "names" && n.span === n.words && n.words > m.words && n.first <= m.first && n.last >= m.last && tokens[n.first].key === not);
+    }
+    return out.filter((m) => !(named.has(m.cls) && !m.negated && out.some((n) => {
       if (!naming.has(n.cls) || n.span !== n.words || n.words <= m.words || n.first > m.first || n.last < m.last) return false;
       if (n.cls === "names" && !spending.has(m.cls)) return false; // it names what it names
       return !(m.cls === "kinds" && (n.cls === "parts" || n.cls === "kinds")) && !(m.cls === "parts" && n.cls === "parts") && !(m.cls === "places" && n.cls === "parts");
