@@ -290,7 +290,10 @@ func (s *site) wordsPage() wordsPage {
 		}{ID: string(c), Name: s.t(classNames[c])}
 		for _, t := range s.n.Terms.All(c) {
 			w := wordView{ID: t.ID, Anchor: string(c) + "-" + t.ID, Name: t.Name, Meaning: t.Meaning,
-				Also: strings.Join(t.Also[:min(4, len(t.Also))], ", ")}
+				Also: strings.Join(t.Also[:min(2, len(t.Also))], ", ")}
+			if c == terms.Kind || c == terms.Danger {
+				w.Also = "" // their names say it, and there are many
+			}
 			if c == terms.Symptom && len(s.lists.symptom[t.ID]) > 0 {
 				w.Href = "symptoms/" + t.ID + ".html"
 			}
