@@ -281,7 +281,7 @@ func (s *site) yearPage(year string) listPage {
 func (s *site) wordsPage() wordsPage {
 	p := wordsPage{Frame: s.frame("", s.t("Words"))}
 	for _, c := range terms.Classes {
-		if c == terms.Part || c == terms.Protective || c == terms.Instrument {
+		if c == terms.Part || c == terms.Protective || c == terms.Instrument || c == terms.Danger {
 			continue // read in texts, and nothing that a case is written with
 		}
 		class := struct {
@@ -291,7 +291,7 @@ func (s *site) wordsPage() wordsPage {
 		for _, t := range s.n.Terms.All(c) {
 			w := wordView{ID: t.ID, Anchor: string(c) + "-" + t.ID, Name: t.Name, Meaning: t.Meaning,
 				Also: strings.Join(t.Also[:min(2, len(t.Also))], ", ")}
-			if c == terms.Kind || c == terms.Danger {
+			if c == terms.Kind {
 				w.Also = "" // their names say it, and there are many
 			}
 			if c == terms.Symptom && len(s.lists.symptom[t.ID]) > 0 {
