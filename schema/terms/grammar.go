@@ -1,16 +1,12 @@
 package terms
 
 import (
-	"bytes"
-	"fmt"
 	"path"
 	"slices"
 	"strings"
 	"sync"
 	"sync/atomic"
 	"unicode/utf8"
-
-	"go.yaml.in/yaml/v3"
 
 	"benchlore/schema/language"
 )
@@ -87,15 +83,7 @@ func grammarOf(tag string) *Grammar {
 		return made.(*Grammar)
 	}
 	g := &Grammar{tag: tag, keys: &sync.Map{}, held: &atomic.Int64{}}
-	src, err := lexiconFiles.ReadFile(path.Join("lexicon", tag, "grammar.yaml"))
-	if err != nil {
-		panic(err) // the embed pattern is ours
-	}
-	dec := yaml.NewDecoder(bytes.NewReader(src))
-	dec.KnownFields(true)
-	if err := dec.Decode(g); err != nil {
-		panic(fmt.Sprintf("grammar of %s: %v", tag, err))
-	}
+	decodeFile(lexiconFiles, path.Join("lexicon", tag, "grammar.yaml"), g)
 	g.prepare()
 	kept, _ := grammars.LoadOrStore(tag, g)
 	return kept.(*Grammar)

@@ -13,7 +13,7 @@ import (
 )
 
 // The words that people use, by language and class. Each file lists for an id the
-// phrases that mean it; [pattern] says how a phrase is written. What was learned from
+// phrases that mean it; [lexicon.parse] says how a phrase is written. What was learned from
 // open repair records (single words and common collocations) is credited in the head
 // of each file.
 //

@@ -1,13 +1,9 @@
 package terms
 
 import (
-	"bytes"
 	"cmp"
-	"fmt"
 	"slices"
 	"sync"
-
-	"go.yaml.in/yaml/v3"
 
 	"benchlore/schema/language"
 )
@@ -44,16 +40,8 @@ type Question struct {
 // Precautions lists what belongs to the built-in hazards, in the order in which a
 // new person should meet them.
 var Precautions = sync.OnceValue(func() []Precaution {
-	src, err := data.ReadFile("data/precautions.yaml")
-	if err != nil {
-		panic(err) // the embed pattern is ours
-	}
 	var list []Precaution
-	dec := yaml.NewDecoder(bytes.NewReader(src))
-	dec.KnownFields(true)
-	if err := dec.Decode(&list); err != nil {
-		panic(fmt.Sprintf("built-in precautions: %v", err))
-	}
+	decode("precautions", &list)
 	return list
 })
 

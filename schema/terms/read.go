@@ -27,6 +27,12 @@ func (v *Vocabulary) Read(text string) []Mention {
 	return found
 }
 
+// Stated is [Vocabulary.Read] without anything inferred.
+func (v *Vocabulary) Stated(text string) []Mention {
+	found, _ := v.read(text)
+	return found
+}
+
 // read gives what is said, and the language that the text is written in.
 func (v *Vocabulary) read(text string) ([]Mention, string) {
 	tag := v.writtenIn(text)
@@ -117,12 +123,6 @@ func (v *Vocabulary) Named(c Class, text string) []Match {
 type Match struct {
 	Term        *Term
 	Start, Stop int
-}
-
-// Says reports whether a text states a wording, such as "opened".
-func (v *Vocabulary) Says(c Class, id, text string) bool {
-	found, _ := v.read(text)
-	return slices.ContainsFunc(found, func(m Mention) bool { return m.Class == c && m.ID == id && m.Said() })
 }
 
 // depth is how many kinds a kind is a sort of.

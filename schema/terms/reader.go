@@ -215,7 +215,7 @@ func behind(items []item, i int, rest []string) []string {
 	return out
 }
 
-// keysOf gives the key of a word, "" where it says nothing.
+// keyOf gives the key of a word, "" where it says nothing.
 func (r *reader) keyOf(w string) string {
 	k := r.g.key(w)
 	switch {
@@ -594,11 +594,14 @@ func (r *reader) read(text string) []Mention {
 	if len(tokens) == 0 {
 		return nil
 	}
-	keys := make([]string, len(tokens))
-	for i, t := range tokens {
-		keys[i] = t.key
+	var keys []string
+	for _, t := range tokens {
+		keys = append(keys, t.key)
+		for _, head := range r.heads(t) {
+			keys = append(keys, r.g.key(head))
+		}
 	}
-	r.fetch(append(keys, r.heads(tokens)...))
+	r.fetch(keys)
 	r.lock.RLock()
 	defer r.lock.RUnlock()
 	var found []Mention
@@ -693,24 +696,18 @@ func together(tokens []token, a, b int) bool {
 // compounds reads a long word that no phrase has by its last part, where the language
 // joins words: Akkuladegerät is a Ladegerät.
 func (r *reader) compounds(tokens []token) []Mention {
-	if !r.g.Compounds {
-		return nil
-	}
 	var out []Mention
 	for i, t := range tokens {
-		letters := []rune(t.written)
-		if r.known[t.key] || len(letters) < shortestPart+shortestHead {
-			continue
-		}
-		for from := shortestPart; from <= len(letters)-shortestHead; from++ {
-			seg, ok := r.word(string(letters[from:]))
+		for _, head := range r.heads(t) {
+			seg, ok := r.word(head)
 			if !ok {
 				continue
 			}
-			found, head := false, string(letters[from:])
+			joint, _ := utf8.DecodeRuneInString(head)
+			found := false
 			for _, m := range r.alone[seg] {
 				// An umlaut at the joint makes another word of it.
-				if !slices.ContainsFunc(m.forms, func(f string) bool { return strings.HasPrefix(f, string(letters[from])) }) || !r.g.isForm(head, m.forms) {
+				if !slices.ContainsFunc(m.forms, func(f string) bool { return strings.HasPrefix(f, string(joint)) }) || !r.g.isForm(head, m.forms) {
 					continue
 				}
 				if naming[m.class] && m.class != Name || m.class == Place {
@@ -726,21 +723,17 @@ func (r *reader) compounds(tokens []token) []Mention {
 	return out
 }
 
-// heads are the keys of what compounds may end in.
-func (r *reader) heads(tokens []token) (keys []string) {
-	if !r.g.Compounds {
+// heads are what a word may end in that is a compound, the longest first; none where the
+// language joins no words or a phrase has this one.
+func (r *reader) heads(t token) (out []string) {
+	letters := []rune(t.written)
+	if !r.g.Compounds || r.known[t.key] {
 		return nil
 	}
-	for _, t := range tokens {
-		letters := []rune(t.written)
-		if r.known[t.key] || len(letters) < shortestPart+shortestHead {
-			continue
-		}
-		for from := shortestPart; from <= len(letters)-shortestHead; from++ {
-			keys = append(keys, r.g.key(string(letters[from:])))
-		}
+	for from := shortestPart; from <= len(letters)-shortestHead; from++ {
+		out = append(out, string(letters[from:]))
 	}
-	return keys
+	return out
 }
 
 // What a compound is made of, in letters: what stands before its last part, and that.

@@ -2,6 +2,7 @@ package terms
 
 import (
 	"bytes"
+	"embed"
 	"fmt"
 	"regexp"
 	"slices"
@@ -25,14 +26,16 @@ var wordings = sync.OnceValue(func() map[string]*regexp.Regexp {
 	decode("wordings", &lists)
 	out := map[string]*regexp.Regexp{}
 	for id, list := range lists {
-		out[id] = WholeWords(list)
+		out[id] = wholeWords(list)
 	}
 	return out
 })
 
 // decode reads a file of the built-in data, every key of which must be known.
-func decode(name string, into any) {
-	src, err := data.ReadFile("data/" + name + ".yaml")
+func decode(name string, into any) { decodeFile(data, "data/"+name+".yaml", into) }
+
+func decodeFile(files embed.FS, name string, into any) {
+	src, err := files.ReadFile(name)
 	if err != nil {
 		panic(err) // the embed pattern is ours
 	}
@@ -43,9 +46,9 @@ func decode(name string, into any) {
 	}
 }
 
-// WholeWords finds any of some wordings as whole words, capitals or not, the longest
+// wholeWords finds any of some wordings as whole words, capitals or not, the longest
 // first; its first group is what was found.
-func WholeWords(list []string) *regexp.Regexp {
+func wholeWords(list []string) *regexp.Regexp {
 	return regexp.MustCompile(`(?i)(?:^|[^\pL\pN])(` + Alternatives(list) + `)(?:$|[^\pL\pN])`)
 }
 

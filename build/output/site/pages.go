@@ -281,13 +281,14 @@ func (s *site) yearPage(year string) listPage {
 func (s *site) wordsPage() wordsPage {
 	p := wordsPage{Frame: s.frame("", s.t("Words"))}
 	for _, c := range terms.Classes {
-		if c == terms.Part || c == terms.Protective || c == terms.Instrument || c == terms.Danger {
-			continue // read in texts, and nothing that a case is written with
+		name, shown := classNames[c]
+		if !shown {
+			continue
 		}
 		class := struct {
 			ID, Name string
 			Terms    []wordView
-		}{ID: string(c), Name: s.t(classNames[c])}
+		}{ID: string(c), Name: s.t(name)}
 		for _, t := range s.n.Terms.All(c) {
 			w := wordView{ID: t.ID, Anchor: string(c) + "-" + t.ID, Name: t.Name, Meaning: t.Meaning,
 				Also: strings.Join(t.Also[:min(2, len(t.Also))], ", ")}
@@ -307,10 +308,10 @@ func (s *site) wordsPage() wordsPage {
 	return p
 }
 
+// classNames are the classes that a case is written with; the others are read in texts.
 var classNames = map[terms.Class]string{terms.Symptom: "Symptoms", terms.Before: "What happened before", terms.Fault: "Faults",
 	terms.Place: "Places", terms.Origin: "Origins", terms.Hazard: "Hazards", terms.Action: "Actions on parts",
 	terms.Result: "Results of checks", terms.Outcome: "Outcomes", terms.Barrier: "Why it was given up",
-	terms.Part: "Components", terms.Danger: "Dangers", terms.Protective: "Parts that protect", terms.Instrument: "Instruments",
 	terms.Kind: "Kinds of device", terms.Head: "Heads of fasteners", terms.Word: "Words of the bench"}
 
 // partList is every time a kind of part, by value and package, was touched.

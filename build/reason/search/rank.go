@@ -501,9 +501,10 @@ func partOf(l *language.Language, part string) string {
 }
 
 // queryStem cuts the words of a query. In English that is the stemmer. In other
-// languages the page has none: there a word that a case has is cut as the case's was; any other is brought to a known word by the
-// letters that the stemmer replaces and the endings that it takes off, the shortest
-// first. The page does the same, so both find the same.
+// languages the page has none: there a word that a case has is cut as the case's was; any
+// other is brought to a known word by the letters that the stemmer replaces and the
+// endings that it takes off, the shortest first. The page does the same, so both find
+// the same.
 func queryStem(lex lexicon, v *terms.Vocabulary, failed *error) func(word string) string {
 	l := v.Language()
 	if l.Tag == language.English {

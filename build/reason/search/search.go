@@ -476,11 +476,11 @@ func (ix *Index) kindSaid(q Query, facets []Facet) *terms.Term {
 	if q.Kind != "" || q.Device != "" {
 		return nil
 	}
-	for _, m := range ix.n.Terms.Read(q.Words) {
+	for _, m := range ix.n.Terms.Stated(q.Words) {
 		if m.Class != terms.Kind {
 			return nil
 		}
-		if !m.Said() || m.Inferred > 0 {
+		if !m.Said() {
 			continue
 		}
 		for _, id := range ix.n.Terms.Widened(m.ID) {

@@ -56,9 +56,6 @@ func (m *Model) MustStop(e Evidence) bool {
 	return hazard.MustStop(append(u.Symptoms(), e.Symptoms...), append(u.Events(), e.Before...)) || len(u.Dangers()) > 0
 }
 
-// Read gives the ids of the symptoms that the words of a text mean.
-func (m *Model) Read(said string) []string { return m.Understand(said).Symptoms() }
-
 // unplugged is said of a check that needs power while the device shows a red flag.
 var unplugged = Need{"What needs no power first: look, smell, resistance to ground and insulation, unplugged and discharged", "the device shows a red flag"}
 

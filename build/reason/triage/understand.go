@@ -136,7 +136,7 @@ func (m *Model) callings() map[string][]string {
 
 // commonWord reports whether a model's name is a word that says something else too.
 func (m *Model) commonWord(name string) bool {
-	return len(m.n.Terms.Read(name)) > 0
+	return len(m.n.Terms.Stated(name)) > 0
 }
 
 // deviceIn gives the device that a text names, by the longest name.

@@ -440,7 +440,7 @@ type ExportedWords struct {
 	Runs       []int           `json:"runs"`
 	MaxWritten int             `json:"maxWritten"`
 	MaxSpoken  int             `json:"maxSpoken"`
-	// Names are what a text may call a device of the notebook by, Parents the wider kind
+	// Devices are what a text may call a device of the notebook by, Parents the wider kind
 	// of each, and Known the kinds that cases or a method know of.
 	Devices map[string][]string `json:"devices"`
 	Order   []string            `json:"order"` // of the devices
