@@ -274,11 +274,11 @@ func TestSymptomsOfRecords(t *testing.T) {
 		}
 	}
 	t.Logf("of what was judged in records taken at random, %d right, %d wrong, %d that were right are read no more", right, wrong, missed)
-	assert.Greater(t, float64(right)/float64(right+wrong), 0.78)
+	assert.Greater(t, float64(right)/float64(right+wrong), 0.85)
 	assert.Less(t, missed, right/20)
 	assert.GreaterOrEqual(t, n, 190)
 	t.Logf("%d of %d texts get a symptom, %.1f %%; %d judged", some, texts, 100*float64(some)/float64(texts), n)
-	assert.Greater(t, float64(some)/float64(texts), 0.78)
+	assert.Greater(t, float64(some)/float64(texts), 0.765)
 }
 
 // TestGlossary: the standard's term for a thing is read as that thing in each language.
