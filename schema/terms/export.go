@@ -68,7 +68,7 @@ func (v *Vocabulary) ExportReader() ExportedReader {
 // tell the two apart.
 func (g *Grammar) whole() *Grammar {
 	c := *g
-	for _, list := range []*[]string{&c.Function, &c.Final, &c.Hanging, &c.Negators, &c.Fine, &c.Asking, &c.Opening, &c.Breaks, &c.Or, &c.Folds, &c.Endings, &c.Nouns} {
+	for _, list := range []*[]string{&c.Function, &c.Final, &c.Hanging, &c.Negators, &c.Fine, &c.Asking, &c.Supposing, &c.Opening, &c.Breaks, &c.Or, &c.Folds, &c.Endings, &c.Nouns} {
 		if *list == nil {
 			*list = []string{}
 		}

@@ -31,8 +31,11 @@ type Grammar struct {
 	Fine []string `yaml:"fine" json:"fine"`
 	// Asking words open a clause that asks and does not state; so do Opening words at
 	// the beginning of one that ends with a question mark.
-	Asking  []string `yaml:"asking" json:"asking"`
-	Opening []string `yaml:"opening" json:"opening"`
+	Asking []string `yaml:"asking" json:"asking"`
+	// Supposing words make a guess of what follows in their clause: a cause, mostly, and no
+	// symptom.
+	Supposing []string `yaml:"supposing" json:"supposing"`
+	Opening   []string `yaml:"opening" json:"opening"`
 	// Breaks end a clause as a full stop does; Or words pass a negation on.
 	Breaks []string `yaml:"breaks" json:"breaks"`
 	Or     []string `yaml:"or" json:"or"`
@@ -53,18 +56,19 @@ type Grammar struct {
 	// Slips are common misspellings with the word that is meant.
 	Slips map[string]string `yaml:"slips" json:"slips"`
 
-	tag      string
-	endings  []string // the longest first
-	folder   *strings.Replacer
-	function map[string]bool
-	fine     map[string]bool // by key
-	asking   map[string]bool
-	breaks   map[string]bool
-	or       map[string]bool
-	negators map[string][]negator // by key of the first word
-	stem     func(w string) string
-	keys     *sync.Map // of words that were met
-	held     *atomic.Int64
+	tag       string
+	endings   []string // the longest first
+	folder    *strings.Replacer
+	function  map[string]bool
+	fine      map[string]bool // by key
+	asking    map[string]bool
+	supposing map[string]bool
+	breaks    map[string]bool
+	or        map[string]bool
+	negators  map[string][]negator // by key of the first word
+	stem      func(w string) string
+	keys      *sync.Map // of words that were met
+	held      *atomic.Int64
 }
 
 type negator struct {
@@ -112,7 +116,7 @@ func (g *Grammar) prepare() {
 	for _, w := range g.Function {
 		g.function[w] = true
 	}
-	g.fine, g.asking, g.breaks, g.or = keys(g.Fine), keys(g.Asking), keys(g.Breaks), keys(g.Or)
+	g.fine, g.asking, g.supposing, g.breaks, g.or = keys(g.Fine), keys(g.Asking), keys(g.Supposing), keys(g.Breaks), keys(g.Or)
 	g.negators = map[string][]negator{}
 	for _, text := range append([]string{notKey}, g.Negators...) { // phrases say "not" in every language
 		var n negator

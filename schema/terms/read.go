@@ -61,12 +61,24 @@ func (v *Vocabulary) read(text string) ([]Mention, string) {
 }
 
 // finer leaves out what says no more than that something is wrong, where the text says
-// what.
+// what, or says it of a part and not of the device.
 func (v *Vocabulary) finer(found []Mention) []Mention {
 	vague := func(m Mention) bool {
 		t := v.byID[m.Class][m.ID]
 		return t != nil && t.Vague
 	}
+	ofPart := func(m Mention) bool {
+		return !m.opens && slices.ContainsFunc(found, func(n Mention) bool {
+			return (n.Class == Part || n.Class == Protective) && n.last == m.first-1
+		})
+	}
+	var kept []Mention
+	for _, m := range found {
+		if m.Class != Symptom || !vague(m) || !ofPart(m) {
+			kept = append(kept, m)
+		}
+	}
+	found = kept
 	if slices.ContainsFunc(found, func(m Mention) bool { return m.Class == Symptom && m.Said() && !vague(m) }) {
 		found = slices.DeleteFunc(found, func(m Mention) bool { return m.Class == Symptom && vague(m) })
 	}

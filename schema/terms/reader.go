@@ -27,6 +27,7 @@ type Mention struct {
 	span  int // words from its first to its last
 	first int // token
 	last  int
+	opens bool // a clause
 }
 
 // Said reports whether the text states it. A danger that is asked about is taken for one.
@@ -432,6 +433,7 @@ type token struct {
 	first       bool // opens a clause
 	or          bool // a word such as "or" stands before it
 	asked       bool // its clause asks
+	supposed    bool // its clause supposes it
 }
 
 // punctuation that ends a clause.
@@ -521,10 +523,10 @@ search:
 	return 0
 }
 
-// ask marks the clauses that open with a word that asks.
+// ask marks the clauses that open with a word that asks, and what is supposed in them.
 func (g *Grammar) ask(raw, out []token) {
 	for i, t := range raw {
-		if t.key == "" || !g.asking[t.key] {
+		if t.key == "" || !g.asking[t.key] && !g.supposing[t.key] {
 			continue
 		}
 		stop := len(raw)
@@ -537,7 +539,8 @@ func (g *Grammar) ask(raw, out []token) {
 		end := raw[stop-1].stop
 		for k := range out {
 			if out[k].start > t.start && out[k].stop <= end {
-				out[k].asked = true
+				out[k].asked = out[k].asked || g.asking[t.key]
+				out[k].supposed = out[k].supposed || g.supposing[t.key]
 			}
 		}
 	}
@@ -648,8 +651,8 @@ func (r *reader) read(text string) []Mention {
 	r.negate(tokens, found)
 	for i := range found {
 		m := &found[i]
-		m.Start, m.Stop = tokens[m.first].start, tokens[m.last].stop
-		m.Asked = tokens[m.first].asked
+		m.Start, m.Stop, m.opens = tokens[m.first].start, tokens[m.last].stop, tokens[m.first].first
+		m.Asked = tokens[m.first].asked || m.Class == Symptom && tokens[m.first].supposed
 	}
 	return found
 }

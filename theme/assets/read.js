@@ -50,7 +50,7 @@ const benchloreReader = (common, fetchWords, stem) => {
       put(negators, n.words[0], () => []).push(n);
     }
     for (const list of negators.values()) list.sort((a, b) => b.words.length - a.words.length);
-    return { ...g, key, folded, forms, negators, function: new Set(g.function), fine: keys(g.fine), asking: keys(g.asking), breaks: keys(g.breaks), or: keys(g.or) };
+    return { ...g, key, folded, forms, negators, function: new Set(g.function), fine: keys(g.fine), asking: keys(g.asking), supposing: keys(g.supposing ?? []), breaks: keys(g.breaks), or: keys(g.or) };
   }
 
   // split gives all words of a text; a question mark is a token without a key.
@@ -119,10 +119,13 @@ const benchloreReader = (common, fetchWords, stem) => {
       }
     }
     raw.forEach((t, i) => {
-      if (t.key === "" || !g.asking.has(t.key)) return;
+      if (t.key === "" || !g.asking.has(t.key) && !g.supposing.has(t.key)) return;
       let stop = i + 1;
       while (stop < raw.length && !raw[stop].first && raw[stop].key !== "") stop++;
-      for (const o of out) if (o.start > t.start && o.stop <= raw[stop - 1].stop) o.asked = true;
+      for (const o of out) if (o.start > t.start && o.stop <= raw[stop - 1].stop) {
+        o.asked ||= g.asking.has(t.key);
+        o.supposed ||= g.supposing.has(t.key);
+      }
     });
     return out;
   }
@@ -329,7 +332,7 @@ const benchloreReader = (common, fetchWords, stem) => {
       compounds(tokens, found);
       const out = chosen(found, tokens);
       negate(g, tokens, out);
-      return out.map((m) => ({ ...m, start: tokens[m.first].start, stop: tokens[m.last].stop, asked: tokens[m.first].asked }));
+      return out.map((m) => ({ ...m, start: tokens[m.first].start, stop: tokens[m.last].stop, asked: tokens[m.first].asked || m.cls === "symptoms" && Boolean(tokens[m.first].supposed), opens: tokens[m.first].first }));
     }
     function knows(text) {
       let known = 0, all = 0;
@@ -477,8 +480,11 @@ const benchloreReader = (common, fetchWords, stem) => {
       }
     }
     found = found.filter((m) => m.cls !== "names" && rank(m) >= 0);
-    // What says no more than that something is wrong falls away where the text says what.
+    // What says no more than that something is wrong falls away where the text says what,
+    // or says it of a part and not of the device.
     const vague = (m) => common.vague.includes(m.id);
+    const ofPart = (m) => !m.opens && found.some((n) => (n.cls === "parts" || n.cls === "protective") && n.last === m.first - 1);
+    found = found.filter((m) => m.cls !== "symptoms" || !vague(m) || !ofPart(m));
     if (found.some((m) => m.cls === "symptoms" && !m.negated && !m.asked && !vague(m))) found = found.filter((m) => m.cls !== "symptoms" || !vague(m));
     return found.sort((a, b) => rank(a) - rank(b) || denied(a) - denied(b) || (a.cls === "kinds" ? depth(b) - depth(a) : 0) || b.words - a.words || a.start - b.start);
   }
