@@ -178,11 +178,16 @@ func (s *session) cause(c triage.Cause) string {
 // work lets the learner check and name; done is false where the input ended first.
 func (s *session) work(x practice.Exercise) (a practice.Attempt, done bool) {
 	if x.Stop {
-		fmt.Fprintf(s.out, "STOP  %s\n", s.say(hazard.Stop))
+		fmt.Fprintf(s.out, "%s  %s\n", s.say("STOP"), s.say(hazard.Stop))
+	}
+	for _, id := range x.Dangers {
+		if t, ok := s.n.Terms.Lookup(terms.Danger, id); ok {
+			fmt.Fprintf(s.out, "%s  %s: %s\n", s.say("DANGER"), safe(t.Name), safe(strings.Join(t.First, " ")))
+		}
 	}
 	for _, id := range x.Hazards {
 		if t, ok := s.n.Terms.Lookup(terms.Hazard, id); ok {
-			fmt.Fprintf(s.out, "CAUTION  %s. %s\n", safe(t.Name), safe(t.Advice()))
+			fmt.Fprintf(s.out, "%s  %s. %s\n", s.say("CAUTION"), safe(t.Name), safe(t.Advice()))
 		}
 	}
 	line := func(name string, list []string) {

@@ -74,13 +74,13 @@ safe.`,
 			if bad := m.Contradictions(e); bad != nil {
 				return usagef("%s; leave one of the two out", strings.Join(bad, "; "))
 			}
-			general := method.For(methods, m.KindOf(e))
+			general := method.For(methods, n.Terms, m.KindOf(e))
 			if m.Basis(e).All == 0 && !asJSON && !m.HasMethod(e) {
 				say := wording.In(n.Config.Language).Say
-				printStop(c.OutOrStdout(), n, m, e)
+				printWarnings(c.OutOrStdout(), n, m.Plan(e))
 				fmt.Fprintln(c.OutOrStdout(), say("%s, so there is nothing to learn from yet; `benchlore writeup` begins one, and --kind gives a plan for its kind",
 					m.Basis(e).Words(say)))
-				printMethod(c.OutOrStdout(), n, general)
+				printMethod(c.OutOrStdout(), n, general, m.Plan(e))
 				return nil
 			}
 			if asJSON {
@@ -92,7 +92,7 @@ safe.`,
 			}
 			printTriage(c.OutOrStdout(), n, m, e)
 			if m.Basis(e).Kind < method.Enough && !m.HasMethod(e) {
-				printMethod(c.OutOrStdout(), n, general)
+				printMethod(c.OutOrStdout(), n, general, m.Plan(e))
 			}
 			if terminal(c.InOrStdin()) && terminal(c.OutOrStdout()) {
 				return askOn(newPrompt(c.Context(), c.InOrStdin(), c.OutOrStdout()), n, m, e)
@@ -194,11 +194,8 @@ const shownCauses, shownChecks = 6, 8
 
 func printTriage(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Evidence) {
 	say := wording.In(n.Config.Language).Say
-	printStop(w, n, m, e)
 	plan := m.Plan(e)
-	for _, c := range cautionsFor(n, m, e, plan) {
-		fmt.Fprintf(w, "%s  %s. %s\n", say("CAUTION"), safe(c[0]), safe(c[1]))
-	}
+	printWarnings(w, n, plan)
 	printRisks(w, n, m.DeviceOf(e))
 	causes, unseen := m.Causes(e)
 	chosen := say("chosen on this notebook")
@@ -221,7 +218,14 @@ func printTriage(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Ev
 		return n.Terms.Name(terms.Fault, r.Fault) + ", " + n.Terms.Name(terms.Place, r.At)
 	}
 	if len(plan.Steps) == 0 {
-		fmt.Fprintln(w, "\n"+say("no case knows a check that would tell more"))
+		switch {
+		case plan.Stop():
+		case m.KindOf(e) == "":
+			fmt.Fprintln(w, "\n"+say("checks are offered when it is known what it is: --kind or --device"))
+		default:
+			fmt.Fprintln(w, "\n"+say("no case knows a check that would tell more"))
+		}
+		printWithheld(w, say, plan)
 		return
 	}
 	fmt.Fprint(w, "\n", say("Check in this order; %.0f min expected until it is found, if it is a known cause\n(commonest cause first %.0f, cheapest check first %.0f, any order %.0f):",
@@ -243,19 +247,43 @@ func printTriage(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Ev
 		for _, f := range s.First {
 			fmt.Fprintln(w, "      "+say("first: %s, since %s", safe(say(f.Check)), safe(say(f.Why))))
 		}
+		if len(s.On) > 0 {
+			fmt.Fprintln(w, "      "+say("made on: %s", safe(strings.Join(s.On[:min(shownOn, len(s.On))], ", "))))
+		}
 	}
+	printWithheld(w, say, plan)
 }
 
-// printStop says what comes before every check where something may hurt: the usual, and
-// what is first for each danger that the words say.
-func printStop(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Evidence) {
-	if !m.MustStop(e) {
+// shownOn are as many devices as are named beside a check that another one had.
+const shownOn = 2
+
+// printWithheld says what is not offered while a danger is there.
+func printWithheld(w io.Writer, say func(string, ...any) string, plan triage.Plan) {
+	if plan.Withheld == 0 {
 		return
 	}
+	var until []string
+	for _, l := range plan.Looks {
+		until = append(until, l.Until)
+	}
+	fmt.Fprintln(w, "\n"+say("%d more checks are withheld, as they need power or are not known to need none: only after %s", plan.Withheld, strings.Join(until, "; ")))
+}
+
+// printWarnings says what comes before every check: where something is dangerous the
+// usual and what is first at each danger, what is looked at first, and the cautions.
+func printWarnings(w io.Writer, n *notebook.Notebook, plan triage.Plan) {
 	say := wording.In(n.Config.Language).Say
-	fmt.Fprintf(w, "%s  %s\n", say("STOP"), say(hazard.Stop))
-	for _, t := range m.Dangers(e) {
+	if plan.Stop() {
+		fmt.Fprintf(w, "%s  %s\n", say("STOP"), say(hazard.Stop))
+	}
+	for _, t := range plan.Dangers {
 		fmt.Fprintf(w, "%s  %s: %s\n", say("DANGER"), safe(t.Name), safe(strings.Join(t.First, " ")))
+	}
+	for _, l := range plan.Looks {
+		fmt.Fprintln(w, say("LOOK FIRST  %s (good: %s)", safe(l.Check), safe(l.Expect)))
+	}
+	for _, t := range plan.Cautions {
+		fmt.Fprintf(w, "%s  %s. %s\n", say("CAUTION"), safe(t.Name), safe(t.Advice()))
 	}
 }
 
@@ -285,18 +313,23 @@ func printUnderstood(w io.Writer, n *notebook.Notebook, m *triage.Model, e triag
 }
 
 // printMethod gives a bench's order of checks for a sort of device, said to rest on no
-// case.
-func printMethod(w io.Writer, n *notebook.Notebook, m *method.Method) {
+// case; while a danger is there those alone that need no power.
+func printMethod(w io.Writer, n *notebook.Notebook, m *method.Method, plan triage.Plan) {
 	say := wording.In(n.Config.Language).Say
 	fmt.Fprintf(w, "\n%s (%s):\n\n", safe(m.Name), say(m.Says()))
-	for _, id := range m.Hazards {
-		if t, ok := n.Terms.Lookup(terms.Hazard, id); ok {
-			fmt.Fprintf(w, "%s  %s. %s\n", say("CAUTION"), safe(t.Name), safe(t.Advice()))
-		}
+	if m.Refer != "" {
+		fmt.Fprintf(w, "%s  %s\n", say("NOT HERE"), safe(m.Refer))
 	}
 	for i, s := range m.Steps {
+		if plan.Stop() && !triage.Unpowered(s) {
+			plan.Withheld++
+			continue
+		}
 		fmt.Fprintln(w, say("%2d. %s  (%g min)\n      good: %s; finds: %s", i+1, safe(s.Check), s.Minutes,
 			safe(s.Expect), safe(strings.Join(s.Finds, ", "))))
+	}
+	if plan.Stop() {
+		printWithheld(w, say, plan)
 	}
 }
 
@@ -339,30 +372,6 @@ func askOn(p *prompt, n *notebook.Notebook, m *triage.Model, e triage.Evidence) 
 	}
 }
 
-// cautionsFor gives name and text of the hazards that the device, its kind or the checks
-// offered call for, each once.
-func cautionsFor(n *notebook.Notebook, m *triage.Model, e triage.Evidence, plan triage.Plan) [][2]string {
-	var text []string
-	for _, s := range plan.Steps[:min(shownChecks, len(plan.Steps))] {
-		text = append(text, s.Check)
-	}
-	list := hazard.OfText(n, strings.Join(text, ". "))
-	list = append(hazard.Of(n, terms.CalledForBy(m.KindOf(e))), list...)
-	if as := m.Understand(e.Said).As; as != "" { // finer than what cases know
-		list = append(hazard.Of(n, terms.CalledForBy(as)), list...)
-	}
-	if d, ok := n.Device(m.DeviceOf(e)); ok {
-		list = append(hazard.OfDevice(n, d), list...)
-	}
-	var out [][2]string
-	for _, t := range list {
-		if c := [2]string{t.Name, t.Advice()}; !slices.Contains(out, c) {
-			out = append(out, c)
-		}
-	}
-	return out
-}
-
 // dangerOut is a danger that the words say, with what is to be done first.
 type dangerOut struct {
 	ID    string   `json:"id"`
@@ -380,6 +389,8 @@ func printTriageJSON(w io.Writer, n *notebook.Notebook, m *triage.Model, e triag
 	out := struct {
 		Stop      string             `json:"stop,omitempty"` // what comes before every check
 		Dangers   []dangerOut        `json:"dangers,omitempty"`
+		Looks     []triage.Look      `json:"look_first,omitempty"`
+		Withheld  int                `json:"withheld,omitempty"` // checks, while a danger is there
 		Cautions  []cautionOut       `json:"cautions"`
 		Basis     triage.Basis       `json:"basis"`
 		Says      string             `json:"basis_says"`
@@ -399,15 +410,16 @@ func printTriageJSON(w io.Writer, n *notebook.Notebook, m *triage.Model, e triag
 		Strength: m.Strength, Causes: append([]triage.Ranked{}, causes...), Unseen: unseen,
 		Checks: append([]triage.Step{}, plan.Steps...), Expected: plan.Expected,
 		Baselines: map[string]float64{"commonest_first": plan.CommonestFirst, "cheapest_first": plan.CheapestFirst, "random": plan.Random}}
-	if m.MustStop(e) {
+	if plan.Stop() {
 		out.Stop = hazard.Stop
 	}
-	for _, t := range m.Dangers(e) {
+	for _, t := range plan.Dangers {
 		out.Dangers = append(out.Dangers, dangerOut{t.ID, t.Name, t.First})
 	}
-	for _, c := range cautionsFor(n, m, e, plan) {
-		out.Cautions = append(out.Cautions, cautionOut{c[0], c[1]})
+	for _, t := range plan.Cautions {
+		out.Cautions = append(out.Cautions, cautionOut{t.Name, t.Advice()})
 	}
+	out.Looks, out.Withheld = plan.Looks, plan.Withheld
 	return printAsJSON(w, out)
 }
 

@@ -813,6 +813,16 @@ var spending = map[Class]bool{Symptom: true, Fault: true, Before: true, Danger: 
 // says it is fine, in words between.
 const farNegated, farFine = 2, 2
 
+// denies reports whether a phrase that holds another has a negator beside it.
+func denies(tokens []token, long, short Mention) bool {
+	for k := long.first; k <= long.last; k++ {
+		if tokens[k].key == notKey && (k < short.first || k > short.last) {
+			return true
+		}
+	}
+	return false
+}
+
 // negate marks what the text denies.
 func (r *reader) negate(tokens []token, found []Mention) {
 	// A negator that a phrase is made of denies nothing else.
@@ -854,6 +864,12 @@ func (r *reader) negate(tokens []token, found []Mention) {
 			if next := tokens[m.last+1]; ends && next.key == notKey && !next.first && !spent[m.last+1] {
 				m.Negated = true
 			}
+		}
+		// "Die Lampe brennt nicht" is no fire: the longer phrase holds the negator.
+		if m.Class == Danger && slices.ContainsFunc(found, func(n Mention) bool {
+			return n.Class != Danger && n.span == n.words && n.first <= m.first && n.last >= m.last && denies(tokens, n, *m)
+		}) {
+			m.Negated = true
 		}
 		// "no smoke or sparks"
 		if !m.Negated && tokens[m.first].or {

@@ -93,6 +93,11 @@ type Term struct {
 	Weak bool `yaml:"weak" json:"-"`
 	// Vague says that it is all that was said: where anything finer is said it falls away.
 	Vague bool `yaml:"vague" json:"-"`
+	// Danger is the id of the danger that a symptom or an event says is there.
+	Danger string `yaml:"danger" json:"-"`
+	// Gravity is 1 for the hazard that hurts worst, and so on; 0 for one that a workshop
+	// added.
+	Gravity int `yaml:"gravity" json:"-"`
 	// First is what to do before anything else, in this order; dangers only.
 	First []string `yaml:"first" json:"first,omitempty"`
 	// Own marks a word that the workshop added.

@@ -21,7 +21,7 @@ const benchloreTriage = (data, without, starter) => { // without is the id of a 
   const symptoms = newSigns(), before = newSigns();
   const bump = (map, key, by) => map.set(key, (map.get(key) ?? 0) + by);
   const row = (map, key, size) => { if (!map.has(key)) map.set(key, new Array(size).fill(0)); return map.get(key); };
-  const learned = checks.map(() => ({ results: new Map(), place: new Map(), all: [0, 0], kinds: new Set() }));
+  const learned = checks.map(() => ({ results: new Map(), place: new Map(), all: [0, 0], kinds: new Set(), devices: new Set() }));
   for (const c of cases) {
     const f = faultOf[c.cause], w = c.weight ?? 1; // whole sixteenths, so sums are exact
     count[c.cause] += w;
@@ -46,6 +46,7 @@ const benchloreTriage = (data, without, starter) => { // without is the id of a 
       row(k.place, causes[c.cause].at, 2)[side] += w;
       k.all[side] += w;
       k.kinds.add(c.kind);
+      k.devices.add(c.device);
     }
   }
 
@@ -107,6 +108,8 @@ const benchloreTriage = (data, without, starter) => { // without is the id of a 
       return beside ? y * e.said.beside : y;
     });
   }
+  // dangersIn gives the ids of the dangers that the words, the symptoms and the events say.
+  const dangersIn = (e) => [...new Set([...(e.said?.dangers ?? []), ...[...e.symptoms, ...(e.said?.symptoms ?? []), ...e.before, ...(e.said?.before ?? [])].map((id) => own(data.dangers, id)).filter(Boolean)])];
   const decides = (f) => f.result === "clear" || f.result === "fault";
   function weigh(e) {
     const p = new Array(K).fill(0), variance = new Array(K).fill(0);
@@ -124,7 +127,7 @@ const benchloreTriage = (data, without, starter) => { // without is the id of a 
       if (f.result === "clear") q = 1 - q;
       other += Math.log(q);
     }
-    const words = factors(e);
+    const words = factors(e), places = dangersIn(e).flatMap((id) => data.fitting[id] ?? []);
     let top = other;
     for (let c = 0; c < K; c++) {
       if (!stands(e, c)) { p[c] = -Infinity; continue; }
@@ -136,6 +139,7 @@ const benchloreTriage = (data, without, starter) => { // without is the id of a 
       for (const x of e.before) add(log(share(before, x, c), false));
       for (const f of e.found) if (decides(f)) add(log(shows(e, f.check, c), f.result === "clear"));
       if (words !== null) logP += words[c];
+      if (places.includes(causes[c].at)) logP += Math.log(limits.fitting);
       p[c] = logP;
       variance[c] = v;
       top = Math.max(top, logP);
@@ -268,37 +272,38 @@ const benchloreTriage = (data, without, starter) => { // without is the id of a 
   }
 
   // belongs reports whether a check may be offered for a kind of device.
-  const belongs = (k, kind) => kind === "" || k.kinds.has(kind) ||
-    (kinds.get(kind) ?? []).some((n, c) => n > 0 && (k.place.get(causes[c].at)?.[1] ?? 0) > 0);
+  const belongs = (id, e) => called(id, e.device) !== "" && (e.kind === "" ? learned[id].kinds.size > 1 || kindN.size === 1 : learned[id].kinds.has(e.kind));
+  // called gives the name of a check for a device, "" where all its wordings name something
+  // of another's board.
+  const called = (id, device) => own(checks[id].own, device) ?? checks[id].free ?? checks[id].name;
   // plan offers an order of the checks that were not made yet.
   function plan(evidence) {
     const e = complete(evidence), { p } = weigh(e);
     const sum = p.reduce((a, b) => a + b, 0);
-    const empty = { steps: [], expected: 0, commonestFirst: 0, cheapestFirst: 0, random: 0 };
-    if (sum === 0) return empty;
+    const dangers = dangersIn(e), stop = dangers.length > 0;
+    let withheld = 0;
+    const empty = () => ({ dangers, withheld, steps: [], expected: 0, commonestFirst: 0, cheapestFirst: 0, random: 0 });
+    if (sum === 0) return empty();
     const known = p.map((x) => x / sum), made = new Set(e.found.map((f) => f.check));
     let list = [];
     checks.forEach((k, id) => {
-      if (made.has(id) || (learned[id].all[1] === 0 || !belongs(learned[id], e.kind)) && !stepOf(e, id) && !readingOf(e, id)) return;
+      if (made.has(id) || (learned[id].all[1] === 0 || !belongs(id, e)) && !stepOf(e, id) && !readingOf(e, id)) return;
       const row = known.map((x, c) => x > 0 ? mean(shows(e, id, c)) : 0);
       const finds = known.reduce((a, x, c) => a + x * row[c], 0);
-      if (finds >= limits.worthwhile) list.push({ id, finds, shows: row });
+      if (finds < limits.worthwhile) return;
+      if (stop && !checks[id].unpowered) withheld++;
+      else list.push({ id, finds, shows: row });
     });
     const less = (a, b) => a < b ? -1 : a > b ? 1 : 0;
     list.sort((a, b) => even(b.finds / checks[b.id].minutes) - even(a.finds / checks[a.id].minutes) || less(checks[a.id].key, checks[b.id].key));
     const most = Math.max(0, ...list.map((k) => k.finds));
     list = list.filter((k) => k.finds >= most / limits.farBehind).slice(0, limits.maxChecks);
-    if (list.length === 0) return empty;
+    if (list.length === 0) return empty();
     const o = { p: known, minutes: list.map((k) => checks[k.id].minutes), shows: list.map((k) => k.shows), before: list.map(() => []) };
     const says = list.map(() => []);
-    const stop = [...e.symptoms, ...e.before, ...(e.said?.symptoms ?? []), ...(e.said?.before ?? [])].some((id) => data.redFlags.includes(id)) || (e.said?.dangers ?? []).length > 0;
     list.forEach((k, i) => {
       const own = checks[k.id];
-      if (own.invasive) list.forEach((other, j) => { const x = checks[other.id]; if (!x.invasive && !(stop && own.unpowered && !x.unpowered)) o.before[i].push(j); });
-      if (stop && !own.unpowered) {
-        says[i].push({ check: data.unplugged.do, why: data.unplugged.why });
-        list.forEach((other, j) => { if (checks[other.id].unpowered) o.before[i].push(j); });
-      }
+      if (own.invasive) list.forEach((other, j) => { const x = checks[other.id]; if (!x.invasive) o.before[i].push(j); });
       for (const rule of checks[k.id].under ?? []) {
         if (e.found.some((f) => checks[f.check].satisfies?.includes(rule))) continue;
         let found = false;
@@ -326,7 +331,8 @@ const benchloreTriage = (data, without, starter) => { // without is the id of a 
       after.push(rest > 0 ? cost({ ...o, p: left.map((x) => x / rest) }, order.slice(i + 1)) : 0);
     });
     return {
-      steps: order.map((at, i) => ({ ...source(e, list[at].id), ifFault: likeliest(e, list[at].id, "fault"), ifClear: likeliest(e, list[at].id, "clear"), id: list[at].id, check: checks[list[at].id].name, minutes: o.minutes[at], finds: list[at].finds, after: after[i], first: says[at],
+      dangers, withheld,
+      steps: order.map((at, i) => ({ ...source(e, list[at].id), on: madeOn(e, list[at].id), ifFault: likeliest(e, list[at].id, "fault"), ifClear: likeliest(e, list[at].id, "clear"), id: list[at].id, check: called(list[at].id, e.device), minutes: o.minutes[at], finds: list[at].finds, after: after[i], first: says[at],
         cases: cases.filter((c) => (c.made ?? []).some((x, n, all) => n % 2 === 0 && x === list[at].id && all[n + 1] === 1)).map((c) => c.id) })),
       expected: cost(o, order),
       commonestFirst: cost(o, by(o, (_, k) => Math.max(0, ...known.map((x, c) => x * o.shows[k][c])))),
@@ -334,12 +340,18 @@ const benchloreTriage = (data, without, starter) => { // without is the id of a 
       random: random(o),
     };
   }
+  // madeOn gives the devices of the kind that a check was made on, where this is none of them
+  // and nothing else has it.
+  function madeOn(e, id) {
+    if (source(e, id).from !== "" || learned[id].devices.has(e.device)) return [];
+    return [...learned[id].devices].filter((d) => e.kind === "" || data.kinds[d] === e.kind).sort();
+  }
   // source says where a check comes from if not from cases, and what a good one shows.
   function source(e, id) {
     const reading = readingOf(e, id), at = wayOf(e)?.steps.findIndex((x) => x[0] === id) ?? -1;
     if (reading) return { from: "sheet", expect: reading.expect };
     if (at < 0) return { from: "", expect: "" };
-    return { from: learned[id].all[1] === 0 || !belongs(learned[id], e.kind) ? wayOf(e).own ? "own" : "method" : "", expect: wayOf(e).expect[at] };
+    return { from: learned[id].all[1] === 0 || !belongs(id, e) ? wayOf(e).own ? "own" : "method" : "", expect: wayOf(e).expect[at] };
   }
   // likeliest is the most probable cause when a check has said something.
   function likeliest(e, check, result) {
@@ -355,5 +367,5 @@ const benchloreTriage = (data, without, starter) => { // without is the id of a 
     const finds = p.reduce((sum, x, c) => x > 0 ? sum + x / (1 - unseen) * mean(shows(e, id, c)) : sum, 0);
     return { finds, ifFault: likeliest(e, id, "fault"), ifClear: likeliest(e, id, "clear") };
   }
-  return { rank, plan, worth, checks, pseudo: starter?.pseudo, hasMethod: (evidence) => wayOf(complete(evidence)) !== undefined };
+  return { rank, plan, dangers: (evidence) => dangersIn(complete(evidence)), worth, checks, pseudo: starter?.pseudo, hasMethod: (evidence) => wayOf(complete(evidence)) !== undefined };
 };

@@ -148,7 +148,8 @@
     const hazards = (x.hazards ?? []).map((id) => book.hazards[id]).filter(Boolean);
     if (hazards.length === 0 && !x.stop) return "";
     const box = element("section", "", "caution"), ul = element("ul");
-    if (x.stop) box.append(element("h2", say("Stop")), element("p", say("Do not power it. Unplug it, isolate it, take its battery out where that is safe, and keep it away from what burns. First only what needs no power: look, smell, resistance to ground and insulation, unplugged and discharged. A swollen or hot cell goes outdoors and is never charged.")));
+    if (x.stop) box.append(element("h2", say("Stop")), element("p", say("Do not power it. Cut its supply where that needs no touch of anything wet, hot or live, and keep it away from what burns. A cell that is hot, hisses, smokes or vents is not touched: leave, close the door and call the fire service from outside. Only a cold and quiet one goes outdoors, in dry sand; none is ever charged, pressed or pierced. Then only what needs no power, unplugged and discharged.")));
+    for (const d of (x.dangers ?? []).map((id) => book.stops[id]).filter(Boolean)) box.append(element("p", d.name + ": " + d.first.join(" ")));
     if (hazards.length > 0) box.append(element("h2", say("Before you begin")), ul);
     for (const h of hazards) {
       const li = element("li"), strong = element("strong"), a = element("a", h.name);

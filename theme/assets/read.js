@@ -390,6 +390,8 @@ const benchloreReader = (common, fetchWords, stem) => {
       if (m.span !== m.words) for (let k = m.first + 1; k < m.last; k++) if (tokens[k].key === not && !spent[k]) m.negated = true;
       const next = tokens[m.last + 1];
       if (g.after && spending.has(m.cls) && next && (m.last + 2 === tokens.length || tokens[m.last + 2].first) && next.key === not && !next.first && !spent[m.last + 1]) m.negated = true;
+      // "Die Lampe brennt nicht" is no fire: the longer phrase holds the negator.
+      if (m.cls === "dangers" && found.some((n) => n.cls !== "dangers" && n.span === n.words && n.first <= m.first && n.last >= m.last && tokens.some((t, k) => k >= n.first && k <= n.last && t.key === not && (k < m.first || k > m.last)))) m.negated = true;
       if (!m.negated && tokens[m.first].or && found.slice(0, i).some((n) => n.negated && n.last === m.first - 1)) m.negated = true;
       if (m.cls !== "places" && m.cls !== "parts") return;
       for (let k = m.last + 1; k < tokens.length && k <= m.last + 1 + farFine && !tokens[k].first; k++) {

@@ -85,7 +85,7 @@ const benchloreSaid = (data, rank) => {
     if (text.trim() === "") return null;
     const said = await rank.read(text), stated = said.filter((m) => !m.negated && !(m.asked && m.cls !== "dangers"));
     const of = (cls) => [...new Set(stated.filter((m) => m.cls === cls).sort((a, b) => a.start - b.start).map((m) => m.id))];
-    const whole = { text, said, symptoms: of("symptoms"), before: of("before"), dangers: of("dangers"), first: of("dangers").map((id) => data.dangers[id]).filter(Boolean), ...deviceOf(text, stated), perhaps: stated.some((m) => m.cls === "kinds") ? null : await rank.perhaps(text) };
+    const whole = { text, said, symptoms: of("symptoms"), before: of("before"), dangers: of("dangers"), ...deviceOf(text, stated), perhaps: stated.some((m) => m.cls === "kinds") ? null : await rank.perhaps(text) };
     if (!data.names) return { ...whole, fault: {}, place: {}, beside: 1, spoke: () => [] };
     await rank.prepare(text);
     const r = row(text), [fault, place] = models.map((m) => probable(m, r));

@@ -50,10 +50,11 @@
     const [root, words] = await Promise.all([fetched("search/root"), fetched("triage/words")]);
     return benchloreSaid(JSON.parse(words), benchloreRank(root, (name) => fetched("search/" + name)));
   })().catch((err) => { listening = null; throw err; });
-  let methods = null, teaching = false; // fetched when something is first asked
+  let methods = null, taught = null, teaching = false; // fetched when something is first asked
   globalThis.benchloreMethods = (text) => {
     const x = JSON.parse(text);
     methods = x.methods;
+    taught = x;
     data.calls.push(...x.calls);
     for (const key of ["faults", "places", "hazards"]) data[key] = { ...x[key], ...data[key] };
     model = benchloreTriage(data.model, "", x.starter);
@@ -151,26 +152,37 @@
     });
     byID("chosen").replaceChildren(...chips);
     byID("chosen").hidden = chips.length === 0;
-    const red = byID("stop").dataset.red.split(" ");
-    byID("stop").hidden = ![...state.symptoms, ...state.before, ...(heard?.symptoms ?? []), ...(heard?.before ?? [])].some((id) => red.includes(id)) && (heard?.dangers ?? []).length === 0;
-    byID("dangers").replaceChildren(...(heard?.first ?? []).map((d) => {
-      const li = element("li");
-      li.append(element("strong", d.name + "."), " " + (d.first ?? []).join(" "));
-      return li;
-    }));
-    byID("dangers").hidden = byID("dangers").children.length === 0;
     // What is not chosen is taken from the words, and shown with a way to change it.
     const spoken = state.device === "" && state.kind === "", deviceNow = state.device || (spoken ? heard?.device : "") || "", about = data.devices[deviceNow];
     const asked = state.symptoms.length + state.before.length + state.found.length > 0 || state.device !== "" || state.kind !== "" || heard !== null;
     const kind = data.model.kinds[deviceNow] || state.kind || (spoken ? heard?.kind : "") || "", evidence = { ...state, kind, said: heard };
-    const plan = asked ? model.plan(evidence) : { steps: [] };
-    const called = new Set([...(about?.hazards ?? []), ...plan.steps.slice(0, shownChecks).flatMap((s) => data.calls[s.id])]);
+    const plan = asked ? model.plan(evidence) : { steps: [], dangers: [], withheld: 0 };
     if (asked && methods === null) teach(show);
-    const general = methods?.find((m) => m.kinds?.includes(kind)) ?? methods?.find((m) => !m.kinds?.length);
+    const general = methods === null ? null : methods[taught.ways[kind]] ?? methods.find((m) => !m.kinds?.length);
+    // What stands before everything: the dangers, what is first and looked at first at each,
+    // and the cautions of device or kind, method, dangers and checks.
+    const stops = plan.dangers.map((id) => taught?.stops[id]).filter(Boolean), looks = stops.filter((d, i) => d.look && stops.findIndex((o) => o.look === d.look) === i);
+    byID("stop").hidden = plan.dangers.length === 0;
+    byID("dangers").replaceChildren(...stops.map((d) => {
+      const li = element("li");
+      li.append(element("strong", d.name + "."), " " + d.first.join(" "));
+      return li;
+    }));
+    byID("dangers").hidden = stops.length === 0;
+    byID("look-list").replaceChildren(...looks.map((d) => {
+      const li = element("li", "");
+      li.append(element("strong", d.look), " " + say("A good one: %s.", d.good));
+      return li;
+    }));
+    byID("looks").hidden = looks.length === 0;
+    const kinds = deviceNow === "" && asked ? [kind, ...(spoken && heard?.as ? [heard.as] : [])] : [];
+    const called = new Set([...(about?.hazards ?? []), ...kinds.flatMap((id) => taught?.kinds[id] ?? []), ...(asked ? general?.hazards ?? [] : []),
+      ...stops.flatMap((d) => d.hazards ?? []), ...plan.steps.flatMap((s) => data.calls[s.id])]);
     const ranked = model.rank(evidence), own = ranked.basis.kind;
-    showMethod(asked && general ? general : null, own < data.enough && !model.hasMethod(evidence));
-    if (asked && general && own < data.enough) for (const id of general.hazards ?? []) called.add(id);
-    cautions.replaceChildren(...Object.keys(data.hazards).filter((id) => called.has(id)).map((id) => {
+    showMethod(asked && general ? general : null, own < data.enough && !model.hasMethod(evidence), plan.dangers.length > 0);
+    byID("withheld").hidden = plan.withheld === 0;
+    if (plan.withheld > 0) byID("withheld").textContent = say("%s more checks are withheld, as they need power or are not known to need none: only after %s.", plan.withheld, looks.map((d) => d.until).join("; "));
+    cautions.replaceChildren(...(taught?.order ?? []).filter((id) => called.has(id)).map((id) => {
       const h = data.hazards[id], li = element("li"), strong = element("strong"), a = element("a", h.name);
       a.href = h.href;
       strong.append(a, ".");
@@ -226,7 +238,7 @@
       : say("%s falls from %s to %s; %s is first now with %s.", name(before.top), percent(before.top.p), share(before.top), name(top), percent(top.p)));
     byID("brief").hidden = !top;
     byID("brief-go").textContent = top ? data.faults[top.fault] + ", " + data.places[top.at] + " " + percent(top.p) + (next ? " · " + say("Next check: %s", next.check) : "") : "";
-    byID("minutes").textContent = plan.steps.length === 0 ? say("No case knows a check that would tell more.") :
+    byID("minutes").textContent = plan.steps.length === 0 ? kind === "" ? say("Checks are offered when it is known what it is: choose the device or its kind.") : say("No case knows a check that would tell more.") :
       say("%s min expected until it is found, if it is a known cause. Commonest cause first %s min, cheapest check first %s min, any order %s min.",
         plan.expected.toFixed(0), plan.commonestFirst.toFixed(0), plan.cheapestFirst.toFixed(0), plan.random.toFixed(0));
     checksAt.replaceChildren(...plan.steps.slice(0, b.all === 0 ? plan.steps.length : shownChecks).map((s, i) => {
@@ -235,6 +247,7 @@
       li.append(element("strong", s.check));
       li.append(element("span", " " + say("%s min, shows it in %s; when clear, %s min to go", s.minutes.toFixed(0), percent(s.finds), s.after.toFixed(0)) + " ", "meta"), s.from === "" ? links(s.cases) : element("span", "(" + from[s.from] + ")", "meta"));
       if (s.expect) li.append(element("p", say("A good one: %s.", s.expect)));
+      if (s.on.length > 0) li.append(element("p", say("Made on: %s.", s.on.slice(0, 2).map((id) => data.devices[id]?.name ?? id).join(", ")), "meta"));
       const would = element("details"), most = (t) => t ? data.faults[t.fault] + ", " + data.places[t.at] + " (" + percent(t.p) + ")" : say("none known");
       would.append(element("summary", say("What it would change")), element("p", say("If it shows the fault: most probably %s.", most(s.ifFault))), element("p", say("If it is clear: most probably %s.", most(s.ifClear))));
       const row = element("p", "", "choose");
@@ -282,13 +295,15 @@
     return td;
   }
   // showMethod gives a bench's order of checks for a sort of device.
-  function showMethod(m, open) {
+  function showMethod(m, open, stop) {
     const at = byID("method");
     at.hidden = m === null;
     if (m === null) return;
     at.open = open;
     byID("method-name").textContent = m.name + " (" + (m.own ? say("this workshop’s method, no cases") : say("general method, no cases")) + ")";
-    byID("method-steps").replaceChildren(...m.steps.map((s) => {
+    byID("method-refer").hidden = !m.refer;
+    byID("method-refer").textContent = m.refer ?? "";
+    byID("method-steps").replaceChildren(...m.steps.filter((s) => !stop || s.power === "off").map((s) => {
       const li = element("li");
       li.append(element("strong", s.check), element("span", " " + say("%s min", s.minutes), "meta"), element("p", say("A good one: %s.", s.expect)));
       if (s.finds?.length) li.append(element("p", say("Finds: %s.", s.finds.join(", ")), "meta"));

@@ -152,6 +152,12 @@
 
   function showProblems(checked, refused = new Map()) {
     byID("stop").hidden = !checked.stop;
+    byID("dangers").replaceChildren(...(checked.dangers ?? []).map((d) => {
+      const li = document.createElement("li"), strong = document.createElement("strong");
+      strong.textContent = d.name + ".";
+      li.append(strong, " " + d.first.join(" "));
+      return li;
+    }));
     offer(checked.offers);
     form.querySelectorAll(".field-problem").forEach((e) => e.remove());
     form.querySelectorAll("[aria-invalid]").forEach((e) => e.removeAttribute("aria-invalid"));

@@ -40,8 +40,10 @@ type Exercise struct {
 	Evidence Evidence `json:"evidence"`
 	// Hazards are ids of the case's and the device's hazards.
 	Hazards []string `json:"hazards,omitempty"`
-	// Stop says that the device shows a red flag: [hazard.Stop] comes first.
-	Stop bool `json:"stop,omitempty"`
+	// Stop says that the device shows a danger: [hazard.Stop] comes first, and what is
+	// first at each of the Dangers, which are ids.
+	Stop    bool     `json:"stop,omitempty"`
+	Dangers []string `json:"dangers,omitempty"`
 }
 
 // Evidence is [triage.Evidence] as a page reads it.
@@ -163,8 +165,12 @@ func (b *Book) Of(c *notebook.Case) (Exercise, bool) {
 			x.Evidence.Before = append(x.Evidence.Before, id)
 		}
 	}
-	x.Stop = hazard.MustStop(k.Symptoms, k.Before) || hazard.Said(n, c.SectionPlain("Symptom"))
-	for _, t := range hazard.OfCase(n, c) {
+	w := hazard.OfCase(n, c)
+	x.Stop = w.Stop()
+	for _, t := range w.Dangers {
+		x.Dangers = append(x.Dangers, t.ID)
+	}
+	for _, t := range w.Cautions {
 		x.Hazards = append(x.Hazards, t.ID)
 	}
 	for i := range k.Findings {

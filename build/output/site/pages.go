@@ -38,7 +38,7 @@ func (s *site) makeLists() {
 		return cmp.Or(strings.Compare(cmp.Or(kb.Closed, kb.Opened), cmp.Or(ka.Closed, ka.Opened)), strings.Compare(b.ID(), a.ID()))
 	})
 	called := make([][]*terms.Term, len(l.newest))
-	parallel.Each(len(called), func(i int) { called[i] = cautions.OfCase(s.n, l.newest[i]) })
+	parallel.Each(len(called), func(i int) { w := cautions.OfCase(s.n, l.newest[i]); called[i] = w.Cautions })
 	s.cautioned = make(map[*notebook.Case][]*terms.Term, len(called))
 	for i, c := range l.newest {
 		k := &c.File.Case

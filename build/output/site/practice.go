@@ -85,7 +85,8 @@ func (s *site) practiceBook() ([]byte, error) {
 		Entries []practice.Entry         `json:"entries"`
 		About   map[string]exerciseAbout `json:"about"`
 		Hazards map[string]triageHazard  `json:"hazards"`
-	}{s.offered(), map[string]exerciseAbout{}, map[string]triageHazard{}}
+		Stops   map[string]triageStop    `json:"stops"`
+	}{s.offered(), map[string]exerciseAbout{}, map[string]triageHazard{}, s.triageStops()}
 	for _, e := range s.offered() {
 		c, _ := s.n.Case(e.ID)
 		data.About[e.ID] = exerciseAbout{c.Device.Described(s.n.Terms), s.n.Terms.Names(terms.Symptom, c.File.Case.Symptoms)}

@@ -23,12 +23,12 @@ type triagePage struct {
 	Frame            frame
 	Symptoms, Events []tapView
 	Kinds            []option
-	Red              string // ids of what must not be powered, by spaces
+	Stop             string // what is said while something is dangerous
 }
 
 // triagePage offers the symptoms and events that a closed case had.
 func (s *site) triagePage(x *triage.Export) triagePage {
-	p := triagePage{Frame: s.frame("", s.t("Triage")), Red: strings.Join(cautions.RedFlags(), " ")}
+	p := triagePage{Frame: s.frame("", s.t("Triage")), Stop: cautions.Stop}
 	for _, t := range s.n.Terms.All(terms.Kind) {
 		p.Kinds = append(p.Kinds, option{t.ID, t.Name})
 	}
@@ -169,14 +169,6 @@ func (s *site) triageData(x *triage.Export) ([]byte, error) {
 	for i := range x.Rules {
 		x.Rules[i].Do, x.Rules[i].Why = s.t(x.Rules[i].Do), s.t(x.Rules[i].Why)
 	}
-	x.Unplugged.Do, x.Unplugged.Why = s.t(x.Unplugged.Do), s.t(x.Unplugged.Why)
-	for _, m := range s.methods {
-		for _, id := range m.Hazards {
-			if t, ok := s.n.Terms.Lookup(terms.Hazard, id); ok {
-				data.Hazards[id] = s.triageHazard(t)
-			}
-		}
-	}
 	for _, k := range x.Checks {
 		data.Calls = append(data.Calls, s.hazardIDs(cautions.OfText(s.n, k.Name), data.Hazards))
 	}
@@ -207,12 +199,52 @@ func (s *site) methodsData(m *triage.Model) ([]byte, error) {
 		Places  map[string]string       `json:"places"`
 		Hazards map[string]triageHazard `json:"hazards"`
 		Calls   [][]string              `json:"calls"` // numbered on from those of the model
-	}{s.methods, m.ExportStarter(), map[string]string{}, map[string]string{}, map[string]triageHazard{}, [][]string{}}
+		Kinds   map[string][]string     `json:"kinds"` // the hazards that each kind calls for
+		Ways    map[string]int          `json:"ways"`  // the number of the method for each kind
+		Stops   map[string]triageStop   `json:"stops"` // what is first at each danger
+		Order   []string                `json:"order"` // of the hazards
+	}{triage.Powered(s.methods), m.ExportStarter(), map[string]string{}, map[string]string{}, map[string]triageHazard{}, [][]string{},
+		map[string][]string{}, map[string]int{}, s.triageStops(), []string{}}
+	for _, t := range s.n.Terms.All(terms.Kind) {
+		if list := cautions.Of(s.n, terms.CalledForBy(t.ID)); len(list) > 0 {
+			data.Kinds[t.ID] = s.hazardIDs(list, data.Hazards)
+		}
+		if way := method.For(s.methods, s.n.Terms, t.ID); way != nil {
+			data.Ways[t.ID] = slices.IndexFunc(s.methods, func(x method.Method) bool { return x.ID == way.ID && x.Own == way.Own })
+		}
+	}
+	for _, t := range s.n.Terms.All(terms.Hazard) {
+		data.Hazards[t.ID] = s.triageHazard(t)
+		data.Order = append(data.Order, t.ID)
+	}
 	for _, k := range data.Starter.Checks {
 		data.Calls = append(data.Calls, s.hazardIDs(cautions.OfText(s.n, k.Name), data.Hazards))
 	}
 	s.nameCauses(data.Starter.Causes, data.Faults, data.Places)
 	return script("benchloreMethods", data)
+}
+
+// triageStop is what a danger means for the work, as a page says it.
+type triageStop struct {
+	Name    string   `json:"name"`
+	First   []string `json:"first"`
+	Look    string   `json:"look,omitempty"`
+	Good    string   `json:"good,omitempty"`
+	Until   string   `json:"until,omitempty"`
+	Hazards []string `json:"hazards,omitempty"`
+}
+
+func (s *site) triageStops() map[string]triageStop {
+	out, tag := map[string]triageStop{}, s.n.Terms.Language().Tag
+	for _, t := range s.n.Terms.All(terms.Danger) {
+		v := triageStop{Name: t.Name, First: t.First}
+		if stop, ok := terms.Stops(t.ID); ok {
+			v.Look, v.Good, v.Until = terms.Said(stop.Look, tag), terms.Said(stop.Good, tag), terms.Said(stop.Until, tag)
+			v.Hazards = stop.Hazards
+		}
+		out[t.ID] = v
+	}
+	return out
 }
 
 func riskText(r triage.Risk) string {

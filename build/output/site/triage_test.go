@@ -242,7 +242,7 @@ func TestTriageInThePage(t *testing.T) {
 func TestStopOnThePage(t *testing.T) {
 	t.Parallel()
 	b := startBrowser(t)
-	out := published(t)
+	out, n := published(t), example(t)
 	b.Do(t, chromedp.Navigate(fileURL(out, "triage.html")))
 	waitFor(t, b, `document.querySelectorAll("#device option").length > 1`)
 	assert.True(t, eval[bool](t, b, `document.getElementById("stop").hidden`))
@@ -250,7 +250,7 @@ func TestStopOnThePage(t *testing.T) {
 	ids := eval[[]string](t, b, `[...document.querySelectorAll("[data-symptom]")].map((x) => x.dataset.symptom)`)
 	reds := 0
 	for _, id := range ids {
-		red := cautions.MustStop([]string{id}, nil)
+		red := len(cautions.DangersOf(n, []string{id}, nil)) > 0
 		shown := eval[bool](t, b, `(() => { const x = document.querySelector("[data-symptom='`+id+
 			`']"); x.click(); const shown = !document.getElementById("stop").hidden; x.click(); x.click(); return shown; })()`)
 		assert.Equal(t, red, shown, id)

@@ -17,9 +17,7 @@ import (
 
 	"benchlore/build/learn/firstweeks"
 	"benchlore/build/reason/search"
-	"benchlore/build/reason/triage"
 	"benchlore/build/reason/verdict"
-	"benchlore/build/testkit/workshop"
 	"benchlore/schema/board"
 	"benchlore/schema/casefile"
 	"benchlore/schema/quantity"
@@ -112,9 +110,6 @@ func texts(t *testing.T) []string {
 		add(p.Do)
 		add(p.Why)
 	}
-	unplugged := triage.New(workshop.Book(t, map[string]string{"notebook.yaml": "name: T\n"})).Export().Unplugged
-	add(unplugged.Do)
-	add(unplugged.Why)
 	for _, s := range terms.Builtin().All(terms.Symptom) {
 		add(strings.ToUpper(s.Group[:1]) + s.Group[1:])
 	}

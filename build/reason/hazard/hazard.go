@@ -11,22 +11,20 @@ import (
 	"benchlore/schema/terms"
 )
 
-// OfCase gives the hazards of a case as they stand in the vocabulary's order.
-func OfCase(n *notebook.Notebook, c *notebook.Case) []*terms.Term {
+// OfCase gives what is to be said before a case, also one that is being written and is
+// not in the notebook yet.
+func OfCase(n *notebook.Notebook, c *notebook.Case) Warnings {
 	k := &c.File.Case
-	ids := written(c.Device, k)
-	for i := range k.Parts {
-		ids = append(ids, terms.CalledFor(k.Parts[i].Note)...)
-	}
 	inside, _ := opened(k, c.SectionPlain)
-	ids = append(ids, inside...)
-	return Of(n, ids)
-}
-
-// OfDraft gives those of a case that is being written, before it is in the
-// notebook.
-func OfDraft(n *notebook.Notebook, d *notebook.Device, k *casefile.Case) []*terms.Term {
-	return Of(n, written(d, k))
+	s := Subject{Device: c.Device, Hazards: append(slices.Clone(k.Hazards), inside...), Symptoms: k.Symptoms, Before: k.Before,
+		Said: []string{k.Title, c.SectionPlain("Symptom")}}
+	for i := range k.Findings {
+		s.Checks = append(s.Checks, k.Findings[i].Check)
+	}
+	for i := range k.Parts {
+		s.Checks = append(s.Checks, k.Parts[i].Note)
+	}
+	return WarningsOf(n, s)
 }
 
 // written are those that a case and its device declare and its checks call for.
@@ -41,14 +39,16 @@ func written(d *notebook.Device, k *casefile.Case) []string {
 	return ids
 }
 
-// OfDevice gives the hazards of a device: its record's and its kind's.
+// OfDevice gives the cautions of a device: its record's and its kind's.
 func OfDevice(n *notebook.Notebook, d *notebook.Device) []*terms.Term {
-	return Of(n, declared(d))
+	w := WarningsOf(n, Subject{Device: d})
+	return w.Cautions
 }
 
-// OfText gives the hazards that a wording calls for.
+// OfText gives the cautions that the wording of a check calls for.
 func OfText(n *notebook.Notebook, text string) []*terms.Term {
-	return Of(n, terms.CalledFor(text))
+	w := WarningsOf(n, Subject{Checks: []string{text}})
+	return w.Cautions
 }
 
 func declared(d *notebook.Device) []string {

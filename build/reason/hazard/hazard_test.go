@@ -50,7 +50,8 @@ func TestByWording(t *testing.T) {
 func TestEverywhere(t *testing.T) {
 	n := example(t)
 	for _, c := range n.Cases {
-		got := ids(OfCase(n, c))
+		w := OfCase(n, c)
+		got := ids(w.Cautions)
 		for _, h := range c.File.Case.Hazards {
 			assert.Contains(t, got, h, c.ID())
 		}
@@ -114,19 +115,62 @@ func TestPrecautions(t *testing.T) {
 	assert.Contains(t, limits["1 µF at 2.1 kV, as in a microwave oven"], fmt.Sprintf("%.1f J", 1e-6*2100*2100/2))
 }
 
-// TestRedFlags: each red flag is a word of the vocabulary, alone enough, and what is
-// none is not.
-func TestRedFlags(t *testing.T) {
-	v := terms.Builtin()
-	for _, id := range RedFlags() {
-		_, symptom := v.Lookup(terms.Symptom, id)
-		_, event := v.Lookup(terms.Before, id)
-		assert.True(t, symptom || event, id)
-		assert.True(t, MustStop([]string{"hum", id}, nil), id)
-		assert.True(t, MustStop(nil, []string{id}), id)
+// TestDangersOf: these symptoms and events, alone, say a danger that stops, and no other does.
+// Common practice, no source.
+func TestDangersOf(t *testing.T) {
+	n := example(t)
+	says := map[string]string{"smoke": "smoke", "smell-burning": "burnt-smell", "swollen-battery": "cell-swollen", "trips-breaker": "trips-supply",
+		"shock": "shock", "leaks": "liquid-in", "liquid-in": "liquid-in", "wet": "liquid-in"}
+	for _, class := range []terms.Class{terms.Symptom, terms.Before} {
+		for _, term := range n.Terms.All(class) {
+			var want []string
+			if says[term.ID] != "" {
+				want = []string{says[term.ID]}
+			}
+			assert.Equal(t, want, DangersOf(n, []string{"hum", term.ID}, []string{term.ID, "dropped"}), term.ID)
+			w := WarningsOf(n, Subject{Symptoms: []string{term.ID}, Before: []string{term.ID}})
+			assert.Equal(t, want != nil, w.Stop(), term.ID)
+		}
 	}
-	assert.False(t, MustStop([]string{"hum", "no-power"}, []string{"dropped"}))
 	assert.Contains(t, Stop, "Do not power it")
+}
+
+// TestStops: for every danger it is known what is looked at first, what has to be so before
+// the work goes on and which hazards it calls for, in three languages; every word of it is
+// known, and nothing is said to be safe.
+func TestStops(t *testing.T) {
+	n := example(t)
+	for _, d := range n.Terms.All(terms.Danger) {
+		stop, ok := terms.Stops(d.ID)
+		require.True(t, ok, d.ID)
+		for _, texts := range []map[string]string{stop.Look, stop.Good, stop.Until} {
+			for _, tag := range []string{"en", "de", "fr"} {
+				assert.NotEmpty(t, texts[tag], "%s %s", d.ID, tag)
+				assert.NotRegexp(t, `(?i)\bsafe\b|\bsicher\b|sûr\b`, texts[tag], d.ID)
+			}
+		}
+		for _, id := range stop.At {
+			_, ok := n.Terms.Lookup(terms.Place, id)
+			assert.True(t, ok, id)
+		}
+		w := WarningsOf(n, Subject{Symptoms: nil, Said: []string{d.Name}})
+		assert.Contains(t, w.Dangers, d, "%s is not heard by its name", d.ID)
+		assert.Subset(t, ids(w.Cautions), stop.Hazards, d.ID)
+	}
+	_, ok := terms.Stops("rain")
+	assert.False(t, ok)
+}
+
+// TestGravity: what kills stands before what hurts; a workshop's own comes last.
+func TestGravity(t *testing.T) {
+	v := terms.Builtin()
+	own := &terms.Term{ID: "wasps"}
+	list := append([]*terms.Term{own}, v.All(terms.Hazard)...)
+	assert.Equal(t, []string{"high-voltage", "mains", "lithium", "stored-charge", "pressure-hot-water", "moving-parts", "laser", "hot-air", "lamp-uv",
+		"chemicals", "sharp-edges", "fumes", "esd", "wasps"}, ids(ByGravity(list)))
+	w := Warnings{Cautions: list}
+	assert.Equal(t, "high-voltage", w.Gravest().ID)
+	assert.Nil(t, (&Warnings{}).Gravest())
 }
 
 // TestRedFlagsAreHeard: what people say of fire, smoke, shock and swollen cells stops, in
@@ -143,15 +187,10 @@ func TestRedFlagsAreHeard(t *testing.T) {
 			"la batterie a gonflé", "fait sauter le disjoncteur", "j’ai pris une décharge", "tombé dans l’eau"},
 			{"pas de lumière", "ronfle à chaud", "la batterie se vide vite"}},
 	} {
-		v := terms.In(tag)
+		n := workshop.Book(t, map[string]string{"notebook.yaml": "name: T\nlanguage: " + tag + "\n"})
 		heard := func(text string) bool {
-			var ids []string
-			for _, class := range []terms.Class{terms.Symptom, terms.Before} {
-				for _, m := range v.Recognise(class, text) {
-					ids = append(ids, m.Term.ID)
-				}
-			}
-			return MustStop(ids, nil)
+			w := WarningsOf(n, Subject{Said: []string{text}})
+			return w.Stop()
 		}
 		for _, text := range said[0] {
 			assert.True(t, heard(text), "%s: %q", tag, text)

@@ -51,18 +51,29 @@ type Method struct {
 	Name    string   `yaml:"name" json:"name"`
 	Kinds   []string `yaml:"kinds" json:"kinds"` // ids; none for any other device
 	Hazards []string `yaml:"hazards" json:"hazards"`
-	Steps   []Step   `yaml:"steps" json:"steps"`
-	Own     bool     `yaml:"-" json:"own"` // of the workshop itself
+	// Refer says what is not done at a bench, and who does it.
+	Refer string `yaml:"refer" json:"refer,omitempty"`
+	Steps []Step `yaml:"steps" json:"steps"`
+	Own   bool   `yaml:"-" json:"own"` // of the workshop itself
 }
 
 // Step is one check.
 type Step struct {
-	Check   string   `yaml:"check" json:"check"`
-	Expect  string   `yaml:"expect" json:"expect"` // what a good one shows
-	Minutes float64  `yaml:"minutes" json:"minutes"`
-	Finds   []string `yaml:"finds" json:"finds"` // in words
-	Causes  []Cause  `yaml:"causes" json:"causes,omitempty"`
+	Check   string  `yaml:"check" json:"check"`
+	Expect  string  `yaml:"expect" json:"expect"` // what a good one shows
+	Minutes float64 `yaml:"minutes" json:"minutes"`
+	// Power is [Off] or [On]; empty where a workshop does not say.
+	Power  string   `yaml:"power" json:"power,omitempty"`
+	Finds  []string `yaml:"finds" json:"finds"` // in words
+	Causes []Cause  `yaml:"causes" json:"causes,omitempty"`
 }
+
+// A step is made on a device that is unplugged, discharged and without its cells, or on
+// one that has power in any way.
+const (
+	Off = "off"
+	On  = "on"
+)
 
 // Cause is what a step finds, a fault at a place, as ids: fuse-open@mains-input.
 type Cause string
@@ -179,10 +190,15 @@ func known(c Cause, v *terms.Vocabulary) error {
 	return nil
 }
 
-// For returns the method for a kind of device, the first that names it, else the one
-// that names none; nil where there is neither.
-func For(list []Method, kind string) *Method {
-	at := slices.IndexFunc(list, func(m Method) bool { return slices.Contains(m.Kinds, kind) })
+// For returns the method for a kind of device: the first that names it or else the nearest
+// wider kind, else the one that names none; nil where there is neither.
+func For(list []Method, v *terms.Vocabulary, kind string) *Method {
+	at := -1
+	for _, k := range v.Widened(kind) {
+		if at < 0 {
+			at = slices.IndexFunc(list, func(m Method) bool { return slices.Contains(m.Kinds, k) })
+		}
+	}
 	if at < 0 {
 		at = slices.IndexFunc(list, func(m Method) bool { return len(m.Kinds) == 0 })
 	}
@@ -226,7 +242,7 @@ func parse(src []byte, name string) ([]Method, error) {
 	if err := dec.Decode(&list); err != nil && !errors.Is(err, io.EOF) {
 		line, text := said(err)
 		return nil, &Error{name, line, text +
-			"; a method is a list of - {id, name, kinds, hazards, steps}, a step {check, expect, minutes, finds, causes}"}
+			"; a method is a list of - {id, name, kinds, hazards, steps}, a step {check, expect, minutes, power, finds, causes}"}
 	}
 	for i, m := range list {
 		if m.ID == "" || m.Name == "" || len(m.Steps) == 0 {
@@ -235,6 +251,9 @@ func parse(src []byte, name string) ([]Method, error) {
 		for j, s := range m.Steps {
 			if strings.TrimSpace(s.Check) == "" || s.Minutes <= 0 || s.Minutes > 1000 {
 				return nil, &Error{name, lineOf(src, m.ID, s.Check), fmt.Sprintf("step %d of the method %q needs a check and its minutes, 1 to 1000", j+1, m.ID)}
+			}
+			if s.Power != "" && s.Power != Off && s.Power != On {
+				return nil, &Error{name, lineOf(src, m.ID, s.Check, s.Power), fmt.Sprintf("power of the step %q is off or on, not %q", s.Check, s.Power)}
 			}
 		}
 	}

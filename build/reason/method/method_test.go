@@ -41,13 +41,13 @@ func TestGeneral(t *testing.T) {
 		}
 	}
 	for _, k := range v.All(terms.Kind) {
-		m := For(list, k.ID)
+		m := For(list, v, k.ID)
 		require.NotNil(t, m, k.ID)
 		assert.NotEmpty(t, m.Steps)
 	}
-	m := For(list, "kettle")
+	m := For(list, v, "kettle")
 	assert.Equal(t, "mains-heater", m.ID)
-	m = For(list, "")
+	m = For(list, v, "")
 	assert.Equal(t, "any", m.ID)
 }
 
@@ -62,9 +62,9 @@ func TestOwn(t *testing.T) {
 	write("- id: our-kettle\n  name: Our kettles\n  kinds: [kettle]\n  hazards: [mains]\n  steps:\n    - {check: Look, expect: clean, minutes: 2, finds: [scale]}\n")
 	list, err := Of(dir, v)
 	require.NoError(t, err)
-	m := For(list, "kettle")
+	m := For(list, v, "kettle")
 	assert.Equal(t, []any{"our-kettle", true}, []any{m.ID, m.Own})
-	m = For(list, "toaster")
+	m = For(list, v, "toaster")
 	assert.Equal(t, "mains-heater", m.ID)
 	for text, says := range map[string]string{
 		"- id: x\n  name: X\n  kinds: [kettel]\n  steps: [{check: a, minutes: 1}]\n": `"kettle"`,

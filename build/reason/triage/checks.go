@@ -2,6 +2,7 @@ package triage
 
 import (
 	"cmp"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -9,6 +10,8 @@ import (
 	"unicode"
 
 	"benchlore/build/notebook"
+	"benchlore/build/reason/hazard"
+	"benchlore/build/reason/method"
 	"benchlore/build/reason/search"
 	"benchlore/schema/casefile"
 	"benchlore/schema/language"
@@ -46,6 +49,12 @@ type check struct {
 	all     [2]float64
 	kinds   map[string]float64 // of devices that it was made on
 	finds   bool               // a closed case found a fault by it
+	// own is the commonest wording on each device, and free that among the wordings that
+	// name nothing of one board; empty where all do.
+	own  map[string]string
+	free string
+	// power is method.Off or method.On where a method says so.
+	power string
 }
 
 // empty words hold a check's wording together, or say that it is a check, and say
@@ -121,6 +130,7 @@ func newCheck(id int, key string) *check {
 
 func (m *Model) learnChecks(closed []*notebook.Case) {
 	names := map[int]map[string]int{}
+	made := map[int]map[string]map[string]int{} // check, device, wording
 	minutes := map[int][]float64{}
 	var every []float64
 	for at, c := range closed {
@@ -134,7 +144,7 @@ func (m *Model) learnChecks(closed []*notebook.Case) {
 				id = len(m.checks)
 				m.checkID[key] = id
 				m.checks = append(m.checks, newCheck(id, key))
-				names[id] = map[string]int{}
+				names[id], made[id] = map[string]int{}, map[string]map[string]int{}
 			}
 			names[id][f.Check]++
 			if f.Minutes > 0 {
@@ -143,6 +153,10 @@ func (m *Model) learnChecks(closed []*notebook.Case) {
 			}
 			if side := slices.Index([]string{"clear", "fault"}, f.Result); side >= 0 {
 				m.cases[at].made = append(m.cases[at].made, outcome{id, side})
+				if made[id][c.Device.ID] == nil {
+					made[id][c.Device.ID] = map[string]int{}
+				}
+				made[id][c.Device.ID][f.Check]++
 			}
 		}
 		m.takeChecks(&m.cases[at], 1)
@@ -157,15 +171,89 @@ func (m *Model) learnChecks(closed []*notebook.Case) {
 	m.minutes = cmp.Or(Median(every), 5)
 	for id, k := range m.checks {
 		k.minutes = cmp.Or(Median(minutes[id]), m.minutes)
-		best := 0
-		for name, n := range names[id] {
-			if n > best || n == best && name < k.name {
-				best, k.name = n, name
+		k.name = commonest(names[id])
+		k.own = map[string]string{}
+		for device, said := range made[id] {
+			k.own[device] = commonest(said)
+		}
+		for name := range names[id] {
+			if m.ofOneBoard(name) {
+				delete(names[id], name)
 			}
 		}
+		k.free = commonest(names[id])
 		k.words = words(k.name)
 		k.finds = k.all[1] > 0
 	}
+}
+
+// commonest is the wording that was used most, the first of equals by letter.
+func commonest(said map[string]int) (name string) {
+	for s, n := range said {
+		if name == "" || n > said[name] || n == said[name] && s < name {
+			name = s
+		}
+	}
+	return name
+}
+
+// ofOneBoard reports whether a wording names a part or a net of some board, so that it says
+// nothing on another device.
+func (m *Model) ofOneBoard(name string) bool {
+	if len(notebook.Designators(name)) > 0 {
+		return true
+	}
+	for _, w := range strings.FieldsFunc(name, func(r rune) bool { return unicode.IsSpace(r) || strings.ContainsRune(",;:()", r) }) {
+		if m.nets()[strings.ToLower(w)] {
+			return true
+		}
+	}
+	return false
+}
+
+// netsOf are the nets and rails that the devices' records and boards name, in small
+// letters; plain words of the trade, such as ground, are on every board.
+func netsOf(n *notebook.Notebook) map[string]bool {
+	out := map[string]bool{}
+	add := func(name string) {
+		if strings.ContainsAny(name, "_0123456789") {
+			out[strings.ToLower(name)] = true
+		}
+	}
+	for _, d := range n.Devices {
+		if d.Record == nil {
+			continue
+		}
+		for _, r := range d.Record.Device.Rails {
+			add(r.Name)
+		}
+		for _, b := range d.Boards {
+			for i := range b.Nets {
+				add(b.Nets[i].Name)
+			}
+		}
+	}
+	return out
+}
+
+// called gives the name of a check for a device: as it was worded there, else by a wording
+// that belongs to no board; false where there is neither.
+func (k *check) called(device string) (string, bool) {
+	if name := k.own[device]; name != "" {
+		return name, true
+	}
+	if k.own == nil { // of a method or a sheet alone
+		return k.name, true
+	}
+	return k.free, k.free != ""
+}
+
+// unpowered reports whether a check is known to be made without power.
+func (k *check) unpowered() bool {
+	if k.power != "" {
+		return k.power == method.Off
+	}
+	return needsNoPower(k.words)
 }
 
 // Median returns the middle of the numbers, the mean of the middle two, or 0.
@@ -269,6 +357,8 @@ type Step struct {
 	Cases []string `json:"cases"`
 	// From says where it comes from, other than cases: a method, or the device's sheet.
 	From string `json:"from,omitempty"`
+	// On names the devices that it was made on, where this one is none of them.
+	On []string `json:"on,omitempty"`
 	// Expect is what a good one shows, as these have it.
 	Expect string `json:"expect,omitempty"`
 	// IfFault and IfClear are the most probable cause after either result; P is 0
@@ -286,6 +376,12 @@ type Need struct {
 // Plan is an order of checks with what it costs, if the fault is of a known
 // cause.
 type Plan struct {
+	hazard.Warnings
+	// Looks come before every step where something is dangerous.
+	Looks []Look
+	// Withheld is how many checks are not offered while a danger is there, since they
+	// need power or are not known to need none.
+	Withheld int
 	Steps    []Step
 	Expected float64 // minutes until the fault is found
 	// Expected minutes of other orders of the same checks: the commonest cause's
@@ -308,13 +404,13 @@ const (
 
 // problem puts the question of order for the checks not made yet, given that the
 // cause is known; finds is how probably each shows the fault.
-func (m *Model) problem(e *Evidence, p []float64) (o problem, ids []int, finds []float64) {
+func (m *Model) problem(e *Evidence, p []float64, stop bool) (o problem, ids []int, finds []float64, withheld int) {
 	sum := 0.0
 	for _, x := range p {
 		sum += x
 	}
 	if sum == 0 {
-		return o, nil, nil
+		return o, nil, nil, 0
 	}
 	o.P = make([]float64, len(p))
 	for c := range p {
@@ -333,7 +429,7 @@ func (m *Model) problem(e *Evidence, p []float64) (o problem, ids []int, finds [
 	}
 	var list []candidate
 	for id, k := range m.checks {
-		if made[id] || (k.all[1] == 0 || !m.belongs(k, e.Kind)) && !m.named(e, id) {
+		if made[id] || (k.all[1] == 0 || !m.belongs(k, e)) && !m.named(e, id) {
 			continue
 		}
 		next := candidate{id, 0, make([]float64, len(p))}
@@ -343,7 +439,11 @@ func (m *Model) problem(e *Evidence, p []float64) (o problem, ids []int, finds [
 				next.finds += x * next.shows[c]
 			}
 		}
-		if next.finds >= worthwhile {
+		switch {
+		case next.finds < worthwhile:
+		case stop && !k.unpowered():
+			withheld++
+		default:
 			list = append(list, next)
 		}
 	}
@@ -360,43 +460,41 @@ func (m *Model) problem(e *Evidence, p []float64) (o problem, ids []int, finds [
 		o.Minutes, o.Shows = append(o.Minutes, m.checks[k.id].minutes), append(o.Shows, k.shows)
 		ids, finds = append(ids, k.id), append(finds, k.finds)
 	}
-	return o, ids, finds
+	return o, ids, finds, withheld
 }
 
-// belongs reports whether a check may be offered for a kind of device: it was made on
-// one, or it found a fault at a place where one had a fault. Where the kind is not
-// known, every check may; where no case is of the kind, none: its method stands for it.
-func (m *Model) belongs(k *check, kind string) bool {
-	if kind == "" || k.kinds[kind] > 0 {
-		return true
+// belongs reports whether a check may be offered for a device: it was made on one of its
+// kind, and it names nothing of another board. Where the kind is not known it was made on
+// several, unless the cases know only one.
+func (m *Model) belongs(k *check, e *Evidence) bool {
+	if _, called := k.called(e.Device); !called {
+		return false
 	}
-	for c, n := range m.kinds[kind] {
-		if n > 0 && k.place[m.causes[c].At][1] > 0 {
-			return true
+	if e.Kind != "" {
+		return k.kinds[e.Kind] > 0
+	}
+	return known(k.kinds) > 1 || known(m.kindN) == 1
+}
+
+// known is how many keys count for something.
+func known(of map[string]float64) (n int) {
+	for _, x := range of {
+		if x > 0 {
+			n++
 		}
 	}
-	return false
+	return n
 }
 
 // needs says for each check what must come before it: places in the list, and
 // words.
 func (m *Model) needs(e *Evidence, ids []int) (before [][]int, says [][]Need) {
 	before, says = make([][]int, len(ids)), make([][]Need, len(ids))
-	stop := m.MustStop(*e)
 	for i, id := range ids {
 		own := m.checks[id].words
 		for j, other := range ids {
-			// With a red flag no check without power waits for one that needs it.
-			if rest := m.checks[other].words; isInvasive(own) && !isInvasive(rest) && !(stop && needsNoPower(own) && !needsNoPower(rest)) {
+			if rest := m.checks[other].words; isInvasive(own) && !isInvasive(rest) {
 				before[i] = append(before[i], j)
-			}
-		}
-		if stop && !needsNoPower(own) {
-			says[i] = append(says[i], unplugged)
-			for j, other := range ids {
-				if needsNoPower(m.checks[other].words) {
-					before[i] = append(before[i], j)
-				}
 			}
 		}
 		for _, rule := range stepPrerequisites() {
@@ -422,26 +520,50 @@ func (m *Model) needs(e *Evidence, ids []int) (before [][]int, says [][]Need) {
 
 // Plan offers an order of the checks not made yet.
 func (m *Model) Plan(e Evidence) Plan {
+	asked := e
 	e = m.complete(e)
 	p, _, _ := m.weigh(&e)
-	o, ids, finds := m.problem(&e, p)
+	now := m.Warnings(asked)
+	o, ids, finds, withheld := m.problem(&e, p, now.Stop())
 	if len(ids) == 0 {
-		return Plan{}
+		return Plan{Warnings: now, Looks: m.looks(&now), Withheld: withheld}
 	}
 	var needs [][]Need
 	o.Before, needs = m.needs(&e, ids)
 	order := o.order()
-	plan := Plan{Expected: o.cost(order), CommonestFirst: o.cost(o.commonestFirst()),
+	plan := Plan{Withheld: withheld, Expected: o.cost(order), CommonestFirst: o.cost(o.commonestFirst()),
 		CheapestFirst: o.cost(o.cheapestFirst()), Random: o.random()}
 	after := o.after(order)
 	for i, at := range order {
 		k := m.checks[ids[at]]
 		from, expect := m.source(&e, ids[at])
-		plan.Steps = append(plan.Steps, Step{From: from, Expect: expect, Check: k.name, Minutes: k.minutes,
+		name, _ := k.called(e.Device)
+		s := Step{From: from, Expect: expect, Check: cmp.Or(name, k.name), Minutes: k.minutes,
 			Finds: finds[at], After: after[i], First: needs[at], Cases: m.foundBy(ids[at]),
-			IfFault: m.then(e, k.name, "fault"), IfClear: m.then(e, k.name, "clear")})
+			IfFault: m.then(e, k.name, "fault"), IfClear: m.then(e, k.name, "clear")}
+		if from == "" && k.own[e.Device] == "" {
+			s.On = m.madeOn(k, e.Kind)
+		}
+		plan.Steps = append(plan.Steps, s)
 	}
+	var checks []string
+	for _, s := range plan.Steps {
+		checks = append(checks, s.Check)
+	}
+	plan.Warnings = m.Warnings(asked, checks...)
+	plan.Looks = m.looks(&plan.Warnings)
 	return plan
+}
+
+// madeOn names the devices of a kind, of any where it is not known, that a check was made
+// on.
+func (m *Model) madeOn(k *check, kind string) (out []string) {
+	for _, id := range slices.Sorted(maps.Keys(k.own)) {
+		if d, ok := m.n.Device(id); ok && (kind == "" || d.Kind == kind) {
+			out = append(out, d.Name(m.n.Terms))
+		}
+	}
+	return out
 }
 
 // foundBy lists the cases in which the check showed the fault, newest first.

@@ -263,7 +263,7 @@ func one(yes bool) float64 {
 
 // minutesFor adds what each order would cost a case whose cause is known now.
 func (m *Model) minutesFor(c *sample, p []float64, out *MinutesOf) {
-	o, _, _ := m.problem(&c.evidence, p)
+	o, _, _, _ := m.problem(&c.evidence, p, false)
 	if len(o.Minutes) == 0 || !slices.ContainsFunc(o.Shows, func(row []float64) bool { return row[c.cause] >= worthwhile }) {
 		return
 	}

@@ -5,27 +5,29 @@ import (
 	"math"
 	"slices"
 
-	"benchlore/build/reason/hazard"
+	"benchlore/schema/terms"
 )
 
 // Export is the model as the published page reads it: the closed cases, from
 // which the page counts for itself, and what does not come from cases.
 type Export struct {
-	Strength      float64            `json:"strength"`
-	Chosen        bool               `json:"chosen"`
-	CheckStrength float64            `json:"checkStrength"`
-	Closed        int                `json:"closed"`  // cases, whether they say a cause or not
-	Minutes       float64            `json:"minutes"` // the usual of a check that is not known
-	Causes        []Cause            `json:"causes"`  // that cases had
-	Cases         []ExportedCase     `json:"cases"`   // newest first
-	Checks        []ExportedCheck    `json:"checks"`
-	Rules         []ExportedRule     `json:"rules"`
-	RedFlags      []string           `json:"redFlags"` // ids for which checks that need no power come first
-	Unplugged     ExportedRule       `json:"unplugged"`
-	Kinds         map[string]string  `json:"kinds"` // device -> kind
-	Nodes         []float64          `json:"nodes"`
-	NodeWeights   []float64          `json:"nodeWeights"`
-	Limits        map[string]float64 `json:"limits"`
+	Strength      float64         `json:"strength"`
+	Chosen        bool            `json:"chosen"`
+	CheckStrength float64         `json:"checkStrength"`
+	Closed        int             `json:"closed"`  // cases, whether they say a cause or not
+	Minutes       float64         `json:"minutes"` // the usual of a check that is not known
+	Causes        []Cause         `json:"causes"`  // that cases had
+	Cases         []ExportedCase  `json:"cases"`   // newest first
+	Checks        []ExportedCheck `json:"checks"`
+	Rules         []ExportedRule  `json:"rules"`
+	// Dangers are what symptoms and events say, by their ids, and Fitting the places where
+	// the causes of each danger lie.
+	Dangers     map[string]string   `json:"dangers"`
+	Fitting     map[string][]string `json:"fitting"`
+	Kinds       map[string]string   `json:"kinds"` // device -> kind
+	Nodes       []float64           `json:"nodes"`
+	NodeWeights []float64           `json:"nodeWeights"`
+	Limits      map[string]float64  `json:"limits"`
 }
 
 // ExportedCase is a closed case: Made are check and side (0 clear, 1 fault) in
@@ -52,6 +54,10 @@ type ExportedCheck struct {
 	Satisfies []int   `json:"satisfies,omitempty"`
 	Unpowered bool    `json:"unpowered,omitempty"`
 	Invasive  bool    `json:"invasive,omitempty"`
+	// Own are wordings by device and Free the one for others, where they are not Name:
+	// a check all of whose wordings name something of a board has Free "".
+	Own  map[string]string `json:"own,omitempty"`
+	Free *string           `json:"free,omitempty"`
 }
 
 // ExportedRule is what is said of a rule of safety.
@@ -64,10 +70,10 @@ type ExportedRule struct {
 func (m *Model) Export() Export {
 	x := Export{Strength: m.Strength, Chosen: m.Chosen, CheckStrength: m.CheckStrength, Minutes: m.minutes,
 		Causes: append([]Cause{}, m.causes[:m.had]...), Closed: m.closed, Kinds: m.kindOf,
-		RedFlags: hazard.RedFlags(), Unplugged: ExportedRule{unplugged.Check, unplugged.Why},
+		Dangers: map[string]string{}, Fitting: map[string][]string{},
 		Cases: []ExportedCase{}, Checks: []ExportedCheck{}, Nodes: nodes[:], NodeWeights: nodeWeights[:],
 		Limits: map[string]float64{"fewCases": FewCases, "exact": exactChecks, "maxChecks": maxChecks,
-			"worthwhile": worthwhile, "farBehind": farBehind, "z90": z90}}
+			"worthwhile": worthwhile, "farBehind": farBehind, "z90": z90, "fitting": fitting}}
 	kept, number := m.exported()
 	for i := range m.cases {
 		c := &m.cases[i]
@@ -87,6 +93,18 @@ func (m *Model) Export() Export {
 	}
 	for _, c := range kept {
 		x.Checks = append(x.Checks, c.export())
+	}
+	for _, class := range []terms.Class{terms.Symptom, terms.Before} {
+		for _, t := range m.n.Terms.All(class) {
+			if t.Danger != "" {
+				x.Dangers[t.ID] = t.Danger
+			}
+		}
+	}
+	for _, t := range m.n.Terms.All(terms.Danger) {
+		if stop, ok := terms.Stops(t.ID); ok {
+			x.Fitting[t.ID] = stop.At
+		}
 	}
 	for _, r := range stepPrerequisites() {
 		x.Rules = append(x.Rules, ExportedRule{r.Do, r.Why})
@@ -128,8 +146,19 @@ func (m *Model) exported() (kept []*check, number []int) {
 }
 
 func (k *check) export() ExportedCheck {
-	x := ExportedCheck{Key: k.key, Name: k.name, Minutes: k.minutes, Unpowered: needsNoPower(k.words), Invasive: isInvasive(k.words)}
+	x := ExportedCheck{Key: k.key, Name: k.name, Minutes: k.minutes, Unpowered: k.unpowered(), Invasive: isInvasive(k.words)}
 	rules := stepPrerequisites()
+	for device, name := range k.own {
+		if name != k.name || k.free != k.name {
+			if x.Own == nil {
+				x.Own = map[string]string{}
+			}
+			x.Own[device] = name
+		}
+	}
+	if k.own != nil && k.free != k.name {
+		x.Free = &k.free
+	}
 	for i := range rules {
 		if rules[i].applies(k.words) {
 			x.Under = append(x.Under, i)

@@ -95,8 +95,8 @@ func TestKeptWords(t *testing.T) {
 	assert.NotEqual(t, first, ask(), "other texts teach other words")
 }
 
-// TestChecksBelong: what is offered for a kind of device was made on one, or found a
-// fault at a place where one had a fault; nothing that takes the device apart comes
+// TestChecksBelong: what is offered for a kind of device was made on one; what names a part
+// or a net of a board is for that device alone; nothing that takes the device apart comes
 // before what does not, however much it would tell.
 func TestChecksBelong(t *testing.T) {
 	dir := t.TempDir()
@@ -125,11 +125,48 @@ func TestChecksBelong(t *testing.T) {
 	}
 	assert.Equal(t, []string{"Gear by hand"}, offered(Evidence{Kind: "toy", Symptoms: []string{"hum"}}))
 	lamp := offered(Evidence{Kind: "lamp", Symptoms: []string{"hum"}})
-	assert.ElementsMatch(t, []string{"Desolder the holder", "Glow of the filament", "Blade by hand"}, lamp,
-		"a fan's switch is a switch too")
-	assert.Equal(t, "Desolder the holder", lamp[2], "the quickest, and last")
-	assert.Len(t, offered(Evidence{Symptoms: []string{"hum"}}), 4, "the kind is not known")
+	assert.Equal(t, []string{"Glow of the filament", "Desolder the holder"}, lamp, "the quickest, and last; a fan's blade is no lamp's")
+	assert.Empty(t, offered(Evidence{Symptoms: []string{"hum"}}), "the kind is not known, and no check was made on two")
 	assert.Empty(t, offered(Evidence{Kind: "kettle", Symptoms: []string{"hum"}}), "no case is of the kind")
+}
+
+// TestChecksOfOneBoard: a wording that names a part or a net is offered for the device it
+// was made on; for another of its kind the check is worded as it was without, with whose it
+// was, and is not offered where nobody worded it so.
+func TestChecksOfOneBoard(t *testing.T) {
+	dir := t.TempDir()
+	for _, sub := range []string{"cases", "devices"} {
+		require.NoError(t, os.MkdirAll(filepath.Join(dir, sub), 0o755))
+	}
+	put := func(name, text string) {
+		require.NoError(t, os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644))
+	}
+	put("notebook.yaml", "name: L\n")
+	for _, d := range []string{"oke-r1", "oke-r2"} {
+		put("devices/"+d+".md", "---\ndevice: "+d+"\nkind: portable-radio\nmaker: Oke\nmodel: "+d+"\n---\n## Rails\n\n| rail | from | expected |\n|---|---|---|\n| VCC_"+d[4:]+" | pack | 5 V |\n")
+	}
+	at := 0
+	write := func(device, rows string) {
+		at++
+		put(fmt.Sprintf("cases/2026-%04d.md", at), fmt.Sprintf("---\ncase: 2026-%04d\ntitle: T\ndevice: %s\nopened: 2026-01-02\nclosed: 2026-01-02\nsymptoms: [hum]\ncause: {fault: wear, at: switch}\noutcome: fixed\nconfirmed: yes, it was so\n---\n## Symptom\n\nx\n\n## Findings\n\n| check | seen | result | min |\n|---|---|---|---|\n%s", at, device, rows))
+	}
+	for range 2 {
+		write("oke-r1", "| Ripple across C12 | x | fault | 1 |\n| Voltage of VCC_r1 | x | fault | 1 |\n| Play of the knob, R7 end | x | fault | 1 |\n")
+	}
+	write("oke-r2", "| Play of the knob, end | x | fault | 1 |\n")
+	n, err := notebook.Load(dir)
+	require.NoError(t, err)
+	m := New(n)
+	offered := func(device string) map[string][]string {
+		out := map[string][]string{}
+		for _, s := range m.Plan(Evidence{Device: device, Kind: "portable-radio", Symptoms: []string{"hum"}}).Steps {
+			out[s.Check] = s.On
+		}
+		return out
+	}
+	assert.Equal(t, map[string][]string{"Ripple across C12": nil, "Voltage of VCC_r1": nil, "Play of the knob, R7 end": nil}, offered("oke-r1"))
+	assert.Equal(t, map[string][]string{"Play of the knob, end": nil}, offered("oke-r2"))
+	assert.Equal(t, map[string][]string{"Play of the knob, end": {"Oke oke-r1", "Oke oke-r2"}}, offered(""))
 }
 
 // TestSaid: words alone name a cause, a red flag in them stops, and symptoms that were
@@ -143,8 +180,10 @@ func TestSaid(t *testing.T) {
 		assert.Equal(t, want, list[0].Cause, said)
 		assert.NotEmpty(t, list[0].Words, said)
 	}
-	assert.True(t, m.MustStop(Evidence{Said: "there was smoke and a bang"}))
-	assert.False(t, m.MustStop(Evidence{Said: "no smoke, it hums"}))
+	for said, stops := range map[string]bool{"there was smoke and a bang": true, "no smoke, it hums": false} {
+		w := m.Warnings(Evidence{Said: said})
+		assert.Equal(t, stops, w.Stop(), said)
+	}
 	silent, _ := m.Causes(Evidence{Said: "  "})
 	none, _ := m.Causes(Evidence{})
 	assert.Equal(t, none, silent)

@@ -5,7 +5,6 @@ import (
 	"strings"
 	"sync"
 
-	"benchlore/build/reason/hazard"
 	"benchlore/build/reason/search"
 	"benchlore/schema/language"
 	"benchlore/schema/terms"
@@ -48,12 +47,6 @@ func isInvasive(check []string) bool { return hasAny(check, unpowered()[2]) }
 func needsNoPower(check []string) bool {
 	u := unpowered()
 	return hasAny(check, u[0]) && !hasAny(check, u[1])
-}
-
-// MustStop reports whether the device shows a red flag, chosen or in what was said.
-func (m *Model) MustStop(e Evidence) bool {
-	u := m.Understand(e.Said)
-	return hazard.MustStop(append(u.Symptoms(), e.Symptoms...), append(u.Events(), e.Before...)) || len(u.Dangers()) > 0
 }
 
 // unplugged is said of a check that needs power while the device shows a red flag.

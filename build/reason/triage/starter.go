@@ -62,7 +62,7 @@ func (m *Model) takeMethods(index map[Cause]int, faults map[string]int) {
 	m.starters = map[string]*starter{}
 	made := map[*method.Method]*starter{}
 	for _, t := range m.n.Terms.All(terms.Kind) {
-		way := method.For(m.methods, t.ID)
+		way := method.For(m.methods, m.n.Terms, t.ID)
 		if way == nil || !slices.ContainsFunc(way.Steps, func(s method.Step) bool { return len(s.Causes) > 0 }) {
 			continue
 		}
@@ -112,6 +112,9 @@ func (m *Model) addChecks(index map[Cause]int) {
 			}
 			s.checks = append(s.checks, id)
 			s.expect[id] = step.Expect
+			if k := m.checks[id]; k.power == "" || step.Power == method.On {
+				k.power = step.Power // in doubt the one that needs power
+			}
 			for _, c := range step.Causes {
 				fault, at := c.Parts()
 				s.finds[id] = append(s.finds[id], index[Cause{fault, at}])
@@ -171,7 +174,7 @@ func (m *Model) source(e *Evidence, check int) (from, expect string) {
 	if start == nil || start.finds[check] == nil {
 		return "", ""
 	}
-	if k := m.checks[check]; k.all[1] == 0 || !m.belongs(k, e.Kind) {
+	if k := m.checks[check]; k.all[1] == 0 || !m.belongs(k, e) {
 		from = start.way.Says()
 	}
 	return from, start.expect[check]

@@ -126,8 +126,8 @@ func TestOwnCaseDecides(t *testing.T) {
 	assert.Less(t, m.shows(&e, m.checks[m.checkID[m.Key("Element resistance")]], 0).mean(), 0.2)
 }
 
-// TestSafetyBeforeTheMethodsOrder: with a red flag, what needs no power comes first,
-// whatever the order of a method, and no check is lost over it.
+// TestSafetyBeforeTheMethodsOrder: while something is dangerous, only what needs no power is
+// offered, whatever the order of a method, and it is said how much is withheld.
 func TestSafetyBeforeTheMethodsOrder(t *testing.T) {
 	wrong := kettles
 	wrong.Steps = []method.Step{
@@ -136,8 +136,10 @@ func TestSafetyBeforeTheMethodsOrder(t *testing.T) {
 	}
 	m := New(book(), wrong)
 	plan := m.Plan(Evidence{Kind: "kettle", Symptoms: []string{"smoke"}})
-	require.True(t, m.MustStop(Evidence{Symptoms: []string{"smoke"}}))
-	require.Len(t, plan.Steps, 2)
+	require.True(t, plan.Stop())
+	require.Len(t, plan.Steps, 1)
+	assert.Equal(t, 1, plan.Withheld)
+	require.Len(t, plan.Looks, 1)
 	assert.Equal(t, "Resistance to ground, unpowered", plan.Steps[0].Check)
 	assert.Equal(t, "Standby lamp watched", m.Plan(Evidence{Kind: "kettle"}).Steps[0].Check)
 }

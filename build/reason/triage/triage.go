@@ -146,6 +146,7 @@ type Model struct {
 	starters map[string]*starter           // by kind of device
 	sheets   map[string]map[int]*reference // by device and check
 	names    func() map[string][]string    // of devices, as they are looked for in texts
+	nets     func() map[string]bool        // of boards, in small letters
 	last     atomic.Pointer[lastRead]
 }
 
@@ -184,6 +185,7 @@ func learn(n *notebook.Notebook, methods []method.Method) *Model {
 		kindN: map[string]float64{}, devices: map[string]map[int]float64{}, deviceN: map[string]float64{},
 		kindOf: map[string]string{}, symptoms: newSigns(), before: newSigns(), checkID: map[string]int{}}
 	m.names = sync.OnceValue(m.callings)
+	m.nets = sync.OnceValue(func() map[string]bool { return netsOf(n) })
 	index := map[Cause]int{}
 	faults := map[string]int{}
 	for _, d := range n.Devices {
@@ -421,7 +423,7 @@ func (m *Model) weights(e *Evidence, log func(p beta, rest bool) (value, varianc
 	for _, x := range e.Before {
 		other += math.Log((m.before.all[x] + 0.5) / (m.total + 1))
 	}
-	findings, words := m.saidBy(e.Found), m.factors(e)
+	findings, words, places := m.saidBy(e.Found), m.factors(e), m.placesOf(e)
 	for _, f := range findings {
 		other += m.saidUnseen(f)
 	}
@@ -449,6 +451,7 @@ func (m *Model) weights(e *Evidence, log func(p beta, rest bool) (value, varianc
 		if words != nil {
 			add(words[c], 0)
 		}
+		add(fits(places, m.causes[c].At), 0)
 		p[c], variance[c] = logP, v
 		top = max(top, logP)
 	}

@@ -556,34 +556,46 @@ func TestWeights(t *testing.T) {
 	assert.Equal(t, 6, build(0.5, 4).Basis(Evidence{}).All)
 }
 
-// TestRedFlagHoldsPowerBack: while a device smokes or trips the supply, every check
-// that is not known to need no power comes after all that are.
-func TestRedFlagHoldsPowerBack(t *testing.T) {
+// TestDangerHoldsPowerBack: while a device smokes or trips the supply, no check is offered
+// that is not known to need no power, it is said how many are withheld and until when, and
+// the causes at the danger's places come to the fore.
+func TestDangerHoldsPowerBack(t *testing.T) {
 	n := workshop.Load(t)
 	m := New(n)
 	held, free := 0, 0
 	for _, e := range []Evidence{{Symptoms: []string{"smoke"}, Device: "tarnwick-a40"},
 		{Symptoms: []string{"trips-breaker"}, Device: "brenwick-c2"}, {Symptoms: []string{"smell-burning"}},
-		{Symptoms: []string{"hum"}, Before: []string{"liquid-in"}}} {
-		powered := false
-		for _, s := range m.Plan(e).Steps {
-			dead := needsNoPower(words(s.Check))
-			if dead {
-				free++
-				assert.False(t, powered, "%v: %s comes after one that needs power", e, s.Check)
-				assert.NotContains(t, s.First, unplugged)
-				continue
-			}
-			powered = true
-			held++
-			assert.Contains(t, s.First, unplugged, s.Check)
+		{Symptoms: []string{"hum"}, Before: []string{"wet"}}, {Said: "the pack is swollen and hot", Kind: "laptop"}} {
+		plan := m.Plan(e)
+		require.True(t, plan.Stop(), e)
+		require.NotEmpty(t, plan.Looks, e)
+		for _, l := range plan.Looks {
+			assert.NotEmpty(t, l.Until, e)
+		}
+		held += plan.Withheld
+		for _, s := range plan.Steps {
+			free++
+			id := m.checkID[m.Key(s.Check)]
+			assert.True(t, m.checks[id].unpowered(), "%v: %s", e, s.Check)
 		}
 	}
 	assert.Greater(t, held, 4)
 	assert.Greater(t, free, 4)
-	for _, s := range m.Plan(Evidence{Symptoms: []string{"hum"}, Device: "tarnwick-a40"}).Steps {
-		assert.NotContains(t, s.First, unplugged, "no red flag, no hold")
+	calm := m.Plan(Evidence{Symptoms: []string{"hum"}, Device: "tarnwick-a40"})
+	assert.False(t, calm.Stop())
+	assert.Zero(t, calm.Withheld)
+	assert.Empty(t, calm.Looks)
+	share := func(said string) float64 {
+		causes, _ := m.Causes(Evidence{Said: said, Kind: "laptop"})
+		at := slices.IndexFunc(causes, func(c Ranked) bool { return c.At == "battery" })
+		require.GreaterOrEqual(t, at, 0)
+		return causes[at].P
 	}
+	assert.Greater(t, share("the pack is swollen"), share("the pack"))
+}
+
+// TestUnpowered: which checks are known to need no power.
+func TestUnpowered(t *testing.T) {
 	for text, want := range map[string]bool{"Insulation test at 500 V, cold": true,
 		"Look at the ring connector": true, "Resistance of the rails to ground": true, "Socket under the lens": true,
 		"F2, backlight fuse":  true,

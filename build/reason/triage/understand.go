@@ -49,16 +49,6 @@ func (u *Understood) Events() []string { return u.ids(terms.Before) }
 // Dangers are those that are or were there, as [Understood.Symptoms].
 func (u *Understood) Dangers() []string { return u.ids(terms.Danger) }
 
-// Dangers are those that the words of the evidence say.
-func (m *Model) Dangers(e Evidence) (out []*terms.Term) {
-	for _, id := range m.Understand(e.Said).Dangers() {
-		if t, ok := m.n.Terms.Lookup(terms.Danger, id); ok {
-			out = append(out, t)
-		}
-	}
-	return out
-}
-
 // Understand reads what somebody says. A text is read once: the last answer is kept, as
 // one text is asked about many times.
 func (m *Model) Understand(said string) *Understood {
@@ -166,10 +156,6 @@ func (m *Model) exportNames() ExportedWords {
 		if len(x.Devices[d.ID]) > 0 {
 			x.Order, x.Kinds[d.ID] = append(x.Order, d.ID), d.Kind
 		}
-	}
-	x.Dangers = map[string]ExportedDanger{}
-	for _, t := range m.n.Terms.All(terms.Danger) {
-		x.Dangers[t.ID] = ExportedDanger{t.Name, t.First}
 	}
 	for _, t := range m.n.Terms.All(terms.Kind) {
 		if t.Parent != "" {

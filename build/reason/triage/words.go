@@ -447,14 +447,6 @@ type ExportedWords struct {
 	Kinds   map[string]string   `json:"kinds"` // of the devices
 	Parents map[string]string   `json:"parents"`
 	Known   []string            `json:"known"`
-	// Dangers are what is said and done first where the words say one.
-	Dangers map[string]ExportedDanger `json:"dangers"`
-}
-
-// ExportedDanger is the name of a danger and what is done first.
-type ExportedDanger struct {
-	Name  string   `json:"name"`
-	First []string `json:"first"`
 }
 
 // ExportedWeights are one classifier's: signed bytes by feature, then by class.

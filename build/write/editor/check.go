@@ -42,11 +42,19 @@ type checked struct {
 	Problems []problem   `json:"problems"`
 	Readings []judgement `json:"readings"`
 	Parts    []judgement `json:"parts"`
-	// Stop says that an open case shows a red flag, which [hazard.Stop] is said for.
-	Stop bool `json:"stop"`
+	// Stop says that an open case shows a danger, which [hazard.Stop] is said for, and
+	// Dangers what is first at each.
+	Stop    bool         `json:"stop"`
+	Dangers []dangerView `json:"dangers"`
 	// Offers are symptoms that the title or the text means and that nobody chose; they are
 	// kept only when somebody takes them.
 	Offers []offer `json:"offers"`
+}
+
+// dangerView is a danger with what is done and looked at first.
+type dangerView struct {
+	Name  string   `json:"name"`
+	First []string `json:"first"`
 }
 
 type offer struct {
@@ -101,7 +109,13 @@ func (s *Server) check(n *notebook.Notebook, c *notebook.Case, f *casefile.File)
 	next := n.With(c, f)
 	k := &next.File.Case
 	out.Offers = offers(n, next)
-	out.Stop = k.Open() && (hazard.MustStop(k.Symptoms, k.Before) || hazard.Said(n, k.Title+"\n"+next.SectionPlain("Symptom")))
+	out.Dangers = []dangerView{}
+	if w := hazard.OfCase(n, next); k.Open() {
+		out.Stop = w.Stop()
+		for _, t := range w.Dangers {
+			out.Dangers = append(out.Dangers, dangerView{t.Name, t.First})
+		}
+	}
 	for i := range k.Measurements {
 		r := &k.Measurements[i]
 		j := m.judge.Reading(next, r)
@@ -198,7 +212,8 @@ func asideOf(n *notebook.Notebook, m *models, c *notebook.Case, f *casefile.File
 	if len(k.Symptoms) == 0 {
 		return out
 	}
-	e := triage.Evidence{Symptoms: k.Symptoms, Absent: k.Absent, Before: k.Before, Device: c.Device.ID, Kind: c.Device.Kind}
+	e := triage.Evidence{Symptoms: k.Symptoms, Absent: k.Absent, Before: k.Before, Device: c.Device.ID, Kind: c.Device.Kind,
+		Said: k.Title + "\n" + next.SectionPlain("Symptom")}
 	if next.Device != nil {
 		e.Device, e.Kind = next.Device.ID, next.Device.Kind
 	}

@@ -159,7 +159,8 @@ func (s *Server) sheetPage(n *notebook.Notebook, c *notebook.Case, f *casefile.F
 	}
 	d := n.With(c, f).Device
 	p.Stop = hazard.Stop
-	for _, h := range hazard.OfDraft(n, d, k) {
+	w := hazard.OfCase(n, n.With(c, f))
+	for _, h := range w.Cautions {
 		p.Opening = append(p.Opening, h.Name+": "+h.Advice())
 	}
 	if d != nil && d.Record != nil {
