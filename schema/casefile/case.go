@@ -320,6 +320,8 @@ func Day(s string) (t time.Time, ok bool) {
 
 // Place returns the place of a table cell for diagnostics: the named column of
 // a row, or the row's first known cell.
+func (f *Finding) Place(column string) (start, stop int) { return placeOf(f.at, column) }
+
 func (p *Part) Place(column string) (start, stop int) { return placeOf(p.at, column) }
 
 // Place returns the place of a cell, as [Part.Place] does.

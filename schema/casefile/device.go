@@ -16,17 +16,19 @@ import (
 
 // DeviceRecord is what a device file says.
 type DeviceRecord struct {
-	ID      string       `yaml:"device"`
-	Kind    string       `yaml:"kind"`
-	Maker   string       `yaml:"maker"`
-	Model   string       `yaml:"model"`
-	Years   string       `yaml:"years"`
-	Boards  []string     `yaml:"boards"`
-	Hazards []string     `yaml:"hazards"`
-	Power   string       `yaml:"power"`
-	Total   *int         `yaml:"fasteners"` // of all fasteners; nil when not stated
-	Views   []View       `yaml:"views"`
-	Photos  []BoardPhoto `yaml:"photos"`
+	ID      string   `yaml:"device"`
+	Kind    string   `yaml:"kind"`
+	Maker   string   `yaml:"maker"`
+	Model   string   `yaml:"model"`
+	Years   string   `yaml:"years"`
+	Boards  []string `yaml:"boards"`
+	Hazards []string `yaml:"hazards"`
+	Power   string   `yaml:"power"`
+	// Protection is the class of protection, I, II or III; empty when not stated.
+	Protection string       `yaml:"protection"`
+	Total      *int         `yaml:"fasteners"` // of all fasteners; nil when not stated
+	Views      []View       `yaml:"views"`
+	Photos     []BoardPhoto `yaml:"photos"`
 
 	Sections   []Section   `yaml:"-"`
 	Fasteners  []Fastener  `yaml:"-"`

@@ -59,6 +59,8 @@ const (
 	NoHazard       Rule = "no-hazard"
 	PrivateForm    Rule = "private-form"
 	TooMuch        Rule = "too-much"
+	StillOut       Rule = "still-out"
+	NoAcceptance   Rule = "no-acceptance"
 )
 
 var help = map[Rule]string{
@@ -112,6 +114,8 @@ var help = map[Rule]string{
 	TakenAfter:     "A row of a repaired case contradicts its cause and does not say whether it was taken before or after the repair.",
 	NotJudged:      "A reading stands beside an expected value and could not be judged.",
 	NoHazard:       "A device of this kind usually has a hazard that neither the case nor its device names.",
+	StillOut:       "A case closed as fixed whose latest reading or finding after the repair says that something is still wrong; earth, insulation and parts that protect can be silenced by nothing.",
+	NoAcceptance:   "A repair on mains without a record of earth, insulation and function after it.",
 	TooMuch:        "A file holds more than any case needs, so that it is not read.",
 	PrivateForm:    "Something private is written in a form that cannot be cut out safely, so nothing of the file is read.",
 	Teach:          "What a closed case lacks to be worked through blind.",

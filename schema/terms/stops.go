@@ -12,7 +12,10 @@ import (
 type Stopping struct {
 	Dangers []string `yaml:"dangers"` // ids
 	Hazards []string `yaml:"hazards"` // ids of those that they call for
-	At      []string `yaml:"at"`      // ids of places where their causes lie
+	// Shows is the hazard that is surely there with such a danger, so that a case that
+	// tells of one names it; empty where none is sure.
+	Shows string   `yaml:"shows"`
+	At    []string `yaml:"at"` // ids of places where their causes lie
 	// Look is a check that comes before every other and needs no power, Good what a good
 	// one shows, and Until what has to be so before anything else is checked; by language.
 	Look  map[string]string `yaml:"look"`

@@ -19,6 +19,8 @@ const (
 	Same         = "same"           // what is fitted is as the original was
 	OutOfCircuit = "out-of-circuit" // nothing lies beside the part that is measured
 	Discharged   = "discharged"     // is taken for granted and done by nobody
+	EarthRow     = "earth-row"      // a row that tells of protective earth
+	Insulation   = "insulation-row" // a row that tells of insulation
 )
 
 var wordings = sync.OnceValue(func() map[string]*regexp.Regexp {

@@ -246,7 +246,7 @@ func (s *site) casePage(c *notebook.Case, near []similar.Neighbour) (casePage, e
 	it := s.item(root, c)
 	p := casePage{Frame: s.frame(root, it.Title+" · "+c.ID()), ID: c.ID(), Title: it.Title, Device: it.Device,
 		DeviceHref: root + "devices/" + c.Device.ID + ".html", Board: k.Board,
-		Cautions: s.cautions(root, s.cautioned[c]), Glance: s.facts(root, c), Line: s.caseLine(k),
+		Cautions: s.cautions(root, s.cautioned[c]), Glance: s.facts(root, c), Line: s.caseLine(c),
 		DataHref: root + "data/" + c.ID() + ".json", Triage: triageHref(root, k.Symptoms, c.Device.ID)}
 	if s.exercises[c.ID()] {
 		p.Practise = root + "practise.html#" + c.ID()
@@ -359,13 +359,18 @@ func where(x, y float64) string {
 	return v + " " + h
 }
 
-// caseLine says in a line what it was, what proved it and how long it took.
-func (s *site) caseLine(k *casefile.Case) string {
+// caseLine says in a line what it was, what proved it and how long it took. Above a row
+// that is still out nothing is said to be proved.
+func (s *site) caseLine(c *notebook.Case) string {
+	k := &c.File.Case
 	if k.Open() || k.Cause == nil {
 		return ""
 	}
 	line := s.n.Terms.Name(terms.Fault, k.Cause.Fault) + ", " + s.n.Terms.Name(terms.Place, k.Cause.At) + "."
-	if k.Confirmed != "" {
+	switch {
+	case s.judge.StillOut(c):
+		line += " " + s.t("Not proved: a row after the repair is still out.")
+	case k.Confirmed != "":
 		line += " " + s.t("Proved by: %s.", strings.TrimRight(k.Confirmed, "."))
 	}
 	if n := k.Minutes.Total(); n > 0 {
@@ -408,7 +413,11 @@ func (s *site) facts(root string, c *notebook.Case) []fact {
 	if k.Barrier != "" {
 		text(s.t("Given up because"), v.Name(terms.Barrier, k.Barrier))
 	}
-	text(s.t("Proved by"), k.Confirmed)
+	if s.judge.StillOut(c) {
+		text(s.t("Not proved"), s.t("a row after the repair is still out"))
+	} else {
+		text(s.t("Proved by"), k.Confirmed)
+	}
 	if m := k.Minutes; m != nil {
 		switch {
 		case m.Diagnosis != nil && m.Repair != nil:

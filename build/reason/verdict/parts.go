@@ -274,8 +274,18 @@ func (j *Judge) Problems() []diagnostic.Diagnostic {
 			list = append(list, d)
 		}
 	}
+	imported := 0
 	for _, c := range j.n.Cases {
 		list = append(list, j.Of(c)...)
+		if k := &c.File.Case; k.Source != nil && !k.Open() && k.Outcome == "fixed" {
+			if _, lacks := lacksAcceptance(c, j.afterRows(c)); lacks {
+				imported++
+			}
+		}
+	}
+	if imported > 0 {
+		list = append(list, diagnostic.Diagnostic{File: j.n.Dir + "/notebook.yaml", Severity: diagnostic.Note, Rule: diagnostic.NoAcceptance,
+			Message: fmt.Sprintf("%d imported repairs on mains have no record of earth, insulation and function after them", imported)})
 	}
 	diagnostic.Sort(list)
 	return list
@@ -284,7 +294,7 @@ func (j *Judge) Problems() []diagnostic.Diagnostic {
 // Of returns what the rules about parts and boards have to say of one case,
 // which need not be of the notebook.
 func (j *Judge) Of(c *notebook.Case) []diagnostic.Diagnostic {
-	list := slices.Concat(boardProblems(c), j.notJudged(c), hazards(c))
+	list := slices.Concat(boardProblems(c), j.notJudged(c), j.hazards(c), j.closing(c))
 	for i := range c.File.Case.Parts {
 		p := &c.File.Case.Parts[i]
 		if out, ok := j.Part(c, p); ok && (out.Fit == "" || out.Fit != quantity.Fits) {
@@ -318,7 +328,7 @@ func (j *Judge) notJudged(c *notebook.Case) (list []diagnostic.Diagnostic) {
 
 // hazards names hazards that nobody wrote down: of what was opened, and of mains
 // devices.
-func hazards(c *notebook.Case) []diagnostic.Diagnostic {
+func (j *Judge) hazards(c *notebook.Case) []diagnostic.Diagnostic {
 	const mains = "mains"
 	k := &c.File.Case
 	if k.Source != nil {
@@ -332,6 +342,11 @@ func hazards(c *notebook.Case) []diagnostic.Diagnostic {
 		return []diagnostic.Diagnostic{c.Say(diagnostic.Warning, diagnostic.NoHazard,
 			fmt.Sprintf("%s says that something was opened that holds %s, and the case does not say so; write hazards: [%s], or what there is",
 				section, strings.Join(ids, " and "), strings.Join(slices.Concat(k.Hazards, ids), ", ")), at)}
+	}
+	if ids := shown(c, j.n); len(ids) > 0 {
+		return []diagnostic.Diagnostic{c.Say(diagnostic.Warning, diagnostic.NoHazard,
+			fmt.Sprintf("the text tells of a danger that calls for %s, and neither the case nor its device says so; write hazards: [%s], or what there is",
+				strings.Join(ids, " and "), strings.Join(slices.Concat(k.Hazards, ids), ", ")), "symptoms")}
 	}
 	if len(k.Hazards) > 0 || !terms.Always(c.Device.Kind, mains) {
 		return nil
