@@ -59,7 +59,7 @@ var mayImport = map[string][]string{
 	"build/reason/pins": {"build/reason/boards", "build/reason/triage", "build/reason/verdict", "build/notebook", "schema/board",
 		"schema/casefile", "schema/quantity"},
 	"build/reason/rails":     {"build/notebook", "schema/board", "schema/casefile", "schema/quantity"},
-	"build/output/label":     {"build/notebook", "schema/casefile", "schema/quantity", "schema/terms"},
+	"build/output/label":     {"build/notebook", "build/reason/hazard", "schema/casefile", "schema/quantity", "schema/terms"},
 	"build/output/picture":   {},
 	"build/testkit/browser":  {},
 	"build/output/wording":   {"theme", "schema/quantity"},

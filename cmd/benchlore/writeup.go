@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"benchlore/build/notebook"
+	"benchlore/build/reason/verdict"
 	"benchlore/build/write/editor"
 	"benchlore/build/write/interview"
 	"benchlore/schema/casefile"
@@ -156,6 +157,7 @@ func (w *writeup) interview(c *cobra.Command, n *notebook.Notebook) error {
 		}
 	}
 	i := interview.New(n, d, given, time.Now())
+	i.Judge = judgeOf(n)
 	if err := converse(p, i, d, "benchlore writeup"); err != nil {
 		return err
 	}
@@ -188,6 +190,7 @@ func (w *writeup) closeCase(c *cobra.Command, n *notebook.Notebook) error {
 		return err
 	}
 	i := interview.Closing(n, f, d, time.Now())
+	i.Judge = judgeOf(n)
 	if err := converse(p, i, d, "benchlore writeup --close "+found.ID()); err != nil {
 		return err
 	}
@@ -281,4 +284,11 @@ func (w *writeup) resolve(n *notebook.Notebook) (err error) {
 		}
 	}
 	return nil
+}
+
+// judgeOf applies the rules about readings, parts and closing to a case that is under way.
+func judgeOf(n *notebook.Notebook) func(*casefile.File) []diagnostic.Diagnostic {
+	return func(f *casefile.File) []diagnostic.Diagnostic {
+		return verdict.New(n).Of(n.With(&notebook.Case{File: f}, f))
+	}
 }

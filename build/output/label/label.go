@@ -16,9 +16,9 @@ import (
 	"github.com/boombuler/barcode/qr"
 
 	"benchlore/build/notebook"
+	"benchlore/build/reason/hazard"
 	"benchlore/schema/casefile"
 	"benchlore/schema/quantity"
-	"benchlore/schema/terms"
 )
 
 // Label is what stands on a label.
@@ -61,13 +61,20 @@ func ofCase(n *notebook.Notebook, c *notebook.Case) Label {
 		date += ", done " + k.Closed
 	}
 	l.Lines = append(l.Lines, strings.Join(strings.Fields(date+" "+k.By), " "))
+	w := hazard.OfCase(n, c)
+	if k.Open() && w.Stop() {
+		l.Lines = append(l.Lines, "STOP: "+w.Dangers[0].Name)
+	}
+	if t := w.Gravest(); t != nil {
+		l.Lines = append(l.Lines, "! "+t.Name)
+	}
 	if k.Fasteners != nil && k.Fasteners.In == nil {
 		l.Lines = append(l.Lines, fmt.Sprintf("%d fasteners out", k.Fasteners.Out))
 	}
 	for _, q := range questions(c) {
 		l.Lines = append(l.Lines, "? "+q)
 	}
-	if len(l.Lines) < 3 && k.Title != "" {
+	if len(l.Lines) < 4 && k.Title != "" {
 		l.Lines = append(l.Lines, k.Title)
 	}
 	return l
@@ -115,14 +122,14 @@ func ofDevice(n *notebook.Notebook, d *notebook.Device) Label {
 	if newest != "" {
 		l.Lines = append(l.Lines, fmt.Sprintf("%d on record, last %s", count, newest))
 	}
+	var cautions []string
+	for _, t := range hazard.ByGravity(hazard.OfDevice(n, d)) {
+		cautions = append(cautions, t.Name)
+	}
+	if len(cautions) > 0 {
+		l.Lines = append(l.Lines, "! "+strings.Join(cautions, ", "))
+	}
 	if d.Record != nil {
-		var hazards []string
-		for _, h := range d.Record.Device.Hazards {
-			hazards = append(hazards, n.Terms.Name(terms.Hazard, h))
-		}
-		if len(hazards) > 0 {
-			l.Lines = append(l.Lines, "! "+strings.Join(hazards, ", "))
-		}
 		if total := total(&d.Record.Device); total > 0 {
 			l.Lines = append(l.Lines, fmt.Sprintf("%d fasteners", total))
 		}

@@ -50,13 +50,17 @@ func TestWhatStandsOnALabel(t *testing.T) {
 	assert.Equal(t, "2026-0001", l.ID)
 	assert.Equal(t, "Uldra N8", l.Title)
 	assert.Equal(t, "https://notes.example.org/bench/cases/2026-0001.html", l.Code)
-	assert.Equal(t, []string{"in 2026-02-03 RK", "4 fasteners out", "? Adapter under load", "? 3.3 V rail low",
+	assert.Equal(t, []string{"in 2026-02-03 RK", "! Mains voltage", "4 fasteners out", "? Adapter under load", "? 3.3 V rail low",
 		"? 12 V rail not read", "? cause not known yet"}, l.Lines)
 	l, _ = Of(n, "2026-0002")
-	assert.Equal(t, []string{"in 2026-02-04, done 2026-02-05", "Dead"}, l.Lines)
+	assert.Equal(t, []string{"in 2026-02-04, done 2026-02-05", "! Mains voltage", "Dead"}, l.Lines)
 	l, _ = Of(n, "uldra-n8")
 	assert.Equal(t, "https://notes.example.org/bench/devices/uldra-n8.html", l.Code)
 	assert.Equal(t, []string{"2 on record, last 2026-02-05", "! Mains voltage", "4 fasteners", "? 2026-0001 Restarts at night"}, l.Lines)
+	f := n.Cases[0].File
+	f.Case.Symptoms, f.Case.Hazards = []string{"swollen-battery"}, []string{"sharp-edges"}
+	l, _ = Of(n, "2026-0001")
+	assert.Equal(t, []string{"in 2026-02-03 RK", "STOP: Swollen cell", "! Mains voltage"}, l.Lines[:3], "the gravest of what device and danger call for")
 	_, ok = Of(n, "2026-9999")
 	assert.False(t, ok)
 	l, _ = Of(book(t, ""), "2026-0001")

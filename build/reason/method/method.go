@@ -9,7 +9,7 @@ package method
 import (
 	"bytes"
 	"cmp"
-	_ "embed"
+	"embed"
 	"errors"
 	"fmt"
 	"io"
@@ -93,16 +93,47 @@ type Error struct {
 
 func (e *Error) Error() string { return fmt.Sprintf("%s:%d: %s", e.File, e.Line, e.Message) }
 
-//go:embed general.yaml
-var general []byte
+//go:embed general*.yaml
+var general embed.FS
 
-var builtin = sync.OnceValue(func() []Method {
-	list, err := parse(general, "general.yaml")
+// inLanguage are the general methods in a language, in English where they are not
+// translated.
+var inLanguage sync.Map // tag -> func() []Method
+
+func builtin(tag string) []Method {
+	once, _ := inLanguage.LoadOrStore(tag, sync.OnceValue(func() []Method { return translated(tag) }))
+	return once.(func() []Method)()
+}
+
+func read(name string) []Method {
+	src, err := general.ReadFile(name)
+	if err != nil {
+		return nil // not translated into it
+	}
+	list, err := parse(src, name)
 	if err != nil {
 		panic(err) // the file is ours
 	}
 	return list
-})
+}
+
+// translated puts the texts of a language in place of the English ones, method by method
+// and step by step.
+func translated(tag string) []Method {
+	list := read("general.yaml")
+	for _, m := range read("general." + tag + ".yaml") {
+		at := slices.IndexFunc(list, func(x Method) bool { return x.ID == m.ID })
+		if at < 0 || len(list[at].Steps) != len(m.Steps) {
+			panic("general." + tag + ".yaml: " + m.ID + " has other steps than general.yaml")
+		}
+		list[at].Name, list[at].Refer = m.Name, m.Refer
+		for i := range m.Steps {
+			s := &list[at].Steps[i]
+			s.Check, s.Expect, s.Finds = m.Steps[i].Check, m.Steps[i].Expect, m.Steps[i].Finds
+		}
+	}
+	return list
+}
 
 const (
 	maxFile  = 256 << 10
@@ -115,12 +146,12 @@ const (
 func Of(dir string, v *terms.Vocabulary) ([]Method, error) {
 	root, err := os.OpenRoot(dir)
 	if err != nil {
-		return builtin(), nil
+		return builtin(v.Language().Tag), nil
 	}
 	defer root.Close()
 	entries, err := fs.ReadDir(root.FS(), folder)
 	if errors.Is(err, fs.ErrNotExist) {
-		return builtin(), nil
+		return builtin(v.Language().Tag), nil
 	}
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", folder, err)
@@ -172,7 +203,7 @@ func Of(dir string, v *terms.Vocabulary) ([]Method, error) {
 			own = append(own, m)
 		}
 	}
-	return append(own, builtin()...), nil
+	return append(own, builtin(v.Language().Tag)...), nil
 }
 
 // known says what is wrong with a cause.
@@ -249,7 +280,7 @@ func parse(src []byte, name string) ([]Method, error) {
 			return nil, &Error{name, lineOf(src, cmp.Or(m.ID, m.Name)), fmt.Sprintf("method %d needs id, name and steps", i+1)}
 		}
 		for j, s := range m.Steps {
-			if strings.TrimSpace(s.Check) == "" || s.Minutes <= 0 || s.Minutes > 1000 {
+			if texts := strings.HasPrefix(name, "general."); strings.TrimSpace(s.Check) == "" || !texts && (s.Minutes <= 0 || s.Minutes > 1000) {
 				return nil, &Error{name, lineOf(src, m.ID, s.Check), fmt.Sprintf("step %d of the method %q needs a check and its minutes, 1 to 1000", j+1, m.ID)}
 			}
 			if s.Power != "" && s.Power != Off && s.Power != On {

@@ -51,7 +51,10 @@ type Interview struct {
 	given map[string]string // what the command line says already
 	// Say tells the person something that is no question.
 	Say func(format string, args ...any)
-	ask Asker
+	// Judge applies the rules that look beyond one file to a case that is about to be
+	// closed.
+	Judge func(next *casefile.File) []diagnostic.Diagnostic
+	ask   Asker
 
 	file *casefile.File // of the case that is closed; nil for a new one
 	c    casefile.Case
@@ -62,7 +65,8 @@ type Interview struct {
 // New prepares the interview of a new case. Given are leaves that are known
 // already, by their path.
 func New(n *notebook.Notebook, d *Draft, given map[string]string, today time.Time) *Interview {
-	return &Interview{n: n, draft: d, given: given, today: today.Format(time.DateOnly), Say: func(string, ...any) {}}
+	return &Interview{n: n, draft: d, given: given, today: today.Format(time.DateOnly), Say: func(string, ...any) {},
+		Judge: func(*casefile.File) []diagnostic.Diagnostic { return nil }}
 }
 
 // Closing prepares the interview that closes a case of the notebook.

@@ -214,9 +214,15 @@ func (i *Interview) close() error {
 			if err != nil {
 				return "", err
 			}
-			for _, d := range i.n.Check(i.path(), next.Bytes()) {
+			judged := i.Judge(next)
+			for _, d := range append(i.n.Check(i.path(), next.Bytes()), judged...) {
 				if d.Severity == diagnostic.Error && d.Rule != diagnostic.FileName {
 					return "", errors.New("it cannot be closed yet: " + d.Message + "; answer no to leave it open, or back")
+				}
+			}
+			for _, d := range judged {
+				if d.Severity == diagnostic.Warning {
+					i.Say("%s", d.Message)
 				}
 			}
 			return answer, nil

@@ -1,0 +1,52 @@
+package interview
+
+import (
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"benchlore/build/testkit/workshop"
+	"benchlore/schema/casefile"
+	"benchlore/schema/diagnostic"
+)
+
+// TestClosingIsJudged: what the rules beside those of one file call an error keeps a case
+// open, and a warning is said.
+func TestClosingIsJudged(t *testing.T) {
+	n := workshop.Book(t, map[string]string{"notebook.yaml": "name: T\n", "cases/2026-0001.md": "---\ncase: 2026-0001\ntitle: T\ndevice: {kind: kettle}\nopened: 2026-01-02\nsymptoms: [no-heat]\n---\n## Symptom\n\nCold.\n"})
+	found, ok := n.Case("2026-0001")
+	require.True(t, ok)
+	for severity, taken := range map[diagnostic.Severity]bool{diagnostic.Error: false, diagnostic.Warning: true} {
+		i := Closing(n, found.File, NewDraft(t.TempDir(), "2026-0001", time.Now()), time.Date(2026, 1, 3, 0, 0, 0, 0, time.UTC))
+		said, refused := "", error(nil)
+		i.Say = func(format string, args ...any) {
+			if len(args) > 0 {
+				said, _ = args[0].(string)
+			}
+		}
+		i.Judge = func(next *casefile.File) []diagnostic.Diagnostic {
+			assert.Equal(t, "2026-01-03", next.Case.Closed)
+			return []diagnostic.Diagnostic{{Severity: severity, Rule: diagnostic.StillOut, Message: "earth is lost"}}
+		}
+		p := &person{t: t, says: map[string]string{"cause.fault": "open-circuit", "cause.at": "heating-element", "outcome": "fixed", "confirmed": "twenty boils"}}
+		require.NoError(t, i.Run(func(q Question) (string, error) {
+			if q.Key != "closed" {
+				return p.ask(q)
+			}
+			answer, err := q.Take("2026-01-03")
+			if err != nil {
+				refused = err
+				return q.Take("no")
+			}
+			return answer, nil
+		}))
+		if taken {
+			assert.NoError(t, refused)
+			assert.Equal(t, "earth is lost", said)
+		} else {
+			assert.ErrorContains(t, refused, "earth is lost")
+		}
+	}
+}
