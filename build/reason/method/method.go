@@ -280,7 +280,7 @@ func parse(src []byte, name string) ([]Method, error) {
 			return nil, &Error{name, lineOf(src, cmp.Or(m.ID, m.Name)), fmt.Sprintf("method %d needs id, name and steps", i+1)}
 		}
 		for j, s := range m.Steps {
-			if texts := strings.HasPrefix(name, "general."); strings.TrimSpace(s.Check) == "" || !texts && (s.Minutes <= 0 || s.Minutes > 1000) {
+			if texts := strings.HasPrefix(name, "general.") && name != "general.yaml"; strings.TrimSpace(s.Check) == "" || !texts && (s.Minutes <= 0 || s.Minutes > 1000) {
 				return nil, &Error{name, lineOf(src, m.ID, s.Check), fmt.Sprintf("step %d of the method %q needs a check and its minutes, 1 to 1000", j+1, m.ID)}
 			}
 			if s.Power != "" && s.Power != Off && s.Power != On {
