@@ -777,7 +777,8 @@ func chosen(found []Mention, tokens []token) []Mention {
 				used[k] = true
 			}
 		} else {
-			if used[m.first] || used[m.last] {
+			// "Swollen and hot": two dangers of one thing are two.
+			if used[m.first] && used[m.last] || (used[m.first] || used[m.last]) && m.Class != Danger {
 				continue
 			}
 			used[m.first], used[m.last] = true, true

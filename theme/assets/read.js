@@ -359,7 +359,8 @@ const benchloreReader = (common, fetchWords, stem) => {
         if (used.slice(m.first, m.last + 1).includes(true)) continue;
         used.fill(true, m.first, m.last + 1);
       } else {
-        if (used[m.first] || used[m.last]) continue;
+        // "Swollen and hot": two dangers of one thing are two.
+        if (used[m.first] && used[m.last] || (used[m.first] || used[m.last]) && m.cls !== "dangers") continue;
         used[m.first] = used[m.last] = true;
       }
       out.push({ ...m, negated: false });

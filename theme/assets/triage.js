@@ -165,7 +165,9 @@
     byID("stop").hidden = plan.dangers.length === 0;
     byID("dangers").replaceChildren(...stops.map((d) => {
       const li = element("li");
-      li.append(element("strong", d.name + "."), " " + d.first.join(" "));
+      const steps = element("ol");
+      steps.append(...d.first.map((text) => element("li", text)));
+      li.append(element("strong", d.name + "."), steps);
       return li;
     }));
     byID("dangers").hidden = stops.length === 0;
@@ -237,7 +239,7 @@
       ? say("%s goes from %s to %s.", name(top), percent(before.top.p), percent(top.p))
       : say("%s falls from %s to %s; %s is first now with %s.", name(before.top), percent(before.top.p), share(before.top), name(top), percent(top.p)));
     byID("brief").hidden = !top;
-    byID("brief-go").textContent = top ? data.faults[top.fault] + ", " + data.places[top.at] + " " + percent(top.p) + (next ? " · " + say("Next check: %s", next.check) : "") : "";
+    byID("brief-go").textContent = stops.length > 0 ? say("Stop") + ": " + stops.map((d) => d.name).join(", ") : top ? data.faults[top.fault] + ", " + data.places[top.at] + " " + percent(top.p) + (next ? " · " + say("Next check: %s", next.check) : "") : "";
     byID("minutes").textContent = plan.steps.length === 0 ? kind === "" ? say("Checks are offered when it is known what it is: choose the device or its kind.") : say("No case knows a check that would tell more.") :
       say("%s min expected until it is found, if it is a known cause. Commonest cause first %s min, cheapest check first %s min, any order %s min.",
         plan.expected.toFixed(0), plan.commonestFirst.toFixed(0), plan.cheapestFirst.toFixed(0), plan.random.toFixed(0));
@@ -311,7 +313,11 @@
     }));
   }
 
-  byID("brief-go").addEventListener("click", () => { (document.querySelector("#checks > li") ?? byID("answer")).scrollIntoView({ block: "center" }); status.focus({ preventScroll: true }); });
+  byID("brief-go").addEventListener("click", () => {
+    const next = byID("stop").hidden ? document.querySelector("#checks > li") ?? byID("answer") : byID("stop");
+    next.scrollIntoView({ block: "center" });
+    status.focus({ preventScroll: true });
+  });
   const flip = (list, id) => list.includes(id) ? list.filter((x) => x !== id) : [...list, id];
   for (const b of signs) b.addEventListener("click", () => {
     const id = b.dataset.symptom;
