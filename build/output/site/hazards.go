@@ -2,6 +2,7 @@ package site
 
 import (
 	"cmp"
+	"html/template"
 	"slices"
 
 	cautions "benchlore/build/reason/hazard"
@@ -9,6 +10,38 @@ import (
 )
 
 type limitView struct{ What, Limit, Source string }
+
+// drawingView is a drawn figure of how something is done.
+type drawingView struct {
+	Drawing template.HTML
+	Caption string
+}
+
+// drawings are the drawn figures of a hazard, with what is said below them. Common practice,
+// no source.
+func (s *site) drawings(hazard string) []drawingView {
+	draw := func(name, caption string) drawingView {
+		svg, err := s.render("drawing-"+name, nil)
+		if err != nil {
+			return drawingView{Caption: caption}
+		}
+		return drawingView{template.HTML(svg), caption}
+	}
+	switch hazard {
+	case "mains":
+		return []drawingView{
+			draw("series-lamp", s.t("First power through a lamp in series: it glows once and goes dark when all is well; it stays bright at a short. It limits the current and protects nobody from a shock.")),
+			draw("earth", s.t("Earth from the pin of the plug to every bare metal part, the lead bent along its length: below 0.1 Ω plus the resistance of the lead.")),
+			draw("one-hand", s.t("Where it must be live: the black lead is clipped on before, one hand holds the probe, the other is behind the back, and somebody is within call.")),
+			draw("probe", s.t("A tip that is sleeved to 2 mm stands on one pin; a long bare one slips across two.")),
+		}
+	case "stored-charge":
+		return []drawingView{draw("discharging", s.t("Through a resistor that is rated for it, on insulated clips that stay on, with the meter beside it: about 1 V before anything is touched, and read again after some minutes."))}
+	case "lithium":
+		return []drawingView{draw("isolating", s.t("The plug of the pack is out and its contacts are taped before any tool goes near the board."))}
+	}
+	return nil
+}
 
 type hazardView struct{ ID, Name, Meaning, Caution, Href, Cases string }
 
@@ -23,6 +56,7 @@ type hazardPage struct {
 	Caution        string
 	Care           []string
 	Limits         []limitView
+	Drawings       []drawingView
 	Devices, Cases []link
 	More           int // cases that are not listed
 }
@@ -68,6 +102,7 @@ func (s *site) hazardPage(t *terms.Term) hazardPage {
 			p.Limits = append(p.Limits, v)
 		}
 	}
+	p.Drawings = s.drawings(t.ID)
 	for _, d := range s.n.Devices {
 		if slices.Contains(cautions.OfDevice(s.n, d), t) {
 			p.Devices = append(p.Devices, link{d.Name(s.n.Terms), root + "devices/" + d.ID + ".html"})
