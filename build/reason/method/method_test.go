@@ -3,6 +3,8 @@ package method
 import (
 	"os"
 	"path/filepath"
+	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -18,7 +20,7 @@ func TestGeneral(t *testing.T) {
 	v := terms.Builtin()
 	list, err := Of(t.TempDir(), v)
 	require.NoError(t, err)
-	assert.GreaterOrEqual(t, len(list), 12)
+	assert.GreaterOrEqual(t, len(list), 35)
 	named := map[string]string{}
 	for _, m := range list {
 		assert.GreaterOrEqual(t, len(m.Steps), 5, m.ID)
@@ -32,7 +34,11 @@ func TestGeneral(t *testing.T) {
 			_, ok := v.Lookup(terms.Hazard, h)
 			assert.True(t, ok, "%s: %s", m.ID, h)
 		}
+		on := false
 		for i, s := range m.Steps {
+			assert.Contains(t, []string{Off, On}, s.Power, "%s: %s", m.ID, s.Check)
+			assert.False(t, on && s.Power == Off, "%s: %s comes after a step with power", m.ID, s.Check)
+			on = on || s.Power == On
 			assert.NotEmpty(t, s.Expect, s.Check)
 			assert.NotEmpty(t, s.Finds, s.Check)
 			if strings.HasPrefix(s.Check, "Power ") {
@@ -119,4 +125,63 @@ func TestOwnLines(t *testing.T) {
 	write("our.yaml", good+"#"+strings.Repeat(" ", maxFile-len(good)))
 	_, err = Of(dir, v)
 	assert.ErrorContains(t, err, "method/our.yaml:1: larger than 256 kB")
+}
+
+// TestSafetyOfMethods: what a bench never does, and what it does first and last, by the
+// kinds where it can kill. Common practice, no source.
+func TestSafetyOfMethods(t *testing.T) {
+	v := terms.Builtin()
+	list, err := Of(t.TempDir(), v)
+	require.NoError(t, err)
+	for _, kind := range []string{"microwave", "refrigerator", "cooker", "hob", "e-bike-part", "battery-pack", "water-heater", "thermostat", "ceiling-lamp"} {
+		assert.NotEmpty(t, For(list, v, kind).Refer, "%s: who does what is not done here?", kind)
+	}
+	oven := For(list, v, "microwave")
+	assert.Subset(t, oven.Hazards, []string{"mains", "high-voltage", "stored-charge"})
+	for _, s := range oven.Steps[:len(oven.Steps)-1] {
+		assert.Equal(t, Off, s.Power, "a microwave oven is measured without power alone: %s", s.Check)
+	}
+	for _, kind := range []string{"valve-amplifier"} {
+		for _, s := range For(list, v, kind).Steps {
+			assert.NotContains(t, s.Check, "without loudspeaker", "a valve amplifier has its load always")
+		}
+	}
+	for _, m := range list {
+		if !slices.Contains(m.Hazards, "mains") || m.ID == "any" {
+			continue
+		}
+		last := m.Steps[len(m.Steps)-1]
+		assert.True(t, strings.HasPrefix(last.Check, "Acceptance"), "%s ends with %q", m.ID, last.Check)
+	}
+	for _, m := range list {
+		for _, s := range m.Steps {
+			if strings.Contains(s.Check+s.Expect, "varistor") || strings.Contains(s.Check, "Varistor") {
+				assert.Contains(t, s.Expect, "both", "%s: a varistor reads open both ways", m.ID)
+			}
+			assert.NotRegexp(t, `(^|[^n]) 20 % of the printed`, s.Expect, "%s: within 20 %%, not at 20 %%", m.ID)
+		}
+	}
+}
+
+// TestTranslated: every method stands whole in German and French, with the English one's
+// figures and other words.
+func TestTranslated(t *testing.T) {
+	figures := regexp.MustCompile(`[0-9]+`)
+	english := builtin("en")
+	for _, tag := range []string{"de", "fr"} {
+		list := builtin(tag)
+		require.Len(t, list, len(english))
+		for i, m := range list {
+			e := english[i]
+			assert.NotEqual(t, e.Name, m.Name, "%s: %s", tag, m.ID)
+			assert.Equal(t, e.Refer == "", m.Refer == "", "%s: %s", tag, m.ID)
+			for k, s := range m.Steps {
+				assert.NotEqual(t, e.Steps[k].Check, s.Check, "%s: %s", tag, m.ID)
+				assert.Equal(t, figures.FindAllString(e.Steps[k].Check+" "+e.Steps[k].Expect, -1), figures.FindAllString(s.Check+" "+s.Expect, -1), "%s: %s: %s", tag, m.ID, s.Check)
+				assert.Len(t, s.Finds, len(e.Steps[k].Finds), "%s: %s: %s", tag, m.ID, s.Check)
+				assert.Equal(t, []any{e.Steps[k].Power, e.Steps[k].Minutes, e.Steps[k].Causes}, []any{s.Power, s.Minutes, s.Causes})
+			}
+		}
+	}
+	assert.Equal(t, english, builtin("es"), "in English where it is not translated")
 }
