@@ -207,10 +207,19 @@ func (s *session) work(x practice.Exercise) (a practice.Attempt, done bool) {
 	made := map[int]bool{}
 	for {
 		fmt.Fprintln(s.out)
+		held := 0
+		waits := func(c practice.Check) bool { return x.Held(c, checks, func(i int) bool { return made[i] }) }
 		for i, c := range checks {
-			if !made[i] {
+			switch {
+			case made[i]:
+			case waits(c):
+				held++
+			default:
 				fmt.Fprintf(s.out, "%3d  %s (%s)\n", i+1, safe(c.Text), s.minutes(c.Minutes))
 			}
+		}
+		if held > 0 {
+			fmt.Fprintln(s.out, s.say("%d more checks wait: first one that needs no power", held))
 		}
 		answer, ok := s.ask(s.say("Number of a check; c names the cause, s shows it:"))
 		if !ok {
@@ -229,7 +238,7 @@ func (s *session) work(x practice.Exercise) (a practice.Attempt, done bool) {
 				a.Named = *named
 				return a, true
 			}
-		case err != nil || i < 1 || i > len(checks) || made[i-1]:
+		case err != nil || i < 1 || i > len(checks) || made[i-1] || waits(checks[i-1]):
 			fmt.Fprintln(s.out, s.say("That is none of them."))
 		default:
 			if !s.check(checks[i-1], &a) {

@@ -96,7 +96,7 @@
     const ids = new Set(x.checks.map((c) => c.id).filter((id) => id >= 0));
     const plan = model.plan(x.evidence);
     x.plan = plan;
-    x.offered = [...x.checks, ...plan.steps.filter((s) => !ids.has(s.id)).slice(0, 3).map((s) => ({ text: s.check, minutes: s.minutes, result: "none", seen: "" }))];
+    x.offered = [...x.checks, ...plan.steps.filter((s) => !ids.has(s.id)).slice(0, 3).map((s) => ({ text: s.check, minutes: s.minutes, result: "none", seen: "", unpowered: data.model.checks[s.id].unpowered }))];
     x.offered.sort((a, b) => a.text < b.text ? -1 : 1);
     const causes = [x.cause];
     for (const c of model.rank(x.evidence).causes) {
@@ -175,7 +175,9 @@
     made.append(element("h3", say("Your path: %s", minutes(attempt.minutes))));
     if (attempt.made.length === 0) made.append(element("p", say("Nothing checked yet."), "meta"));
     else made.append(pathTable(attempt.made));
-    const open = x.offered.filter((c) => !attempt.made.some((m) => m.check === c));
+    // While the device shows a danger, what needs power waits for a check that needs none.
+    const waits = (c) => x.stop && !c.unpowered && x.offered.some((o) => o.unpowered) && !attempt.made.some((m) => m.check.unpowered);
+    const left = x.offered.filter((c) => !attempt.made.some((m) => m.check === c)), open = left.filter((c) => !waits(c));
     const form = element("form", "", "reckon");
     form.append(element("h3", say("What do you check?")));
     if (open.length > 0) {
@@ -196,6 +198,7 @@
       go.type = "submit";
       const act = element("p");
       act.append(go);
+      if (left.length > open.length) set.append(element("p", say("%s more checks wait: first one that needs no power.", left.length - open.length), "meta"));
       form.append(set, field("expect", say("What do you expect?"), [["unsure", say("I cannot say")], ["clear", say("nothing wrong there")], ["fault", say("it shows the fault")]]), act);
     } else form.append(element("p", say("Every check has been made.")));
     form.addEventListener("submit", (e) => {

@@ -46,6 +46,22 @@ type Exercise struct {
 	Dangers []string `json:"dangers,omitempty"`
 }
 
+// Held reports whether a check waits while the device shows a danger: it needs power or is
+// not known to need none, and nothing was looked at without power yet, though it could be.
+func (x *Exercise) Held(c Check, offered []Check, made func(i int) bool) bool {
+	if !x.Stop || c.Unpowered {
+		return false
+	}
+	could := false
+	for i := range offered {
+		if offered[i].Unpowered && made(i) {
+			return false
+		}
+		could = could || offered[i].Unpowered
+	}
+	return could
+}
+
 // Evidence is [triage.Evidence] as a page reads it.
 type Evidence struct {
 	Symptoms []string `json:"symptoms"`
@@ -65,6 +81,8 @@ type Check struct {
 	Turn    int     `json:"turn"`              // the case's own order, from 1
 	Key     string  `json:"key,omitempty"`     // of the same check in triage; empty for a reading
 	Reading bool    `json:"reading,omitempty"` // a row of Measurements
+	// Unpowered says that it is known to be made without power.
+	Unpowered bool `json:"unpowered,omitempty"`
 }
 
 // fewest is the number of checks with a result that an exercise needs to be one.
@@ -179,7 +197,7 @@ func (b *Book) Of(c *notebook.Case) (Exercise, bool) {
 			continue
 		}
 		check := Check{Text: f.Check, Seen: f.Seen, Result: f.Result, Minutes: float64(f.Minutes),
-			Noted: f.Minutes > 0, Turn: len(x.Checks) + 1, Key: m.Key(f.Check)}
+			Noted: f.Minutes > 0, Turn: len(x.Checks) + 1, Key: m.Key(f.Check), Unpowered: m.Unpowered(f.Check)}
 		if !check.Noted {
 			check.Minutes = m.Minutes(f.Check)
 		}
@@ -199,7 +217,7 @@ func (b *Book) Of(c *notebook.Case) (Exercise, bool) {
 			}
 		}
 		x.Checks = append(x.Checks, Check{Text: text, Seen: row.Read, Result: cmp.Or(result, "fault"),
-			Minutes: m.Minutes(""), Turn: len(x.Checks) + 1, Reading: true})
+			Minutes: m.Minutes(""), Turn: len(x.Checks) + 1, Reading: true, Unpowered: m.Unpowered(text)})
 	}
 	slices.SortStableFunc(x.Checks, func(a, b Check) int { return cmp.Compare(shuffle(x.ID+a.Text), shuffle(x.ID+b.Text)) })
 	return x, true
@@ -332,7 +350,7 @@ func (b *Book) Others(x Exercise) []Check {
 		for _, s := range m.Plan(x.asked()).Steps {
 			key := m.Key(s.Check)
 			if len(out) < others && !slices.ContainsFunc(x.Checks, func(c Check) bool { return c.Key == key }) {
-				out = append(out, Check{Text: s.Check, Minutes: s.Minutes, Key: key})
+				out = append(out, Check{Text: s.Check, Minutes: s.Minutes, Key: key, Unpowered: m.Unpowered(s.Check)})
 			}
 		}
 	})

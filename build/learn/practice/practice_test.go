@@ -318,3 +318,17 @@ func FuzzProgress(f *testing.F) {
 		p.Next([]Entry{{ID: "a"}}, day)
 	})
 }
+
+// TestHeld: while the device shows a danger, what needs power waits for a check that needs
+// none, where there is one.
+func TestHeld(t *testing.T) {
+	look, rails := Check{Text: "look", Unpowered: true}, Check{Text: "rails"}
+	none := func(int) bool { return false }
+	stopped := Exercise{Stop: true}
+	assert.True(t, stopped.Held(rails, []Check{look, rails}, none))
+	assert.False(t, stopped.Held(look, []Check{look, rails}, none))
+	assert.False(t, stopped.Held(rails, []Check{look, rails}, func(i int) bool { return i == 0 }), "it was looked at")
+	assert.True(t, stopped.Held(rails, []Check{look, rails}, func(i int) bool { return i == 1 }))
+	assert.False(t, stopped.Held(rails, []Check{rails}, none), "nothing can be looked at without power")
+	assert.False(t, (&Exercise{}).Held(rails, []Check{look, rails}, none))
+}

@@ -16,6 +16,14 @@ func (m *Model) Minutes(text string) float64 {
 	return m.minutes
 }
 
+// Unpowered reports whether a check is known to be made without power.
+func (m *Model) Unpowered(text string) bool {
+	if id, ok := m.checkID[checkKey(m.n.Terms, text)]; ok {
+		return m.checks[id].unpowered()
+	}
+	return needsNoPower(words(text))
+}
+
 // Without takes a case out of what was learned while use runs. Nobody else may ask
 // the model meanwhile.
 func (m *Model) Without(id string, use func()) {
