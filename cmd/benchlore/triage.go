@@ -282,6 +282,9 @@ func printWarnings(w io.Writer, n *notebook.Notebook, plan triage.Plan) {
 	for _, l := range plan.Looks {
 		fmt.Fprintln(w, say("LOOK FIRST  %s (good: %s)", safe(l.Check), safe(l.Expect)))
 	}
+	if plan.Refer != "" {
+		fmt.Fprintf(w, "%s  %s\n", say("NOT HERE"), safe(plan.Refer))
+	}
 	for _, t := range plan.Cautions {
 		fmt.Fprintf(w, "%s  %s. %s\n", say("CAUTION"), safe(t.Name), safe(t.Advice()))
 	}
@@ -317,9 +320,6 @@ func printUnderstood(w io.Writer, n *notebook.Notebook, m *triage.Model, e triag
 func printMethod(w io.Writer, n *notebook.Notebook, m *method.Method, plan triage.Plan) {
 	say := wording.In(n.Config.Language).Say
 	fmt.Fprintf(w, "\n%s (%s):\n\n", safe(m.Name), say(m.Says()))
-	if m.Refer != "" {
-		fmt.Fprintf(w, "%s  %s\n", say("NOT HERE"), safe(m.Refer))
-	}
 	for i, s := range m.Steps {
 		if plan.Stop() && !triage.Unpowered(s) {
 			plan.Withheld++
@@ -391,6 +391,7 @@ func printTriageJSON(w io.Writer, n *notebook.Notebook, m *triage.Model, e triag
 		Dangers   []dangerOut        `json:"dangers,omitempty"`
 		Looks     []triage.Look      `json:"look_first,omitempty"`
 		Withheld  int                `json:"withheld,omitempty"` // checks, while a danger is there
+		Refer     string             `json:"not_here,omitempty"` // what is not done at a bench, and who does it
 		Cautions  []cautionOut       `json:"cautions"`
 		Basis     triage.Basis       `json:"basis"`
 		Says      string             `json:"basis_says"`
@@ -419,7 +420,12 @@ func printTriageJSON(w io.Writer, n *notebook.Notebook, m *triage.Model, e triag
 	for _, t := range plan.Cautions {
 		out.Cautions = append(out.Cautions, cautionOut{t.Name, t.Advice()})
 	}
-	out.Looks, out.Withheld = plan.Looks, plan.Withheld
+	out.Looks, out.Withheld, out.Refer = plan.Looks, plan.Withheld, plan.Refer
+	if plan.Stop() { // of the method too only what needs no power
+		shown := *general
+		shown.Steps = slices.DeleteFunc(slices.Clone(general.Steps), func(s method.Step) bool { return !triage.Unpowered(s) })
+		out.Method = &shown
+	}
 	return printAsJSON(w, out)
 }
 

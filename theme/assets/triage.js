@@ -195,7 +195,10 @@
       li.append(links([r.case]));
       return li;
     }));
-    byID("before-you-begin").hidden = cautions.children.length === 0;
+    const refer = asked ? general?.refer ?? "" : "";
+    byID("refer").hidden = refer === "";
+    byID("refer").textContent = refer === "" ? "" : say("Not here: %s", refer);
+    byID("before-you-begin").hidden = cautions.children.length === 0 && refer === "";
     madeAt.replaceChildren(...state.found.map((f, i) => {
       const li = element("li", model.checks[f.check].name + ": " + said[f.result] + " ");
       const b = element("button", say("take back"));
@@ -303,8 +306,6 @@
     if (m === null) return;
     at.open = open;
     byID("method-name").textContent = m.name + " (" + (m.own ? say("this workshop’s method, no cases") : say("general method, no cases")) + ")";
-    byID("method-refer").hidden = !m.refer;
-    byID("method-refer").textContent = m.refer ?? "";
     byID("method-steps").replaceChildren(...m.steps.filter((s) => !stop || s.power === "off").map((s) => {
       const li = element("li");
       li.append(element("strong", s.check), element("span", " " + say("%s min", s.minutes), "meta"), element("p", say("A good one: %s.", s.expect)));

@@ -11,6 +11,7 @@ import (
 
 	"benchlore/build/notebook"
 	"benchlore/build/output/wording"
+	cautions "benchlore/build/reason/hazard"
 	"benchlore/build/reason/similar"
 	"benchlore/build/reason/verdict"
 	"benchlore/schema/casefile"
@@ -125,6 +126,7 @@ type casePage struct {
 	Frame                                frame
 	ID, Title, Device, DeviceHref, Board string
 	Cautions                             []caution
+	Stop                                 *stopView // of an open case that shows a danger
 	Glance                               []fact
 	Sections                             []sectionView
 	Photos                               []photoView
@@ -246,7 +248,7 @@ func (s *site) casePage(c *notebook.Case, near []similar.Neighbour) (casePage, e
 	it := s.item(root, c)
 	p := casePage{Frame: s.frame(root, it.Title+" · "+c.ID()), ID: c.ID(), Title: it.Title, Device: it.Device,
 		DeviceHref: root + "devices/" + c.Device.ID + ".html", Board: k.Board,
-		Cautions: s.cautions(root, s.cautioned[c]), Glance: s.facts(root, c), Line: s.caseLine(c),
+		Cautions: s.cautions(root, s.cautioned[c].Cautions), Stop: s.stop(c), Glance: s.facts(root, c), Line: s.caseLine(c),
 		DataHref: root + "data/" + c.ID() + ".json", Triage: triageHref(root, k.Symptoms, c.Device.ID)}
 	if s.exercises[c.ID()] {
 		p.Practise = root + "practise.html#" + c.ID()
@@ -357,6 +359,30 @@ func where(x, y float64) string {
 		return "centre"
 	}
 	return v + " " + h
+}
+
+// stopView is what comes before all else while something is dangerous.
+type stopView struct {
+	Text    string
+	Dangers []dangerView
+}
+
+type dangerView struct {
+	Name  string
+	First []string
+}
+
+// stop is said above an open case; what a closed one showed is past.
+func (s *site) stop(c *notebook.Case) *stopView {
+	w := s.cautioned[c]
+	if !c.File.Case.Open() || !w.Stop() {
+		return nil
+	}
+	v := stopView{Text: s.t(cautions.Stop)}
+	for _, t := range w.Dangers {
+		v.Dangers = append(v.Dangers, dangerView{t.Name, t.First})
+	}
+	return &v
 }
 
 // caseLine says in a line what it was, what proved it and how long it took. Above a row

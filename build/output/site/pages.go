@@ -37,9 +37,9 @@ func (s *site) makeLists() {
 		ka, kb := &a.File.Case, &b.File.Case
 		return cmp.Or(strings.Compare(cmp.Or(kb.Closed, kb.Opened), cmp.Or(ka.Closed, ka.Opened)), strings.Compare(b.ID(), a.ID()))
 	})
-	called := make([][]*terms.Term, len(l.newest))
-	parallel.Each(len(called), func(i int) { w := cautions.OfCase(s.n, l.newest[i]); called[i] = w.Cautions })
-	s.cautioned = make(map[*notebook.Case][]*terms.Term, len(called))
+	called := make([]cautions.Warnings, len(l.newest))
+	parallel.Each(len(called), func(i int) { called[i] = cautions.OfCase(s.n, l.newest[i]) })
+	s.cautioned = make(map[*notebook.Case]cautions.Warnings, len(called))
 	for i, c := range l.newest {
 		k := &c.File.Case
 		for _, id := range k.Symptoms {
@@ -54,7 +54,7 @@ func (s *site) makeLists() {
 			l.addPart(c, &k.Parts[i])
 		}
 		s.cautioned[c] = called[i]
-		for _, t := range called[i] {
+		for _, t := range called[i].Cautions {
 			l.hazard[t.ID] = append(l.hazard[t.ID], c)
 		}
 		if k.Open() {

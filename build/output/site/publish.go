@@ -43,6 +43,7 @@ import (
 	"benchlore/build/notebook"
 	"benchlore/build/output/picture"
 	"benchlore/build/output/wording"
+	cautions "benchlore/build/reason/hazard"
 	"benchlore/build/reason/method"
 	"benchlore/build/reason/search"
 	"benchlore/build/reason/similar"
@@ -110,7 +111,7 @@ type site struct {
 	templates  *template.Template
 	nav        map[string]template.HTML
 	lists      lists
-	cautioned  map[*notebook.Case][]*terms.Term // the hazards that a case calls for
+	cautioned  map[*notebook.Case]cautions.Warnings // what is said before a case
 	explainer  *explainer
 	photos     map[string]bool   // "id/file" that are published
 	sizes      map[string][2]int // of published pictures by their place, width and height in pixels

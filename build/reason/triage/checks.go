@@ -377,6 +377,8 @@ type Need struct {
 // cause.
 type Plan struct {
 	hazard.Warnings
+	// Refer says what of the method for the kind is not done at a bench, and who does it.
+	Refer string
 	// Looks come before every step where something is dangerous.
 	Looks []Look
 	// Withheld is how many checks are not offered while a danger is there, since they
@@ -526,12 +528,12 @@ func (m *Model) Plan(e Evidence) Plan {
 	now := m.Warnings(asked)
 	o, ids, finds, withheld := m.problem(&e, p, now.Stop())
 	if len(ids) == 0 {
-		return Plan{Warnings: now, Looks: m.looks(&now), Withheld: withheld}
+		return Plan{Warnings: now, Refer: m.refer(e.Kind), Looks: m.looks(&now), Withheld: withheld}
 	}
 	var needs [][]Need
 	o.Before, needs = m.needs(&e, ids)
 	order := o.order()
-	plan := Plan{Withheld: withheld, Expected: o.cost(order), CommonestFirst: o.cost(o.commonestFirst()),
+	plan := Plan{Withheld: withheld, Refer: m.refer(e.Kind), Expected: o.cost(order), CommonestFirst: o.cost(o.commonestFirst()),
 		CheapestFirst: o.cost(o.cheapestFirst()), Random: o.random()}
 	after := o.after(order)
 	for i, at := range order {

@@ -100,3 +100,10 @@ func Powered(list []method.Method) []method.Method {
 	}
 	return out
 }
+
+func (m *Model) refer(kind string) string {
+	if way := method.For(m.methods, m.n.Terms, kind); way != nil {
+		return way.Refer
+	}
+	return ""
+}
