@@ -13,9 +13,9 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"benchlore/build/disk"
 	"benchlore/build/notebook"
 	"benchlore/build/output/exchange"
+	"benchlore/build/output/outfile"
 	"benchlore/build/output/pack"
 	"benchlore/build/output/site"
 	"benchlore/build/reason/verdict"
@@ -157,6 +157,7 @@ func newExport() *cobra.Command {
 // newExportCases makes the command for one form of all cases.
 func newExportCases(form, short string, write func(io.Writer, *notebook.Notebook, *verdict.Judge) error) *cobra.Command {
 	var out string
+	var replace bool
 	c := &cobra.Command{
 		Use:         form + " [DIR]",
 		Annotations: map[string]string{writes: "yes"},
@@ -172,19 +173,27 @@ func newExportCases(form, short string, write func(io.Writer, *notebook.Notebook
 			if out == "" {
 				return write(c.OutOrStdout(), n, j)
 			}
+			mapping := strings.TrimSuffix(out, filepath.Ext(out)) + ".mapping.json"
+			if err := allowed(out, replace); err != nil {
+				return err
+			}
+			if err := allowed(mapping, replace); form == "ndjson" && err != nil {
+				return err
+			}
 			if err := writeWhole(c.Context(), out, func(w io.Writer) error { return write(w, n, j) }); err != nil {
 				return err
 			}
+			outfile.Note(out)
 			fmt.Fprintf(c.OutOrStdout(), "%s: %s\n", out, plural(len(n.Cases), "case", "cases"))
 			if form != "ndjson" {
 				return nil
 			}
-			mapping := strings.TrimSuffix(out, filepath.Ext(out)) + ".mapping.json"
 			fmt.Fprintf(c.OutOrStdout(), "%s: what the search engine is told of the fields\n", mapping)
-			return disk.WriteFile(mapping, exchange.Mapping())
+			return writeOut(mapping, exchange.Mapping(), true)
 		},
 	}
 	c.Flags().StringVar(&out, "out", "", "the file to write; standard output by default")
+	replaceFlag(c, &replace)
 	return c
 }
 
@@ -206,6 +215,7 @@ func loadSound(dir string) (*notebook.Notebook, error) {
 
 func newExportSite() *cobra.Command {
 	var out string
+	var replace bool
 	c := &cobra.Command{
 		Use:         "site [DIR] --out FILE",
 		Annotations: map[string]string{writes: "yes"},
@@ -215,6 +225,9 @@ func newExportSite() *cobra.Command {
 		RunE: func(c *cobra.Command, args []string) error {
 			if out == "" {
 				return usagef("--out is missing: the file to write, such as site.zip")
+			}
+			if err := allowed(out, replace); err != nil {
+				return err
 			}
 			n, err := loadSound(folder(args))
 			if err != nil {
@@ -236,16 +249,19 @@ func newExportSite() *cobra.Command {
 			if err != nil {
 				return err
 			}
+			outfile.Note(out)
 			fmt.Fprintf(c.OutOrStdout(), "%s: %s\n", out, plural(files, "file", "files"))
 			return nil
 		},
 	}
 	c.Flags().StringVar(&out, "out", "", "the file to write")
+	replaceFlag(c, &replace)
 	return c
 }
 
 func newExportSheet() *cobra.Command {
 	var dir, out string
+	var replace bool
 	c := &cobra.Command{
 		Use:         "sheet CASE --out FILE.html",
 		Annotations: map[string]string{writes: "yes"},
@@ -273,7 +289,7 @@ func newExportSheet() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			if err := disk.WriteFile(out, page); err != nil {
+			if err := writeOut(out, page, replace); err != nil {
 				return err
 			}
 			fmt.Fprintf(c.OutOrStdout(), "%s: print it from a browser\n", out)
@@ -282,6 +298,7 @@ func newExportSheet() *cobra.Command {
 	}
 	notebookFlag(c, &dir)
 	c.Flags().StringVar(&out, "out", "", "the page to write")
+	replaceFlag(c, &replace)
 	return c
 }
 
@@ -295,6 +312,7 @@ func onSheet(c *notebook.Case, file string) bool {
 
 func newExportORDS() *cobra.Command {
 	var out string
+	var replace bool
 	var safe bool
 	c := &cobra.Command{
 		Use:         "ords [DIR]",
@@ -323,7 +341,7 @@ in one. Rows with it are read back with the apostrophe.`,
 			if err != nil {
 				return err
 			}
-			if err := disk.WriteFile(out, b.Bytes()); err != nil {
+			if err := writeOut(out, b.Bytes(), replace); err != nil {
 				return err
 			}
 			fmt.Fprintf(c.OutOrStdout(), "%s: %d rows\n", out, rows)
@@ -331,6 +349,7 @@ in one. Rows with it are read back with the apostrophe.`,
 		},
 	}
 	c.Flags().StringVar(&out, "out", "", "the CSV file to write; standard output by default")
+	replaceFlag(c, &replace)
 	c.Flags().BoolVar(&safe, "safe-cells", false, "put an apostrophe before what a spreadsheet would take for a formula")
 	return c
 }

@@ -10,7 +10,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"benchlore/build/disk"
 	"benchlore/build/notebook"
 	"benchlore/build/output/label"
 	"benchlore/schema/diagnostic"
@@ -19,6 +18,7 @@ import (
 
 func newLabel() *cobra.Command {
 	var dir, out, sheet, paper string
+	var replace bool
 	var size, margin, gap sizeFlag
 	var skip, copies int
 	c := &cobra.Command{
@@ -83,7 +83,7 @@ or columns and rows such as 3x8 with --size, --margin and --gap in mm.`,
 			if err := label.Write(&b, format, labels, s, grid, skip); err != nil {
 				return usageError{err}
 			}
-			if err := disk.WriteFile(out, b.Bytes()); err != nil {
+			if err := writeOut(out, b.Bytes(), replace); err != nil {
 				return err
 			}
 			fmt.Fprintf(c.OutOrStdout(), "%s: %s\n", filepath.ToSlash(out), plural(len(labels), "label", "labels"))
@@ -93,6 +93,7 @@ or columns and rows such as 3x8 with --size, --margin and --gap in mm.`,
 	notebookFlag(c, &dir)
 	f := c.Flags()
 	f.StringVar(&out, "out", "", "the file to write")
+	replaceFlag(c, &replace)
 	f.StringVar(&sheet, "sheet", "", "a sheet of labels: a known grid, or columns and rows")
 	f.StringVar(&paper, "paper", "", "paper of the sheet: a4 or letter")
 	f.Var(&size, "size", "width and height of a label, mm")

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"benchlore/build/output/outfile"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -24,6 +25,9 @@ Put them where man looks, as in the second example.`,
 		RunE: func(c *cobra.Command, _ []string) error {
 			if out == "" {
 				return usagef("--out is missing: the folder for the pages")
+			}
+			if err := outfile.Folder(out); err != nil {
+				return usageError{err}
 			}
 			if err := os.MkdirAll(out, 0o755); err != nil {
 				return err

@@ -13,7 +13,9 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"benchlore/build/disk"
 	"benchlore/build/notebook"
+	"benchlore/build/output/outfile"
 	"benchlore/build/output/pack"
 	"benchlore/build/output/site"
 	"benchlore/schema/diagnostic"
@@ -22,6 +24,7 @@ import (
 func newPack() *cobra.Command {
 	var o pack.Options
 	var out, sign string
+	var replace bool
 	var withSite bool
 	c := &cobra.Command{
 		Use:         "pack [DIR] --out FILE",
@@ -57,6 +60,12 @@ minisign's format beside it.`,
 					return err
 				}
 			}
+			if err := allowed(out, replace); err != nil {
+				return err
+			}
+			if err := allowed(out+pack.SignatureEnding, replace); sign != "" && err != nil {
+				return err
+			}
 			var m *pack.Manifest
 			err = writeWhole(c.Context(), out, func(w io.Writer) (err error) {
 				var problems []diagnostic.Diagnostic
@@ -66,6 +75,7 @@ minisign's format beside it.`,
 			if err != nil {
 				return err
 			}
+			outfile.Note(out)
 			fmt.Fprintf(c.OutOrStdout(), "%s: %s, %s, %s, %s\n", filepath.ToSlash(out),
 				plural(m.Counts.Cases, "case", "cases"), plural(m.Counts.Devices, "device", "devices"),
 				plural(m.Counts.Pictures, "picture", "pictures"), plural(len(m.Files), "file", "files"))
@@ -76,12 +86,14 @@ minisign's format beside it.`,
 			if err != nil {
 				return err
 			}
+			outfile.Note(signature)
 			fmt.Fprintf(c.OutOrStdout(), "%s: hand it on beside the pack\n", filepath.ToSlash(signature))
 			return nil
 		},
 	}
 	f := c.Flags()
 	f.StringVar(&out, "out", "", "the file to write")
+	replaceFlag(c, &replace)
 	f.BoolVar(&withSite, "with-site", false, "pack the built pages as well")
 	f.StringVar(&sign, "sign", "", "sign it with this private key (`benchlore key` makes one)")
 	f.StringArrayVar(&o.Devices, "device", nil, "only cases of this device; may be repeated")
@@ -91,6 +103,30 @@ minisign's format beside it.`,
 	f.BoolVar(&o.Closed, "closed", false, "only closed cases")
 	f.BoolVar(&o.Anonymous, "anonymous", false, "without initials and costs, dates to the month")
 	return c
+}
+
+// allowed says whether --out may be written, as wrong usage where it may not.
+func allowed(out string, replace bool) error {
+	if err := outfile.Allow(out, replace); err != nil {
+		return usageError{err}
+	}
+	return nil
+}
+
+// writeOut writes what a command made to --out, whole or not at all.
+func writeOut(out string, data []byte, replace bool) error {
+	if err := allowed(out, replace); err != nil {
+		return err
+	}
+	if err := disk.WriteFile(out, data); err != nil {
+		return err
+	}
+	outfile.Note(out)
+	return nil
+}
+
+func replaceFlag(c *cobra.Command, replace *bool) {
+	c.Flags().BoolVar(replace, "replace", false, "write over a file that no earlier run wrote")
 }
 
 // writeWhole writes a large file beside its place and moves it there when it is
@@ -142,8 +178,8 @@ a terminal it offers your settings folder.`,
 					return cmp.Or(err, usagef("nothing was written; --out names another folder"))
 				}
 			}
-			if _, err := os.Stat(filepath.Join(dir, "notebook.yaml")); err == nil {
-				return usagef("%s is a notebook; keep keys outside of it", dir)
+			if err := outfile.Outside(dir); err != nil {
+				return usageError{fmt.Errorf("keys are kept outside of a notebook: %w", err)}
 			}
 			private, public, err := pack.NewKey(dir)
 			if err != nil {

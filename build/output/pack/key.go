@@ -53,6 +53,9 @@ func NewKey(dir string) (private, public string, err error) {
 	return private, public, disk.CreateFile(public, append(text, '\n'))
 }
 
+// SignatureEnding is what the name of a pack's signature has behind that of the pack.
+const SignatureEnding = ".minisig"
+
 // Sign writes the detached signature of a pack beside it, FILE.minisig.
 func Sign(name, keyFile string) (signature string, err error) {
 	info, err := os.Stat(keyFile)
@@ -79,7 +82,7 @@ func Sign(name, keyFile string) (signature string, err error) {
 	if _, err := io.Copy(io.Discard, r); err != nil {
 		return "", err
 	}
-	signature = name + ".minisig"
+	signature = name + SignatureEnding
 	// No time in the comment: equal packs have equal signatures.
 	return signature, disk.WriteFile(signature, r.SignWithComments(key, filepath.Base(name), "signature of a benchlore pack"))
 }
