@@ -59,10 +59,13 @@ type reader struct {
 	// and a word give the next node, a node its segment.
 	words   map[string]int32
 	next    map[uint64]int32
-	segment []int32      // of a node, -1 for none
-	alone   [][]meaning  // what a segment means by itself
-	begins  [][]*pattern // patterns that a segment is the first of
-	clash   []string
+	segment []int32     // of a node, -1 for none
+	alone   [][]meaning // what a segment means by itself
+	begins  []int       // how many patterns a segment is the first of
+	// pairs are the patterns by their first two segments, so that a text asks for those
+	// alone of which both stand in it.
+	pairs map[uint64][]*pattern
+	clash []string
 }
 
 type meaning struct {
@@ -82,10 +85,13 @@ type pattern struct {
 	joints   []byte
 	segments []int32
 	words    int
+	turn     int // among those that begin alike
 }
 
+func pairOf(first, second int32) uint64 { return uint64(uint32(first))<<32 | uint64(uint32(second)) }
+
 func newReader(g *Grammar) *reader {
-	return &reader{g: g, waiting: map[string][]walk{}, known: map[string]bool{notKey: true}, words: map[string]int32{}, next: map[uint64]int32{}, segment: []int32{-1}}
+	return &reader{g: g, waiting: map[string][]walk{}, known: map[string]bool{notKey: true}, words: map[string]int32{}, next: map[uint64]int32{}, pairs: map[uint64][]*pattern{}, segment: []int32{-1}}
 }
 
 // add takes in what a phrase of a lexicon says. What means another id of its class
@@ -362,8 +368,10 @@ func (w *walk) end(written int) {
 		}
 		w.r.alone[seg] = append(w.r.alone[seg], w.meaning)
 	default:
-		w.r.begins[w.segments[0]] = append(w.r.begins[w.segments[0]],
-			&pattern{w.meaning, slices.Clone(w.joints), slices.Clone(w.segments), w.keys})
+		first := w.segments[0]
+		pair := pairOf(first, w.segments[1])
+		w.r.pairs[pair] = append(w.r.pairs[pair], &pattern{w.meaning, slices.Clone(w.joints), slices.Clone(w.segments), w.keys, w.r.begins[first]})
+		w.r.begins[first]++
 	}
 }
 
@@ -420,7 +428,7 @@ func (r *reader) step(node int32, key string) int32 {
 func (r *reader) segmentAt(node int32) int32 {
 	if r.segment[node] < 0 {
 		r.segment[node] = int32(len(r.alone))
-		r.alone, r.begins = append(r.alone, nil), append(r.begins, nil)
+		r.alone, r.begins = append(r.alone, nil), append(r.begins, 0)
 	}
 	return r.segment[node]
 }
@@ -637,8 +645,17 @@ func (r *reader) read(text string) []Mention {
 			}
 		}
 	}
+	var stand []*pattern
 	for _, seg := range order {
-		for _, p := range r.begins[seg] {
+		if r.begins[seg] == 0 {
+			continue
+		}
+		stand = stand[:0]
+		for _, second := range order {
+			stand = append(stand, r.pairs[pairOf(seg, second)]...)
+		}
+		slices.SortFunc(stand, func(a, b *pattern) int { return a.turn - b.turn })
+		for _, p := range stand {
 			for _, h := range hits[seg] {
 				if first, last, ok := p.match(tokens, hits, 1, h, h.first, h.last); ok {
 					found = append(found, Mention{Class: p.class, ID: p.id, words: p.words, span: last - first + 1, first: first, last: last})
