@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"benchlore/build/learn/practice"
+	"benchlore/build/disk"
 	"benchlore/build/notebook"
 	"benchlore/build/output/picture"
 	"benchlore/build/output/wording"
@@ -133,6 +134,7 @@ func languages(n *notebook.Notebook, add adder) {
 
 // folder looks at what the program keeps for itself.
 func folder(n *notebook.Notebook, add adder) {
+	_ = disk.Folder(n.Dir).MoveKept()
 	home := filepath.Join(n.Dir, ".benchlore")
 	if err := os.MkdirAll(home, 0o755); err != nil {
 		add("folder", Wrong, "give yourself the right to write there, or copy the notebook", "%s cannot be written to: %v", n.Dir, err)
@@ -145,13 +147,13 @@ func folder(n *notebook.Notebook, add adder) {
 	}
 	probe.Close()
 	os.Remove(probe.Name())
-	kept, _ := filepath.Glob(filepath.Join(home, "journal", "*"))
+	kept, _ := filepath.Glob(filepath.Join(n.Dir, disk.Kept, "journal", "*"))
 	kept = slices.DeleteFunc(kept, func(p string) bool { return strings.HasPrefix(filepath.Base(p), ".") })
 	if len(kept) > 0 {
 		add("kept text", Worth, "benchlore bench offers it; choose what to do with it there",
 			"%d texts were kept when something ended while they were written", len(kept))
 	}
-	add("folder", Good, "", "can be written to; .benchlore may be deleted at any time but for its history")
+	add("folder", Good, "", "can be written to; .benchlore may be deleted at any time; kept/ holds earlier versions and is kept")
 }
 
 func index(n *notebook.Notebook, add adder) {

@@ -175,7 +175,7 @@ func TestNothingPrivateLeaves(t *testing.T) {
 			[]byte("private: zebra-secret-6\nplaces:\n  - {id: turntable-lift, name: Turntable lift, meaning: The lever of the arm.}\n"), 0o644))
 	}
 	for _, file := range []string{"benchlore.key", "devices/aldermoor-hb4/notes.txt", "cases/2025/zebra.txt",
-		".benchlore/history/2025-0010/zebra.md", "received/zebra.json"} {
+		".benchlore/history/2025-0010/zebra.md", "kept/history/2025-0010/zebra.md", "kept/originals/2025-0010/zebra.jpg", "received/zebra.json"} {
 		path := filepath.Join(dir, filepath.FromSlash(file))
 		require.NoError(t, os.MkdirAll(filepath.Dir(path), 0o755))
 		require.NoError(t, os.WriteFile(path, []byte("zebra-secret-7"), 0o600))

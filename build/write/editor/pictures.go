@@ -15,6 +15,7 @@ import (
 	"slices"
 	"strings"
 
+	"benchlore/build/disk"
 	"benchlore/build/notebook"
 	"benchlore/build/output/picture"
 	"benchlore/schema/casefile"
@@ -94,7 +95,7 @@ func (s *Server) takePictures(c *notebook.Case, r *http.Request) (names, problem
 
 // originalOf is where the file that a picture was made from is kept.
 func originalOf(c *notebook.Case, name string) string {
-	return ".benchlore/originals/" + c.ID() + "/" + name
+	return disk.Kept + "/originals/" + c.ID() + "/" + name
 }
 
 var errDamaged = errors.New("the picture is damaged and was not kept")

@@ -124,7 +124,7 @@ func New(dir string, o Options) (*Server, error) {
 		return nil, err
 	}
 	s.take(n, look)
-	disk.Folder(dir).SweepTemporary("cases", "devices", "terms", ".benchlore")
+	disk.Folder(dir).SweepTemporary("cases", "devices", "terms", ".benchlore", disk.Kept)
 	return s, nil
 }
 

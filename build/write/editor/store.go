@@ -29,9 +29,11 @@ func VersionOf(data []byte) Version {
 	return Version(hex.EncodeToString(sum[:8]))
 }
 
-// Store keeps the case files of a notebook while they are written: each change
-// goes to a journal first, then to the file; earlier versions are kept. It is
-// safe for concurrent use.
+// Store keeps the case files of a notebook while they are written: each change goes to a
+// journal first, then to the file; earlier versions are kept. It is safe for concurrent
+// use, and beside other stores, commands and scripts on the same notebook: a text that was
+// acknowledged and one that was displaced, whoever wrote it, is in the file or in the
+// history.
 type Store struct {
 	dir  string
 	days int // for how long earlier versions are kept
@@ -40,6 +42,7 @@ type Store struct {
 	mu    sync.Mutex
 	steps map[string]*steps    // by id
 	aside map[string]time.Time // when this session last put a version aside, by id
+	mine  map[string]Version   // what this session wrote last, by id
 }
 
 // steps are the versions of a case in this session, for undoing.
@@ -57,13 +60,14 @@ var errChanged = errors.New("the file was changed by somebody else in the meanti
 // NewStore keeps the cases of the notebook in dir; days is for how long earlier
 // versions are kept, 0 for a year.
 func NewStore(dir string, days int) *Store {
-	return &Store{dir: dir, days: cmp.Or(days, 365), now: time.Now, steps: map[string]*steps{}, aside: map[string]time.Time{}}
+	_ = disk.Folder(dir).MoveKept() // what cannot be moved now is looked for again
+	return &Store{dir: dir, days: cmp.Or(days, 365), now: time.Now, steps: map[string]*steps{}, aside: map[string]time.Time{}, mine: map[string]Version{}}
 }
 
 // Names inside the notebook. An id that is none never gets this far.
-func (s *Store) journal(id string) string { return ".benchlore/journal/" + id + ".md" }
+func (s *Store) journal(id string) string { return disk.Kept + "/journal/" + id + ".md" }
 func (s *Store) latest(id string) string  { return s.history(id) + "/latest.md" }
-func (s *Store) history(id string) string { return ".benchlore/history/" + id }
+func (s *Store) history(id string) string { return disk.Kept + "/history/" + id }
 
 func (s *Store) folder() disk.Folder { return disk.Folder(s.dir) }
 
@@ -80,16 +84,14 @@ func (s *Store) Read(path string) ([]byte, error) {
 // were made from; otherwise it returns errChanged and writes nothing. The
 // journal has the bytes before the file is touched.
 func (s *Store) Save(id, path string, from Version, next []byte) error {
-	s.mu.Lock()
-	defer s.mu.Unlock()
+	defer s.enter()()
 	return s.save(id, path, from, next, true)
 }
 
 // Update makes the next bytes of a case from those that its file has, while no other
 // change gets between. It is for a writer that was overtaken again and again.
 func (s *Store) Update(id, path string, edit func(have []byte) (next []byte, err error)) error {
-	s.mu.Lock()
-	defer s.mu.Unlock()
+	defer s.enter()()
 	have, err := s.Read(path)
 	if err != nil {
 		return err
@@ -99,6 +101,16 @@ func (s *Store) Update(id, path string, edit func(have []byte) (next []byte, err
 		return err
 	}
 	return s.save(id, path, VersionOf(have), next, true)
+}
+
+// enter waits for its turn in this process and in the notebook.
+func (s *Store) enter() (leave func()) {
+	s.mu.Lock()
+	open := s.folder().Enter()
+	return func() {
+		open()
+		s.mu.Unlock()
+	}
 }
 
 func (s *Store) save(id, path string, from Version, next []byte, step bool) error {
@@ -115,12 +127,19 @@ func (s *Store) save(id, path string, from Version, next []byte, step bool) erro
 	if err := s.folder().Write(s.journal(id), next); err != nil {
 		return fmt.Errorf("nothing was written: %w", err)
 	}
-	if err := s.keep(id, have); err != nil {
+	if err := s.keepOthers(id, have); err != nil {
 		return fmt.Errorf("the text is in the journal, not in the file: %w", err)
 	}
-	if err := s.folder().Write(path, next); err != nil {
+	displaced, err := s.folder().Exchange(path, next)
+	if err != nil {
 		return fmt.Errorf("the text is in the journal, not in the file: %w", err)
 	}
+	if !bytes.Equal(displaced, have) && displaced != nil { // written since it was read
+		if err := s.write(id, displaced); err != nil {
+			return err
+		}
+	}
+	s.mine[id] = VersionOf(next)
 	// The journal has what the file has now; kept as the latest version, it brings
 	// the case back when its file is deleted.
 	if s.folder().Rename(s.journal(id), s.latest(id)) != nil {
@@ -185,8 +204,7 @@ func (s *Store) remember(id string, have, next []byte) {
 
 // undo goes one step back in this session, or forward where by is 1.
 func (s *Store) undo(id, path string, by int) error {
-	s.mu.Lock()
-	defer s.mu.Unlock()
+	defer s.enter()()
 	st := s.steps[id]
 	if st == nil || st.at+by < 0 || st.at+by >= len(st.list) {
 		return errors.New("there is nothing more to undo or redo")
@@ -241,8 +259,28 @@ type Earlier struct {
 const (
 	stampForm = "20060102T150405.000Z"
 	between   = time.Minute // earlier versions closer than this are one
-	maxKept   = 1_000       // of one case
+	maxKept   = 1_000       // of one case, beside those of the last day
 )
+
+// keepOthers puts aside what the file has, always where somebody else wrote it, and what
+// was acknowledged last and somebody displaced since.
+func (s *Store) keepOthers(id string, have []byte) error {
+	version := VersionOf(have)
+	if last, err := s.read(s.latest(id)); err == nil && VersionOf(last) != version && !s.has(id, VersionOf(last)) {
+		if err := s.write(id, last); err != nil {
+			return err
+		}
+	}
+	if mine, ok := s.mine[id]; ok && mine != version && !s.has(id, version) {
+		return s.write(id, have)
+	}
+	return s.keep(id, have)
+}
+
+// has reports whether a version is kept.
+func (s *Store) has(id string, v Version) bool {
+	return slices.ContainsFunc(s.list(id), func(e Earlier) bool { return e.Version == v })
+}
 
 // keep puts a version aside unless one was put aside a moment ago.
 func (s *Store) keep(id string, have []byte) error {
@@ -274,9 +312,9 @@ func (s *Store) write(id string, have []byte) error {
 			break
 		}
 	}
-	limit := now.AddDate(0, 0, -s.days)
+	limit, young := now.AddDate(0, 0, -s.days), now.AddDate(0, 0, -1)
 	for i, e := range list {
-		if e.file != name && (i >= maxKept || e.At.Before(limit)) {
+		if e.file != name && (i >= maxKept && e.At.Before(young) || e.At.Before(limit)) {
 			_ = s.folder().Remove(s.history(id) + "/" + e.file)
 		}
 	}
@@ -372,8 +410,7 @@ func (s *Store) Restore(id, path string, v Version) error {
 	if !ok {
 		return fmt.Errorf("there is no version %s of %s: %w", v, id, fs.ErrNotExist)
 	}
-	s.mu.Lock()
-	defer s.mu.Unlock()
+	defer s.enter()()
 	have, err := s.Read(path)
 	if err != nil {
 		return err

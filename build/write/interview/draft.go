@@ -36,7 +36,7 @@ func draftPath(id string) string {
 	if id != "" {
 		name = "close-" + id + ".json"
 	}
-	return ".benchlore/drafts/" + name
+	return disk.Kept + "/drafts/" + name
 }
 
 // maxDraft is the largest file of answers that is read, in bytes.
@@ -50,6 +50,7 @@ func NewDraft(dir, id string, now time.Time) *Draft {
 
 // ReadDraft reads the answers of an earlier time; nil where there are none.
 func ReadDraft(dir, id string) (*Draft, error) {
+	_ = disk.Folder(dir).MoveKept() // answers of a notebook of before
 	d := &Draft{dir: dir, path: draftPath(id)}
 	data, err := disk.Folder(dir).Read(d.path, maxDraft)
 	if errors.Is(err, fs.ErrNotExist) {

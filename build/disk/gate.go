@@ -1,0 +1,104 @@
+package disk
+
+import (
+	"context"
+	"os"
+	"path/filepath"
+	"time"
+
+	"github.com/gofrs/flock"
+)
+
+// Kept is the folder of a notebook for what is not derived and stands in no case: earlier
+// versions, the journal, answers that were not finished, originals of pictures. It is
+// never packed, published or thrown away.
+const Kept = "kept"
+
+// before is where [Kept] was in notebooks of before.
+const before = ".benchlore"
+
+// keptParts are the folders in it.
+var keptParts = []string{"history", "journal", "drafts", "originals"}
+
+// gateName is the file whose lock is held for each write, and waits how long somebody
+// waits for it: longer than any write takes.
+const gateName = before + "/write.lock"
+
+const waits = 15 * time.Second
+
+// Enter waits until nobody else, of this process or another, writes into the notebook, and
+// holds the gate until leave is called. On a disk that knows no locks it is open: what is
+// written there is still compared where it is placed.
+func (f Folder) Enter() (leave func()) {
+	if f.MkdirAll(before) != nil {
+		return func() {}
+	}
+	gate := flock.New(filepath.Join(string(f), filepath.FromSlash(gateName)))
+	ctx, stop := context.WithTimeout(context.Background(), waits)
+	defer stop()
+	held, err := gate.TryLockContext(ctx, time.Millisecond)
+	if err != nil || !held {
+		return func() {}
+	}
+	return func() { _ = gate.Close() }
+}
+
+// MoveKept brings what a notebook of before kept among what is derived to [Kept]. What is
+// there already stays; it is done again where it was broken off.
+func (f Folder) MoveKept() error {
+	for _, part := range keptParts {
+		from := filepath.Join(string(f), before, part)
+		if info, err := os.Lstat(from); err != nil || !info.IsDir() {
+			continue
+		}
+		if err := f.moveAll(before+"/"+part, Kept+"/"+part); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// moveAll moves the files of a folder, each whole, and takes the folder away once it is
+// empty.
+func (f Folder) moveAll(from, to string) error {
+	entries, err := os.ReadDir(filepath.Join(string(f), filepath.FromSlash(from)))
+	if err != nil {
+		return err
+	}
+	if err := f.MkdirAll(to); err != nil {
+		return err
+	}
+	for _, e := range entries {
+		a, b := from+"/"+e.Name(), to+"/"+e.Name()
+		if e.IsDir() {
+			err = f.moveAll(a, b)
+		} else if _, there := os.Lstat(filepath.Join(string(f), filepath.FromSlash(b))); there != nil {
+			err = f.Rename(a, b)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	_ = f.Remove(from) // what two folders both had stays where it is
+	return nil
+}
+
+// Exchange replaces a file whole and returns what stood there at that moment, whoever
+// wrote it and however shortly before: nil where nothing did.
+func (f Folder) Exchange(name string, data []byte) (displaced []byte, err error) {
+	err = f.put(name, data, func(root *os.Root, tmp, target string) error {
+		displaced, err = exchange(root, tmp, target)
+		return err
+	})
+	return displaced, err
+}
+
+// renamed is [exchange] where a disk cannot swap two names: what stands there is read, and
+// then replaced.
+func renamed(root *os.Root, tmp, target string) ([]byte, error) {
+	displaced, err := root.ReadFile(target)
+	if err != nil {
+		displaced = nil
+	}
+	return displaced, root.Rename(tmp, target)
+}
