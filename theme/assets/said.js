@@ -73,10 +73,8 @@ const benchloreSaid = (data, rank) => {
     let device = "", most = 0;
     for (const id of data.order) for (const name of data.devices[id]) if (size(name) > most && plain.includes(name)) { device = id; most = size(name); }
     if (device !== "") return { device, kind: data.kinds[device], as: "" };
-    const as = stated.find((m) => m.cls === "kinds")?.id ?? "", known = new Set(data.known);
-    let kind = as;
-    for (let n = 0; kind && !known.has(kind) && n < 5; n++) kind = data.parents[kind] ?? "";
-    return { device, kind: known.has(kind) ? kind : as, as };
+    const as = stated.find((m) => m.cls === "kinds")?.id ?? "";
+    return { device, kind: data.known[as] ?? as, as };
   }
 
   // read gives what a text says: how much likelier each fault and place, symptoms and

@@ -86,9 +86,14 @@ func (s *site) practiceBook() ([]byte, error) {
 		About   map[string]exerciseAbout `json:"about"`
 		Hazards map[string]triageHazard  `json:"hazards"`
 		Stops   map[string]triageStop    `json:"stops"`
-	}{s.offered(), map[string]exerciseAbout{}, map[string]triageHazard{}, s.triageStops()}
+	}{s.offered(), map[string]exerciseAbout{}, map[string]triageHazard{}, map[string]triageStop{}}
+	stops := s.triageStops()
 	for _, e := range s.offered() {
 		c, _ := s.n.Case(e.ID)
+		w := s.cautioned[c]
+		for _, t := range w.Dangers {
+			data.Stops[t.ID] = triageStop{Name: t.Name, First: stops[t.ID].First}
+		}
 		data.About[e.ID] = exerciseAbout{c.Device.Described(s.n.Terms), s.n.Terms.Names(terms.Symptom, c.File.Case.Symptoms)}
 	}
 	for _, t := range s.n.Terms.All(terms.Hazard) {

@@ -49,8 +49,10 @@ type check struct {
 	all     [2]float64
 	kinds   map[string]float64 // of devices that it was made on
 	finds   bool               // a closed case found a fault by it
-	// own is the commonest wording on each device, and free that among the wordings that
-	// name nothing of one board; empty where all do.
+	// on are the devices that it was made on; own is the commonest wording on those where
+	// it names something of their board, and free that among the wordings that name nothing
+	// of one; empty where all do.
+	on   map[string]bool
 	own  map[string]string
 	free string
 	// power is method.Off or method.On where a method says so.
@@ -172,9 +174,12 @@ func (m *Model) learnChecks(closed []*notebook.Case) {
 	for id, k := range m.checks {
 		k.minutes = cmp.Or(Median(minutes[id]), m.minutes)
 		k.name = commonest(names[id])
-		k.own = map[string]string{}
+		k.on, k.own = map[string]bool{}, map[string]string{}
 		for device, said := range made[id] {
-			k.own[device] = commonest(said)
+			k.on[device] = true
+			if name := commonest(said); m.ofOneBoard(name) {
+				k.own[device] = name
+			}
 		}
 		for name := range names[id] {
 			if m.ofOneBoard(name) {
@@ -242,7 +247,7 @@ func (k *check) called(device string) (string, bool) {
 	if name := k.own[device]; name != "" {
 		return name, true
 	}
-	if k.own == nil { // of a method or a sheet alone
+	if k.on == nil { // of a method or a sheet alone
 		return k.name, true
 	}
 	return k.free, k.free != ""
@@ -543,7 +548,7 @@ func (m *Model) Plan(e Evidence) Plan {
 		s := Step{From: from, Expect: expect, Check: cmp.Or(name, k.name), Minutes: k.minutes,
 			Finds: finds[at], After: after[i], First: needs[at], Cases: m.foundBy(ids[at]),
 			IfFault: m.then(e, k.name, "fault"), IfClear: m.then(e, k.name, "clear")}
-		if from == "" && k.own[e.Device] == "" {
+		if from == "" && !k.on[e.Device] {
 			s.On = m.madeOn(k, e.Kind)
 		}
 		plan.Steps = append(plan.Steps, s)
@@ -560,7 +565,7 @@ func (m *Model) Plan(e Evidence) Plan {
 // madeOn names the devices of a kind, of any where it is not known, that a check was made
 // on.
 func (m *Model) madeOn(k *check, kind string) (out []string) {
-	for _, id := range slices.Sorted(maps.Keys(k.own)) {
+	for _, id := range slices.Sorted(maps.Keys(k.on)) {
 		if d, ok := m.n.Device(id); ok && (kind == "" || d.Kind == kind) {
 			out = append(out, d.Name(m.n.Terms))
 		}

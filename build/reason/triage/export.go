@@ -148,15 +148,10 @@ func (m *Model) exported() (kept []*check, number []int) {
 func (k *check) export() ExportedCheck {
 	x := ExportedCheck{Key: k.key, Name: k.name, Minutes: k.minutes, Unpowered: k.unpowered(), Invasive: isInvasive(k.words)}
 	rules := stepPrerequisites()
-	for device, name := range k.own {
-		if name != k.name || k.free != k.name {
-			if x.Own == nil {
-				x.Own = map[string]string{}
-			}
-			x.Own[device] = name
-		}
+	if len(k.own) > 0 {
+		x.Own = k.own
 	}
-	if k.own != nil && k.free != k.name {
+	if k.on != nil && k.free != k.name {
 		x.Free = &k.free
 	}
 	for i := range rules {

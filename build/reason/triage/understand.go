@@ -84,22 +84,16 @@ type lastRead struct {
 	*Understood
 }
 
-// knownKind gives a kind or the nearest wider one that cases or a method know of; the
-// kind itself where none is.
+// knownKind gives a kind or the nearest wider one of which there are cases, as long as one
+// method is for both: what is known of other devices of the wider kind is nothing for one
+// with a method, and dangers, of its own.
 func (m *Model) knownKind(kind string) string {
 	for _, id := range m.n.Terms.Widened(kind) {
-		if m.knows(id) {
+		if m.kindN[id] > 0 && m.starters[id] == m.starters[kind] {
 			return id
 		}
 	}
 	return kind
-}
-
-func (m *Model) knows(kind string) bool {
-	if m.kindN[kind] > 0 {
-		return true
-	}
-	return slices.ContainsFunc(m.ways, func(s *starter) bool { return slices.Contains(s.way.Kinds, kind) })
 }
 
 // fewestNamed is how many letters a model needs to be known by it alone.
@@ -151,18 +145,15 @@ func plain(text string) string {
 
 // exportNames gives what the page needs to understand which device a text speaks of.
 func (m *Model) exportNames() ExportedWords {
-	x := ExportedWords{Devices: m.names(), Order: []string{}, Kinds: map[string]string{}, Parents: map[string]string{}, Known: []string{}}
+	x := ExportedWords{Devices: m.names(), Order: []string{}, Kinds: map[string]string{}, Known: map[string]string{}}
 	for _, d := range m.n.Devices {
 		if len(x.Devices[d.ID]) > 0 {
 			x.Order, x.Kinds[d.ID] = append(x.Order, d.ID), d.Kind
 		}
 	}
 	for _, t := range m.n.Terms.All(terms.Kind) {
-		if t.Parent != "" {
-			x.Parents[t.ID] = t.Parent
-		}
-		if m.knows(t.ID) {
-			x.Known = append(x.Known, t.ID)
+		if known := m.knownKind(t.ID); known != t.ID {
+			x.Known[t.ID] = known
 		}
 	}
 	return x

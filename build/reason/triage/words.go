@@ -440,13 +440,12 @@ type ExportedWords struct {
 	Runs       []int           `json:"runs"`
 	MaxWritten int             `json:"maxWritten"`
 	MaxSpoken  int             `json:"maxSpoken"`
-	// Devices are what a text may call a device of the notebook by, Parents the wider kind
-	// of each, and Known the kinds that cases or a method know of.
+	// Devices are what a text may call a device of the notebook by, and Known the wider kind
+	// that stands for a kind of which there are no cases.
 	Devices map[string][]string `json:"devices"`
 	Order   []string            `json:"order"` // of the devices
 	Kinds   map[string]string   `json:"kinds"` // of the devices
-	Parents map[string]string   `json:"parents"`
-	Known   []string            `json:"known"`
+	Known   map[string]string   `json:"known"`
 }
 
 // ExportedWeights are one classifier's: signed bytes by feature, then by class.

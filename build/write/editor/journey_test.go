@@ -10,6 +10,7 @@ import (
 	"net"
 	"os"
 	"path/filepath"
+	"slices"
 	"regexp"
 	"strconv"
 	"testing"
@@ -308,6 +309,8 @@ func (d *desk) check(golden string) {
 	require.NoError(t, err)
 	problems := append(n.Problems, verdict.New(n).Problems()...)
 	assert.Zero(t, diagnostic.Count(problems, diagnostic.Error), problems)
+	// The lamp runs on mains and nobody measured insulation after the repair: that alone is said.
+	problems = slices.DeleteFunc(problems, func(d diagnostic.Diagnostic) bool { return d.Rule == diagnostic.NoAcceptance })
 	assert.Zero(t, diagnostic.Count(problems, diagnostic.Warning), problems)
 	out := filepath.Join(t.TempDir(), "site")
 	_, err = site.Publish(context.Background(), n, out, site.Options{})
