@@ -56,7 +56,7 @@
     methods = x.methods;
     taught = x;
     data.calls.push(...x.calls);
-    for (const key of ["faults", "places", "hazards"]) data[key] = { ...x[key], ...data[key] };
+    for (const key of ["faults", "places"]) data[key] = { ...x[key], ...data[key] };
     model = benchloreTriage(data.model, "", x.starter);
   };
   // ready shows the page once what it lays out is there.
@@ -185,7 +185,7 @@
     byID("withheld").hidden = plan.withheld === 0;
     if (plan.withheld > 0) byID("withheld").textContent = say("%s more checks are withheld, as they need power or are not known to need none: only after %s.", plan.withheld, looks.map((d) => d.until).join("; "));
     cautions.replaceChildren(...(taught?.order ?? []).filter((id) => called.has(id)).map((id) => {
-      const h = data.hazards[id], li = element("li"), strong = element("strong"), a = element("a", h.name);
+      const h = taught.hazards[id], li = element("li"), strong = element("strong"), a = element("a", h.name);
       a.href = h.href;
       strong.append(a, ".");
       li.append(strong, " " + h.text);

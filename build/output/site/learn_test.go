@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -240,7 +241,7 @@ func TestPracticeInThePage(t *testing.T) {
 		x, _ := book.Of(c)
 		_ = eval[any](t, b, `location.hash = "`+x.ID+`"`)
 		waitFor(t, b, `document.querySelector("#bench h2")?.textContent.includes(`+jsonOf(t, x.Device)+
-			`) && document.querySelectorAll("#bench .pick").length >= `+fmt.Sprint(len(x.Checks)))
+			`) && document.querySelectorAll("#bench .pick").length >= `+fmt.Sprint(listed(x)))
 		text := eval[string](t, b, `document.getElementById("bench").textContent`)
 		for _, s := range x.Symptoms {
 			assert.Contains(t, text, s)
@@ -252,6 +253,13 @@ func TestPracticeInThePage(t *testing.T) {
 		// The case's own path, by keyboard: the radio by space, the rest by tab.
 		for turn := 1; turn <= min(2, len(x.Checks)); turn++ {
 			check := checkAt(x, turn)
+			if at := slices.IndexFunc(x.Checks, func(c practice.Check) bool { return c.Unpowered }); x.Stop && at >= 0 {
+				// What needs power waits for the first look without.
+				if turn > 1 {
+					break
+				}
+				check = x.Checks[at]
+			}
 			at := eval[int](t, b, `[...document.querySelectorAll("#bench .pick label")].findIndex((l) => l.textContent.startsWith(`+jsonOf(t, check.Text+" (")+`))`)
 			require.GreaterOrEqual(t, at, 0, check.Text)
 			b.Do(t, chromedp.Focus(chromedp.CSS(fmt.Sprintf("#check-%d", at))), chromedp.KeyEvent(" "),
@@ -589,4 +597,14 @@ func TestAnswersAreKept(t *testing.T) {
 	assert.True(t, eval[bool](t, b, `getComputedStyle(document.querySelector("td.paper")).display === "table-cell"`), "room to sign")
 	b.Shot(t, "step-learned-print")
 	assert.Empty(t, b.Problems)
+}
+
+// listed is how many checks of an exercise are offered before anything was looked at.
+func listed(x practice.Exercise) (n int) {
+	for _, c := range x.Checks {
+		if !x.Held(c, x.Checks, func(int) bool { return false }) {
+			n++
+		}
+	}
+	return n
 }

@@ -134,11 +134,10 @@ func (s *site) triageHazard(t *terms.Term) triageHazard {
 	return triageHazard{t.Name, s.cautionText(t), hazardPath(t.ID)}
 }
 
-// hazardIDs gives the ids of hazards, and adds what a page says of them.
-func (s *site) hazardIDs(list []*terms.Term, said map[string]triageHazard) []string {
+// hazardIDs gives the ids of hazards.
+func hazardIDs(list []*terms.Term) []string {
 	ids := []string{}
 	for _, t := range list {
-		said[t.ID] = s.triageHazard(t)
 		ids = append(ids, t.ID)
 	}
 	return ids
@@ -162,19 +161,18 @@ func (s *site) triageData(x *triage.Export) ([]byte, error) {
 		Faults  map[string]string       `json:"faults"`
 		Places  map[string]string       `json:"places"`
 		Devices map[string]triageDevice `json:"devices"`
-		Hazards map[string]triageHazard `json:"hazards"` // that a device or check calls for
 		Calls   [][]string              `json:"calls"`   // hazards that a check calls for, by its number
 		Enough  int                     `json:"enough"`  // cases of a kind from which its method is folded away
-	}{x, map[string]string{}, map[string]string{}, map[string]triageDevice{}, map[string]triageHazard{}, [][]string{}, method.Enough}
+	}{x, map[string]string{}, map[string]string{}, map[string]triageDevice{}, [][]string{}, method.Enough}
 	for i := range x.Rules {
 		x.Rules[i].Do, x.Rules[i].Why = s.t(x.Rules[i].Do), s.t(x.Rules[i].Why)
 	}
 	for _, k := range x.Checks {
-		data.Calls = append(data.Calls, s.hazardIDs(cautions.OfText(s.n, k.Name), data.Hazards))
+		data.Calls = append(data.Calls, hazardIDs(cautions.OfText(s.n, k.Name)))
 	}
 	s.nameCauses(x.Causes, data.Faults, data.Places)
 	for _, d := range s.n.Devices {
-		v := triageDevice{Name: d.Name(s.n.Terms), Hazards: s.hazardIDs(cautions.OfDevice(s.n, d), data.Hazards)}
+		v := triageDevice{Name: d.Name(s.n.Terms), Hazards: hazardIDs(cautions.OfDevice(s.n, d))}
 		for _, r := range s.history.Risks(d.ID) {
 			v.Risks = append(v.Risks, triageRisk{riskText(r), r.Case})
 		}
@@ -207,7 +205,7 @@ func (s *site) methodsData(m *triage.Model) ([]byte, error) {
 		map[string][]string{}, map[string]int{}, s.triageStops(), []string{}}
 	for _, t := range s.n.Terms.All(terms.Kind) {
 		if list := cautions.Of(s.n, terms.CalledForBy(t.ID)); len(list) > 0 {
-			data.Kinds[t.ID] = s.hazardIDs(list, data.Hazards)
+			data.Kinds[t.ID] = hazardIDs(list)
 		}
 		if way := method.For(s.methods, s.n.Terms, t.ID); way != nil {
 			data.Ways[t.ID] = slices.IndexFunc(s.methods, func(x method.Method) bool { return x.ID == way.ID && x.Own == way.Own })
@@ -218,7 +216,7 @@ func (s *site) methodsData(m *triage.Model) ([]byte, error) {
 		data.Order = append(data.Order, t.ID)
 	}
 	for _, k := range data.Starter.Checks {
-		data.Calls = append(data.Calls, s.hazardIDs(cautions.OfText(s.n, k.Name), data.Hazards))
+		data.Calls = append(data.Calls, hazardIDs(cautions.OfText(s.n, k.Name)))
 	}
 	s.nameCauses(data.Starter.Causes, data.Faults, data.Places)
 	return script("benchloreMethods", data)
