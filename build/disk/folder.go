@@ -186,16 +186,7 @@ func (f Folder) Read(name string, most int64) ([]byte, error) {
 		return nil, err
 	}
 	defer root.Close()
-	info, err := root.Stat(filepath.FromSlash(name))
-	switch {
-	case err != nil:
-		return nil, err
-	case !info.Mode().IsRegular():
-		return nil, fmt.Errorf("%s is not an ordinary file", name)
-	case info.Size() > most:
-		return nil, fmt.Errorf("%s has %d bytes; at most %d are read", name, info.Size(), most)
-	}
-	return root.ReadFile(filepath.FromSlash(name))
+	return Ordinary(root, name, most)
 }
 
 // sweepAge is how old a file that is not whole must be before nobody writes it any
@@ -237,7 +228,7 @@ var secret = sync.OnceValues(func() ([]byte, error) {
 	}
 	const size = 32
 	for range 3 {
-		key, err := os.ReadFile(filepath.Join(dir, "secret"))
+		key, err := ReadFile(filepath.Join(dir, "secret"), size)
 		if err == nil && len(key) == size {
 			return key, nil
 		}

@@ -33,7 +33,7 @@ func (f Folder) Enter() (leave func()) {
 	if f.MkdirAll(before) != nil {
 		return func() {}
 	}
-	gate := flock.New(filepath.Join(string(f), filepath.FromSlash(gateName)))
+	gate := LockFile(filepath.Join(string(f), filepath.FromSlash(gateName)))
 	ctx, stop := context.WithTimeout(context.Background(), waits)
 	defer stop()
 	held, err := gate.TryLockContext(ctx, time.Millisecond)
@@ -93,12 +93,22 @@ func (f Folder) Exchange(name string, data []byte) (displaced []byte, err error)
 	return displaced, err
 }
 
+// mostDisplaced is the most that is kept of what stood in a file's place, in bytes: more
+// than any text that is read.
+const mostDisplaced = 64 << 20
+
 // renamed is [exchange] where a disk cannot swap two names: what stands there is read, and
 // then replaced.
 func renamed(root *os.Root, tmp, target string) ([]byte, error) {
-	displaced, err := root.ReadFile(target)
+	displaced, err := Ordinary(root, target, mostDisplaced)
 	if err != nil {
 		displaced = nil
 	}
 	return displaced, root.Rename(tmp, target)
+}
+
+// LockFile is a lock of that name, held over processes. What lies there in the place of a
+// file is not waited for.
+func LockFile(name string) *flock.Flock {
+	return flock.New(name, flock.SetFlag(os.O_CREATE|os.O_RDONLY|nonblock))
 }

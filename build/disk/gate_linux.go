@@ -18,5 +18,5 @@ func exchange(root *os.Root, tmp, target string) ([]byte, error) {
 	if err := unix.Renameat2(fd, filepath.Base(tmp), fd, filepath.Base(target), unix.RENAME_EXCHANGE); err != nil {
 		return renamed(root, tmp, target) // nothing is there yet, or the disk cannot
 	}
-	return root.ReadFile(tmp)
+	return Ordinary(root, tmp, mostDisplaced)
 }

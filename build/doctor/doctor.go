@@ -15,8 +15,8 @@ import (
 	"strings"
 	"time"
 
-	"benchlore/build/learn/practice"
 	"benchlore/build/disk"
+	"benchlore/build/learn/practice"
 	"benchlore/build/notebook"
 	"benchlore/build/output/picture"
 	"benchlore/build/output/wording"
@@ -253,7 +253,7 @@ func git(n *notebook.Notebook, add adder) {
 			"the folder is under no version control, so its only earlier versions are those of the writing pages")
 		return
 	}
-	f, err := os.Open(filepath.Join(n.Dir, ".gitignore"))
+	f, err := disk.Open(filepath.Join(n.Dir, ".gitignore"))
 	if err == nil {
 		defer f.Close()
 		for s := bufio.NewScanner(f); s.Scan(); {

@@ -248,7 +248,7 @@ func (n *Notebook) Check(path string, data []byte) []diagnostic.Diagnostic {
 		l.checkReturn(c, nil)
 		if root, err := os.OpenRoot(n.Dir); err == nil {
 			l.root = root
-			entries, _ := fs.ReadDir(root.FS(), c.PhotoDir())
+			entries, _ := disk.ReadDir(root, c.PhotoDir())
 			for _, e := range entries {
 				l.photos[c.PhotoDir()] = append(l.photos[c.PhotoDir()], e.Name())
 			}
@@ -293,7 +293,7 @@ func (n *Notebook) Whole(c *Case) (*casefile.File, error) {
 		return nil, err
 	}
 	defer root.Close()
-	src, err := root.ReadFile(filepath.FromSlash(c.Path))
+	src, err := disk.Ordinary(root, c.Path, casefile.MaxSize)
 	if err != nil {
 		return nil, err
 	}

@@ -12,6 +12,8 @@ import (
 	"slices"
 	"strings"
 	"sync"
+
+	"benchlore/build/disk"
 )
 
 // Fingerprint is what tells cheaply whether any file of a notebook changed.
@@ -80,7 +82,7 @@ func stamp(b []byte, name string, size, mod int64) []byte {
 }
 
 func (g *fileWalk) folder(name string) {
-	f, err := os.Open(filepath.Join(g.dir, filepath.FromSlash(name)))
+	f, err := disk.OpenDir(filepath.Join(g.dir, filepath.FromSlash(name)))
 	if err != nil {
 		return
 	}

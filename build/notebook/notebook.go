@@ -15,7 +15,6 @@ import (
 	"encoding/xml"
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
 	"maps"
 	"math"
@@ -26,6 +25,7 @@ import (
 	"strconv"
 	"strings"
 
+	"benchlore/build/disk"
 	"benchlore/build/parallel"
 	"benchlore/schema"
 	"benchlore/schema/casefile"
@@ -308,12 +308,7 @@ func (l *loader) readUpTo(name string, most int64) ([]byte, *diagnostic.Diagnost
 	if info.Size() > most {
 		return bad(diagnostic.FileTooLarge, "file has %d bytes; at most %d are read. Put long logs beside the case", info.Size(), most)
 	}
-	f, err := l.root.Open(filepath.FromSlash(name))
-	if err != nil {
-		return bad(diagnostic.BadFile, "cannot be read: %v", reason(err))
-	}
-	defer f.Close()
-	src, err := io.ReadAll(io.LimitReader(f, most+1))
+	src, err := disk.Ordinary(l.root, name, most)
 	if err != nil {
 		return bad(diagnostic.BadFile, "cannot be read: %v", reason(err))
 	}

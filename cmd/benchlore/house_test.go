@@ -2,6 +2,7 @@ package main
 
 import (
 	"encoding/json"
+	"io/fs"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -123,6 +124,28 @@ func TestImportsPointDown(t *testing.T) {
 		seen++
 	}
 	assert.Equal(t, len(mayImport), seen)
+}
+
+// TestFilesAreReadInOnePlace: what builds reads files through build/disk, which waits for
+// no pipe and reads no more than it was told.
+func TestFilesAreReadInOnePlace(t *testing.T) {
+	own := regexp.MustCompile(`\bos\.(?:Open|ReadFile)\(|\b(?:root|in)\.(?:Open|ReadFile)\(|fs\.ReadDir\(root`)
+	looked := 0
+	require.NoError(t, filepath.WalkDir(filepath.Join("..", "..", "build"), func(path string, e fs.DirEntry, err error) error {
+		in := filepath.ToSlash(path)
+		if err != nil || e.IsDir() || !strings.HasSuffix(in, ".go") || strings.HasSuffix(in, "_test.go") ||
+			strings.Contains(in, "/disk/") || strings.Contains(in, "/testkit/") {
+			return err
+		}
+		text, err := os.ReadFile(path)
+		require.NoError(t, err)
+		looked++
+		for i, line := range strings.Split(string(text), "\n") {
+			assert.False(t, own.MatchString(line), "%s:%d: %s", in, i+1, strings.TrimSpace(line))
+		}
+		return nil
+	}))
+	assert.Greater(t, looked, 100)
 }
 
 // TestTopLevel: nothing else stands at the root.

@@ -811,6 +811,9 @@ func chosen(found []Mention, tokens []token) []Mention {
 	}
 	return slices.DeleteFunc(out, func(m Mention) bool {
 		return named[m.Class] && !m.Negated && slices.ContainsFunc(out, func(n Mention) bool {
+			if leans(m, n) {
+				return true
+			}
 			if !naming[n.Class] || n.span != n.words || n.words <= m.words || n.first > m.first || n.last < m.last {
 				return false
 			}
@@ -821,6 +824,15 @@ func chosen(found []Mention, tokens []token) []Mention {
 				!(m.Class == Place && n.Class == Part)
 		})
 	})
+}
+
+// leans reports whether one end of a phrase whose words stand apart is a part of a name:
+// "the socket was renewed with much hot air" is no hot socket.
+func leans(m, n Mention) bool {
+	if n.Class != Name || n.span != n.words || n.words < 2 || !spending[m.Class] || m.span == m.words {
+		return false
+	}
+	return n.first <= m.first && m.first <= n.last && m.last > n.last || n.first <= m.last && m.last <= n.last && m.first < n.first
 }
 
 // spending are the classes that a negator may be a part of, so that it denies nothing ("not

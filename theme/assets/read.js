@@ -9,6 +9,9 @@ const benchloreReader = (common, fetchWords, stem) => {
   const named = new Set(["symptoms", "faults", "dangers", "before", "places", "parts", "kinds", "actions", "results", "protective"]);
   const nouns = new Set(["kinds", "parts", "instruments", "places", "protective"]);
   const spending = new Set(["symptoms", "faults", "before", "dangers"]);
+  // One end of a phrase whose words stand apart is a part of a name: "renewed with much hot air".
+  const leans = (m, n) => n.cls === "names" && n.span === n.words && n.words > 1 && spending.has(m.cls) && m.span !== m.words
+    && (n.first <= m.first && m.first <= n.last && m.last > n.last || n.first <= m.last && m.last <= n.last && m.first < n.first);
   const letter = /[\p{L}\p{Nd}]/u, inner = /[\p{L}\p{Nd}\p{Mn}]/u, apostrophes = "'’`´", ends = ".,;:!?()[]\n|\"";
   const lengthOf = (w) => [...w].length;
   const put = (map, key, make) => { if (!map.has(key)) map.set(key, make()); return map.get(key); };
@@ -370,6 +373,7 @@ const benchloreReader = (common, fetchWords, stem) => {
       m.negated = spending.has(m.cls) && out.some((n) => n.cls === "names" && n.span === n.words && n.words > m.words && n.first <= m.first && n.last >= m.last && tokens[n.first].key === not);
     }
     return out.filter((m) => !(named.has(m.cls) && !m.negated && out.some((n) => {
+      if (leans(m, n)) return true;
       if (!naming.has(n.cls) || n.span !== n.words || n.words <= m.words || n.first > m.first || n.last < m.last) return false;
       if (n.cls === "names" && !spending.has(m.cls)) return false; // it names what it names
       return !(m.cls === "kinds" && (n.cls === "parts" || n.cls === "kinds")) && !(m.cls === "parts" && n.cls === "parts") && !(m.cls === "places" && n.cls === "parts");

@@ -8,7 +8,6 @@ import (
 	"fmt"
 	"io/fs"
 	"math"
-	"os"
 	"slices"
 	"strings"
 	"time"
@@ -59,7 +58,7 @@ func NewProgress(name string) *Progress {
 
 // ReadProgress reads a progress file; one that is not there is that of a beginner.
 func ReadProgress(path, name string) (*Progress, error) {
-	data, err := os.ReadFile(path)
+	data, err := disk.ReadFile(path, maxProgress)
 	if errors.Is(err, fs.ErrNotExist) {
 		return NewProgress(name), nil
 	}

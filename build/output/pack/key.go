@@ -65,7 +65,7 @@ func Sign(name, keyFile string) (signature string, err error) {
 	if info.Mode().Perm()&0o077 != 0 {
 		return "", fmt.Errorf("%s can be read by others; make it yours alone first (chmod 600)", keyFile)
 	}
-	text, err := os.ReadFile(keyFile)
+	text, err := disk.ReadFile(keyFile, maxKey)
 	if err != nil {
 		return "", err
 	}
@@ -73,7 +73,7 @@ func Sign(name, keyFile string) (signature string, err error) {
 	if err := key.UnmarshalText(text); err != nil {
 		return "", fmt.Errorf("%s is no private key in minisign's format: %w", keyFile, err)
 	}
-	f, err := os.Open(name)
+	f, err := disk.Open(name)
 	if err != nil {
 		return "", err
 	}

@@ -17,6 +17,8 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"benchlore/build/disk"
+
 	"aead.dev/minisign"
 	"golang.org/x/text/cases"
 	"golang.org/x/text/unicode/norm"
@@ -25,6 +27,7 @@ import (
 // Limits of a pack that is opened. They are far above real notebooks.
 const (
 	maxFiles = 1_000_000
+	maxKey   = 4096     // of a key or a signature
 	maxTotal = 32 << 30 // bytes, unpacked
 	maxEntry = 64 << 20 // bytes of one file, unpacked
 	maxRatio = 300      // unpacked to packed, of files above a megabyte
@@ -56,7 +59,7 @@ func (p *Pack) Close() error { return p.file.Close() }
 // given, that the detached signature beside it (FILE.minisig) is of that key and
 // of these bytes.
 func Open(name string, key string) (*Pack, error) {
-	f, err := os.Open(name)
+	f, err := disk.Open(name)
 	if err != nil {
 		return nil, err
 	}
@@ -105,7 +108,7 @@ func (p *Pack) checkSignature(name, key string) error {
 	if err != nil {
 		return err
 	}
-	signature, err := os.ReadFile(name + ".minisig")
+	signature, err := disk.ReadFile(name+".minisig", maxKey)
 	if err != nil {
 		return refusef("a key was given and there is no signature %s.minisig beside it", path.Base(name))
 	}
@@ -124,7 +127,7 @@ func (p *Pack) checkSignature(name, key string) error {
 // parseKey reads a public key, written out or in a file.
 func parseKey(key string) (minisign.PublicKey, error) {
 	text := []byte(key)
-	if data, err := os.ReadFile(key); err == nil && len(data) < 4096 {
+	if data, err := disk.ReadFile(key, maxKey); err == nil {
 		text = data
 	}
 	var public minisign.PublicKey

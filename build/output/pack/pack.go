@@ -18,12 +18,12 @@ import (
 	"io/fs"
 	"os"
 	"path"
-	"path/filepath"
 	"slices"
 	"strings"
 
 	"go.yaml.in/yaml/v3"
 
+	"benchlore/build/disk"
 	"benchlore/build/notebook"
 	"benchlore/build/output/picture"
 	"benchlore/build/parallel"
@@ -177,7 +177,7 @@ func (p *packer) gather() error {
 		for _, b := range d.Boards {
 			for _, name := range []string{b.PartsPath, b.NetlistPath} {
 				if name != "" {
-					p.add("notes/"+name, func() ([]byte, error) { return p.root.ReadFile(filepath.FromSlash(name)) })
+					p.add("notes/"+name, func() ([]byte, error) { return disk.Ordinary(p.root, name, maxOwn) })
 				}
 			}
 		}
@@ -220,7 +220,7 @@ func (p *packer) gather() error {
 
 func (p *packer) addText(name string) {
 	p.add("notes/"+name, func() ([]byte, error) {
-		src, err := p.root.ReadFile(filepath.FromSlash(name))
+		src, err := disk.Ordinary(p.root, name, maxOwn)
 		if ext := path.Ext(name); err != nil || ext != ".md" && ext != ".yaml" {
 			return src, err // a parts list or netlist
 		}
@@ -231,7 +231,7 @@ func (p *packer) addText(name string) {
 func (p *packer) addPicture(name string) {
 	p.m.Counts.Pictures++
 	p.add("notes/"+name, func() ([]byte, error) {
-		src, err := p.root.ReadFile(filepath.FromSlash(name))
+		src, err := disk.Ordinary(p.root, name, maxOwn)
 		if err != nil {
 			return nil, err
 		}
@@ -295,7 +295,7 @@ func stripped(name string, src []byte) ([]byte, error) {
 // caseBytes is the case as it is packed: without what is private, and without
 // initials, costs and days where that was asked for.
 func (p *packer) caseBytes(c *notebook.Case) ([]byte, error) {
-	src, err := p.root.ReadFile(filepath.FromSlash(c.Path))
+	src, err := disk.Ordinary(p.root, c.Path, maxOwn)
 	if err != nil {
 		return nil, err
 	}

@@ -80,13 +80,20 @@ func (l *Plan) older() string {
 
 func statePath(origin string) string { return "received/" + origin + ".json" }
 
+// maxOwn is the most that is read of a file of the notebook, and maxState of what is kept
+// of a workshop's packs, in bytes.
+const (
+	maxOwn   = 64 << 20
+	maxState = 64 << 20
+)
+
 func readState(dir, origin string) (s state, err error) {
 	root, err := os.OpenRoot(dir)
 	if err != nil {
 		return s, err
 	}
 	defer root.Close()
-	text, err := root.ReadFile(filepath.FromSlash(statePath(origin)))
+	text, err := disk.Ordinary(root, statePath(origin), maxState)
 	if errors.Is(err, fs.ErrNotExist) {
 		return state{Files: map[string]string{}}, nil
 	}
@@ -149,7 +156,7 @@ func (l *Plan) judge() error {
 		return err
 	}
 	defer root.Close()
-	if text, err := root.ReadFile("notebook.yaml"); err == nil {
+	if text, err := disk.Ordinary(root, "notebook.yaml", maxOwn); err == nil {
 		if err := trial.Write("notebook.yaml", text); err != nil {
 			return err
 		}
@@ -168,7 +175,7 @@ func (l *Plan) judge() error {
 			if theirs := l.state.Files[name] != ""; !theirs && (top == "cases" || path.Ext(name) != ".md" && path.Ext(name) != ".yaml") {
 				return nil
 			}
-			text, err := root.ReadFile(filepath.FromSlash(name))
+			text, err := disk.Ordinary(root, name, maxOwn)
 			if err != nil {
 				return nil
 			}
@@ -253,7 +260,7 @@ func (l *Plan) sort() error {
 			}
 			t.sum = digest(next)
 		}
-		have, err := root.ReadFile(filepath.FromSlash(t.path))
+		have, err := disk.Ordinary(root, t.path, maxOwn)
 		switch {
 		case errors.Is(err, fs.ErrNotExist):
 			kinds[i] = isNew
@@ -703,7 +710,7 @@ func Remove(n *notebook.Notebook, origin string) (removed int, kept []string, er
 		if checkName(name) != nil {
 			continue // the list was tampered with
 		}
-		have, err := root.ReadFile(filepath.FromSlash(name))
+		have, err := disk.Ordinary(root, name, maxOwn)
 		switch {
 		case errors.Is(err, fs.ErrNotExist):
 		case err != nil || digest(have) != s.Files[name]:

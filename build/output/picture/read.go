@@ -1,27 +1,11 @@
 package picture
 
 import (
-	"errors"
-	"io"
 	"os"
-	"path/filepath"
+
+	"benchlore/build/disk"
 )
 
-// Read gives a picture inside a folder as it is, one byte beyond [MaxBytes] at most, so
-// that what is too large is told from what fits. What is not an ordinary file is refused
-// before it is opened: a pipe would keep the reader waiting for ever.
-func Read(root *os.Root, name string) ([]byte, error) {
-	info, err := root.Stat(filepath.FromSlash(name))
-	if err != nil {
-		return nil, err
-	}
-	if !info.Mode().IsRegular() {
-		return nil, errors.New("it is not an ordinary file")
-	}
-	f, err := root.Open(filepath.FromSlash(name))
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	return io.ReadAll(io.LimitReader(f, MaxBytes+1))
-}
+// Read gives a picture inside a folder as it is. One beyond [MaxBytes], and what is not an
+// ordinary file, are refused.
+func Read(root *os.Root, name string) ([]byte, error) { return disk.Ordinary(root, name, MaxBytes) }

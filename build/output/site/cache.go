@@ -88,7 +88,7 @@ func openCache(n *notebook.Notebook, out string) *cache {
 		return c
 	}
 	var have cacheFile
-	if data, err := os.ReadFile(filepath.Join(n.Dir, filepath.FromSlash(c.path))); err == nil &&
+	if data, err := disk.Folder(n.Dir).Read(c.path, disk.MaxDerived); err == nil &&
 		gob.NewDecoder(bytes.NewReader(data)).Decode(&have) == nil {
 		c.old, c.oldNear = have.Files, have.Near
 	}

@@ -1,9 +1,9 @@
 package site
 
 import (
-	"os"
-
 	"golang.org/x/sys/unix"
+
+	"benchlore/build/disk"
 )
 
 // syncsEach says whether each file is synced by itself. Here the whole file
@@ -13,7 +13,7 @@ const syncsEach = false
 
 // syncTree returns when everything written below the folder is on the disk.
 func syncTree(dir string) error {
-	f, err := os.Open(dir)
+	f, err := disk.OpenDir(dir)
 	if err != nil {
 		return err
 	}

@@ -32,7 +32,6 @@ import (
 	"sync"
 	"time"
 
-	"github.com/gofrs/flock"
 	"github.com/tdewolff/minify/v2"
 	"github.com/tdewolff/minify/v2/css"
 	"github.com/tdewolff/minify/v2/js"
@@ -247,7 +246,7 @@ func lockPublishing(ctx context.Context, n *notebook.Notebook) (leave func(), er
 	if !ok || disk.Folder(n.Dir).MkdirAll(".benchlore") != nil {
 		return func() {}, nil
 	}
-	lock := flock.New(filepath.Join(n.Dir, filepath.FromSlash(name)))
+	lock := disk.LockFile(filepath.Join(n.Dir, filepath.FromSlash(name)))
 	if _, err := lock.TryLockContext(ctx, 50*time.Millisecond); ctx.Err() != nil {
 		return nil, context.Cause(ctx)
 	} else if err != nil {
@@ -309,7 +308,7 @@ func prepare(n *notebook.Notebook, out string) (manifest, error) {
 	if !info.IsDir() {
 		return m, fmt.Errorf("%s is a file; a site is a folder", out)
 	}
-	data, err := os.ReadFile(filepath.Join(out, manifestName))
+	data, err := disk.ReadFile(filepath.Join(out, manifestName), disk.MaxDerived)
 	if err == nil && json.Unmarshal(data, &m) == nil {
 		if m.Mark == "" || m.Mark != m.mark() {
 			m.Files = nil // a site, but who wrote the list is not known
@@ -760,7 +759,7 @@ func (s *site) produce(out, stage string, j job) (made, error) {
 		return made{now, false}, nil
 	}
 	if !known { // nothing is remembered; the bytes decide
-		if have, err := os.ReadFile(target); err == nil && bytes.Equal(have, data) {
+		if have, err := disk.ReadFile(target, int64(len(data))); err == nil && bytes.Equal(have, data) {
 			now.note(target)
 			return made{now, false}, nil
 		}
@@ -820,7 +819,7 @@ func (s *site) sweep(out string, old, next manifest) error {
 		return err
 	}
 	target := filepath.Join(out, manifestName)
-	if have, err := os.ReadFile(target); err == nil && bytes.Equal(have, data) {
+	if have, err := disk.ReadFile(target, int64(len(data))); err == nil && bytes.Equal(have, data) {
 		return nil
 	}
 	return disk.Folder(out).Write(manifestName, data)

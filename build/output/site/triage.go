@@ -161,8 +161,8 @@ func (s *site) triageData(x *triage.Export) ([]byte, error) {
 		Faults  map[string]string       `json:"faults"`
 		Places  map[string]string       `json:"places"`
 		Devices map[string]triageDevice `json:"devices"`
-		Calls   [][]string              `json:"calls"`   // hazards that a check calls for, by its number
-		Enough  int                     `json:"enough"`  // cases of a kind from which its method is folded away
+		Calls   [][]string              `json:"calls"`  // hazards that a check calls for, by its number
+		Enough  int                     `json:"enough"` // cases of a kind from which its method is folded away
 	}{x, map[string]string{}, map[string]string{}, map[string]triageDevice{}, [][]string{}, method.Enough}
 	for i := range x.Rules {
 		x.Rules[i].Do, x.Rules[i].Why = s.t(x.Rules[i].Do), s.t(x.Rules[i].Why)

@@ -24,6 +24,7 @@ import (
 
 	"go.yaml.in/yaml/v3"
 
+	"benchlore/build/disk"
 	"benchlore/schema/terms"
 )
 
@@ -135,6 +136,14 @@ func translated(tag string) []Method {
 	return list
 }
 
+// why is what is wrong with a file, without its name.
+func why(err error) string {
+	if at := (*fs.PathError)(nil); errors.As(err, &at) {
+		return at.Err.Error()
+	}
+	return err.Error()
+}
+
 const (
 	maxFile  = 256 << 10
 	maxFiles = 100
@@ -149,7 +158,7 @@ func Of(dir string, v *terms.Vocabulary) ([]Method, error) {
 		return builtin(v.Language().Tag), nil
 	}
 	defer root.Close()
-	entries, err := fs.ReadDir(root.FS(), folder)
+	entries, err := disk.ReadDir(root, folder)
 	if errors.Is(err, fs.ErrNotExist) {
 		return builtin(v.Language().Tag), nil
 	}
@@ -162,17 +171,9 @@ func Of(dir string, v *terms.Vocabulary) ([]Method, error) {
 			continue
 		}
 		name := path.Join(folder, e.Name())
-		f, err := root.Open(name)
+		src, err := disk.Ordinary(root, name, maxFile)
 		if err != nil {
-			return nil, fmt.Errorf("%s: %w", name, err)
-		}
-		src, err := io.ReadAll(io.LimitReader(f, maxFile+1))
-		_ = f.Close()
-		if err != nil {
-			return nil, fmt.Errorf("%s: %w", name, err)
-		}
-		if len(src) > maxFile {
-			return nil, &Error{name, 1, fmt.Sprintf("larger than %d kB", maxFile>>10)}
+			return nil, &Error{name, 1, why(err)}
 		}
 		list, err := parse(src, name)
 		if err != nil {

@@ -124,7 +124,7 @@ func TestOwnLines(t *testing.T) {
 	require.NoError(t, err, "as large as may be")
 	write("our.yaml", good+"#"+strings.Repeat(" ", maxFile-len(good)))
 	_, err = Of(dir, v)
-	assert.ErrorContains(t, err, "method/our.yaml:1: larger than 256 kB")
+	assert.ErrorContains(t, err, "method/our.yaml:1: larger than what is read: at most 262144 bytes")
 }
 
 // TestSafetyOfMethods: what a bench never does, and what it does first and last, by the

@@ -4,11 +4,11 @@ import (
 	"bytes"
 	"encoding/binary"
 	"encoding/gob"
-	"os"
 	"slices"
 	"strings"
 	"time"
 
+	"benchlore/build/disk"
 	"benchlore/build/notebook"
 )
 
@@ -137,7 +137,7 @@ func (s *state) trusts(now notebook.Fingerprint) bool {
 
 func readState(path string) state {
 	var s state
-	data, err := os.ReadFile(path)
+	data, err := disk.ReadFile(path, disk.MaxDerived)
 	if err != nil || gob.NewDecoder(bytes.NewReader(data)).Decode(&s) != nil {
 		return state{}
 	}

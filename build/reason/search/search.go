@@ -230,7 +230,7 @@ const patience = 10 * time.Second
 func acquire(name string, lock func(f *flock.Flock, ctx context.Context, retry time.Duration) (bool, error)) (*flock.Flock, error) {
 	ctx, cancel := context.WithTimeout(context.Background(), patience)
 	defer cancel()
-	turn := flock.New(name)
+	turn := disk.LockFile(name)
 	if ok, err := lock(turn, ctx, 20*time.Millisecond); err != nil || !ok {
 		return nil, fmt.Errorf("the index is in use: %w", err)
 	}

@@ -10,7 +10,6 @@ import (
 	"hash/crc32"
 	"hash/fnv"
 	"maps"
-	"os"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -200,7 +199,7 @@ func (f *forward) save(dir, cache string) {
 // readForward reads a cache, or nothing where it is missing or damaged.
 func readForward(dir, cache string) forward {
 	var f forward
-	data, err := os.ReadFile(filepath.Join(dir, filepath.FromSlash(cache)))
+	data, err := disk.ReadFile(filepath.Join(dir, filepath.FromSlash(cache)), disk.MaxDerived)
 	if cache == "" || err != nil || len(data) < 4 {
 		return f
 	}

@@ -11,6 +11,8 @@ import (
 	"os"
 	"slices"
 	"strings"
+
+	"benchlore/build/disk"
 )
 
 // A store holds the lines of an index, as they are published too: one for each word, in
@@ -257,7 +259,7 @@ func (s *store) whole() bool {
 
 // openFile opens the store in a file, if it was made from what the mark says.
 func openFile(name string, made uint64) (*store, *os.File, error) {
-	f, err := os.Open(name)
+	f, err := disk.Open(name)
 	if err != nil {
 		return nil, nil, err
 	}

@@ -2,8 +2,6 @@ package triage
 
 import (
 	"encoding/json"
-	"os"
-	"path/filepath"
 	"time"
 
 	"benchlore/build/disk"
@@ -16,6 +14,9 @@ type Kept struct {
 }
 
 const keptAt = ".benchlore/triage-judged.json"
+
+// maxKeptText is the most that is read of it, in bytes.
+const maxKeptText = 4 << 20
 
 // Keep keeps an evaluation beside the notebook, for pages that have no time to make one.
 func (e *Evaluation) Keep(dir string, day time.Time) error {
@@ -32,7 +33,7 @@ func (e *Evaluation) Keep(dir string, day time.Time) error {
 // LastKept returns the evaluation that was kept last, if there is one that can be read.
 func LastKept(dir string) (Kept, bool) {
 	var k Kept
-	text, err := os.ReadFile(filepath.Join(dir, filepath.FromSlash(keptAt)))
+	text, err := disk.Folder(dir).Read(keptAt, maxKeptText)
 	if err != nil || json.Unmarshal(text, &k) != nil {
 		return Kept{}, false
 	}

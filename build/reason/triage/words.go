@@ -8,7 +8,6 @@ import (
 	"fmt"
 	"maps"
 	"math"
-	"os"
 	"path/filepath"
 	"regexp"
 	"slices"
@@ -393,7 +392,7 @@ func (m *wordModel) keep(dir, at, digest string) {
 
 func kept(path, digest string, l *language.Language) (*wordModel, bool) {
 	var k keptWords
-	data, err := os.ReadFile(path)
+	data, err := disk.ReadFile(path, disk.MaxDerived)
 	if err != nil || gob.NewDecoder(bytes.NewReader(data)).Decode(&k) != nil || k.Digest != digest || k.Fault == nil || k.Place == nil {
 		return nil, false
 	}

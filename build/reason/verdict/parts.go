@@ -285,10 +285,17 @@ func (j *Judge) Problems() []diagnostic.Diagnostic {
 	}
 	if imported > 0 {
 		list = append(list, diagnostic.Diagnostic{File: j.n.Dir + "/notebook.yaml", Severity: diagnostic.Note, Rule: diagnostic.NoAcceptance,
-			Message: fmt.Sprintf("%d imported repairs on mains have no record of earth, insulation and function after them", imported)})
+			Message: fmt.Sprintf("%s on mains without a record of earth, insulation and function after them", importedRepairs(imported))})
 	}
 	diagnostic.Sort(list)
 	return list
+}
+
+func importedRepairs(n int) string {
+	if n == 1 {
+		return "1 imported repair"
+	}
+	return fmt.Sprintf("%d imported repairs", n)
 }
 
 // Of returns what the rules about parts and boards have to say of one case,

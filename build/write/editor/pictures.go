@@ -245,7 +245,7 @@ func (s *Server) photo(c *notebook.Case, file string) ([]byte, error) {
 	if !info.Mode().IsRegular() || info.Size() > picture.MaxUpload {
 		return nil, fs.ErrNotExist
 	}
-	return root.ReadFile(filepath.FromSlash(path.Join(c.PhotoDir(), file)))
+	return disk.Ordinary(root, path.Join(c.PhotoDir(), file), picture.MaxUpload)
 }
 
 // picture shows a picture of a case on the sheet, cleaned as it would be

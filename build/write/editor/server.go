@@ -24,7 +24,6 @@ import (
 	"net/netip"
 	"net/url"
 	"os"
-	"path/filepath"
 	"slices"
 	"strings"
 	"sync"
@@ -480,7 +479,7 @@ func (s *Server) page(w http.ResponseWriter, r *http.Request) {
 		http.ServeFileFS(w, r, root.FS(), name)
 		return
 	}
-	data, err := root.ReadFile(filepath.FromSlash(name))
+	data, err := disk.Ordinary(root, name, disk.MaxDerived)
 	if err != nil {
 		http.NotFound(w, r)
 		return

@@ -383,7 +383,7 @@ func (s *Store) list(id string) []Earlier {
 		return nil
 	}
 	defer root.Close()
-	entries, err := fs.ReadDir(root.FS(), s.history(id))
+	entries, err := disk.ReadDir(root, s.history(id))
 	if err != nil {
 		return nil
 	}
