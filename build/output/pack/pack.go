@@ -192,14 +192,14 @@ func (p *packer) gather() error {
 			}
 		}
 	}
-	terms, err := fs.Glob(p.root.FS(), "terms/*.yaml")
-	if err != nil {
+	terms, err := disk.ReadDir(p.root, "terms")
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return err
 	}
-	for _, name := range terms {
-		if !strings.HasPrefix(path.Base(name), receivedTerms) {
+	for _, e := range terms {
+		if path.Ext(e.Name()) == ".yaml" && !strings.HasPrefix(e.Name(), receivedTerms) {
 			p.m.Counts.Terms++
-			p.addText(name)
+			p.addText("terms/" + e.Name())
 		}
 	}
 	settings, err := p.settings()
