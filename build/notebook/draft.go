@@ -241,6 +241,7 @@ func (n *Notebook) Check(path string, data []byte) []diagnostic.Diagnostic {
 	}
 	f, list := casefile.Parse(name, public)
 	if f != nil {
+		f, _ = f.Release(n.Config.Site.Sections)
 		list = append(list, f.Check(n.Terms, n.Config.PersonalData.Allow)...)
 		l := n.beside()
 		c := &Case{File: f, Path: path, Hash: sha256.Sum256(data)}
@@ -281,6 +282,7 @@ func (n *Notebook) With(c *Case, f *casefile.File) *Case {
 			f = c.File
 		}
 	}
+	f, _ = f.Release(n.Config.Site.Sections)
 	next := &Case{File: f, Path: c.Path, Hash: sha256.Sum256(f.Bytes())}
 	n.beside().resolveDevice(next, nil)
 	return next

@@ -24,6 +24,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode"
 
 	"benchlore/build/disk"
 	"benchlore/build/parallel"
@@ -43,6 +44,8 @@ type Config struct {
 		Address string `yaml:"address"`
 		Licence string `yaml:"licence"`
 		Welcome string `yaml:"welcome"`
+		// Sections are those that go out beside the ones of the format.
+		Sections []string `yaml:"sections"`
 	} `yaml:"site"`
 	Path    []string                `yaml:"path"`    // the order of the first weeks; empty for the usual
 	History int                     `yaml:"history"` // days that earlier versions of a case are kept; 0 for the usual
@@ -217,6 +220,7 @@ func Load(dir string) (*Notebook, error) {
 	l.pages()
 	l.cases()
 	l.crossCheck()
+	l.sayHeld()
 	diagnostic.Sort(l.n.Problems)
 	return l.n, nil
 }
@@ -265,12 +269,13 @@ type loader struct {
 	n         *Notebook
 	photos    map[string][]string // folder -> its files that are not cases
 	hasConfig bool
-	trusted   bool // files were checked before; no rule is applied
+	held      map[string]int // sections that stay in their files
+	trusted   bool           // files were checked before; no rule is applied
 }
 
 func newLoader(root *os.Root, dir string) *loader {
 	return &loader{root: root, dir: dir, n: &Notebook{Dir: dir, Terms: terms.Builtin(),
-		byID: map[string]*Case{}, devices: map[string]*Device{}}, photos: map[string][]string{}}
+		byID: map[string]*Case{}, devices: map[string]*Device{}}, photos: map[string][]string{}, held: map[string]int{}}
 }
 
 // show is the path as the user of the command line would type it.
@@ -473,36 +478,36 @@ func (l *loader) parseDevices(names []string) {
 	type result struct {
 		device *Device
 		list   []diagnostic.Diagnostic
+		held   []casefile.Held
 	}
 	results := each(names, func(name string) result {
 		src, bad := l.read(name)
 		if bad != nil {
-			return result{nil, []diagnostic.Diagnostic{*bad}}
+			return result{list: []diagnostic.Diagnostic{*bad}}
 		}
 		public, bad := openly(l.show(name), src)
 		if bad != nil {
-			return result{nil, []diagnostic.Diagnostic{*bad}}
+			return result{list: []diagnostic.Diagnostic{*bad}}
 		}
 		if l.trusted {
-			f := casefile.ReadDevice(l.show(name), public)
+			out, _ := casefile.Released(public, l.goesOut(casefile.DeviceSections))
+			f := casefile.ReadDevice(l.show(name), out)
 			if f == nil {
 				return result{}
 			}
-			r := f.Device
-			return result{&Device{ID: r.ID, Kind: r.Kind, Maker: r.Maker, Model: r.Model, Record: f, Path: name,
-				Hash: sha256.Sum256(src)}, nil}
+			return result{device: deviceOf(f, name, hashOf(src, public, out))}
 		}
 		f, list := casefile.ParseDevice(l.show(name), public)
 		if f == nil {
-			return result{nil, casefile.Most(list)}
+			return result{nil, casefile.Most(list), nil}
 		}
+		f, held := f.Release(l.n.Config.Site.Sections)
 		list = append(list, f.Check(l.n.Terms, l.n.Config.PersonalData.Allow)...)
-		r := f.Device
-		return result{&Device{ID: r.ID, Kind: r.Kind, Maker: r.Maker, Model: r.Model, Record: f, Path: name,
-			Hash: sha256.Sum256(src)}, casefile.Most(list)}
+		return result{deviceOf(f, name, hashOf(src, public, f.Text.Bytes)), casefile.Most(list), held}
 	})
 	for _, r := range results {
 		l.say(r.list...)
+		l.hold(r.held)
 		if r.device == nil || !casefile.ValidDeviceID(r.device.ID) {
 			continue // ids become names of files; the schema has named a wrong one
 		}
@@ -514,6 +519,65 @@ func (l *loader) parseDevices(names []string) {
 		l.n.devices[r.device.ID] = r.device
 		l.n.Devices = append(l.n.Devices, r.device)
 	}
+}
+
+// goesOut are the sections of a kind of file that go out.
+func (l *loader) goesOut(known []string) []string {
+	return slices.Concat(known, l.n.Config.Site.Sections)
+}
+
+// hashOf is the hash of a file: of its bytes, or of what goes out of them where that
+// hangs on the settings.
+func hashOf(src, public, out []byte) Hash {
+	if bytes.Equal(public, out) {
+		return sha256.Sum256(src)
+	}
+	return sha256.Sum256(slices.Concat(src, out))
+}
+
+// hold notes which sections stay in their file.
+func (l *loader) hold(list []casefile.Held) {
+	for _, h := range list {
+		l.held[strings.TrimSpace(h.Name)]++
+	}
+}
+
+// sayHeld names once what stays in the files, with the line that would give it out.
+func (l *loader) sayHeld() {
+	if len(l.held) == 0 {
+		return
+	}
+	d := diagnostic.Diagnostic{File: l.show("notebook.yaml"), Severity: diagnostic.Note, Rule: diagnostic.SectionHeld}
+	var parts []string
+	var names []string
+	for _, name := range slices.Sorted(maps.Keys(l.held)) {
+		if name == "" {
+			parts = append(parts, fmt.Sprintf("what stands before the first heading (%d; put it under one)", l.held[name]))
+			continue
+		}
+		parts = append(parts, fmt.Sprintf("%q (%d)", name, l.held[name]))
+		names = append(names, name)
+	}
+	const most = 8
+	if len(parts) > most {
+		parts = append(parts[:most], fmt.Sprintf("%d more", len(parts)-most))
+	}
+	d.Message = "stays in the files, never shown, packed or exported: " + strings.Join(parts, ", ")
+	if len(names) > 0 {
+		all := slices.Concat(l.n.Config.Site.Sections, names[:min(most, len(names))])
+		for i, name := range all {
+			if strings.IndexFunc(name, func(r rune) bool { return !unicode.IsLetter(r) && r != ' ' }) >= 0 {
+				all[i] = strconv.Quote(name)
+			}
+		}
+		d.Message += "; to give a section out, name it in notebook.yaml: site: {sections: [" + strings.Join(all, ", ") + "]}"
+	}
+	l.say(d)
+}
+
+func deviceOf(f *casefile.DeviceFile, name string, hash Hash) *Device {
+	r := f.Device
+	return &Device{ID: r.ID, Kind: r.Kind, Maker: r.Maker, Model: r.Model, Record: f, Path: name, Hash: hash}
 }
 
 func (l *loader) cases() {
@@ -538,32 +602,38 @@ func (l *loader) parse(names []string) {
 	type result struct {
 		c    *Case
 		list []diagnostic.Diagnostic
+		held []casefile.Held
 	}
 	results := each(names, func(name string) result {
 		src, bad := l.read(name)
 		if bad != nil {
-			return result{nil, []diagnostic.Diagnostic{*bad}}
+			return result{list: []diagnostic.Diagnostic{*bad}}
 		}
 		public, bad := openly(l.show(name), src)
 		if bad != nil {
-			return result{nil, []diagnostic.Diagnostic{*bad}}
+			return result{list: []diagnostic.Diagnostic{*bad}}
 		}
 		if l.trusted {
-			f := casefile.Read(l.show(name), public)
+			out, _ := casefile.Released(public, l.goesOut(casefile.CaseSections))
+			f := casefile.Read(l.show(name), out)
 			if f == nil {
 				return result{}
 			}
 			f.DropTree()
-			return result{&Case{File: f, Path: name, Hash: sha256.Sum256(src)}, nil}
+			return result{c: &Case{File: f, Path: name, Hash: hashOf(src, public, out)}}
 		}
 		f, list := casefile.Parse(l.show(name), public)
 		if f == nil {
-			return result{nil, casefile.Most(list)}
+			return result{list: casefile.Most(list)}
 		}
+		f, held := f.Release(l.n.Config.Site.Sections)
 		list = append(list, f.Check(l.n.Terms, l.n.Config.PersonalData.Allow)...)
 		f.DropTree()
-		return result{&Case{File: f, Path: name, Hash: sha256.Sum256(src)}, casefile.Most(list)}
+		return result{&Case{File: f, Path: name, Hash: hashOf(src, public, f.Bytes())}, casefile.Most(list), held}
 	})
+	for _, r := range results {
+		l.hold(r.held)
+	}
 	folded := map[string]*Case{} // ids that differ in case alone would share a page
 	for _, r := range results {
 		l.say(r.list...)

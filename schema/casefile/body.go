@@ -45,7 +45,7 @@ func parse(name string, src []byte, s *schema.Schema) (*File, []diagnostic.Diagn
 	// A value of the wrong type has been named by the schema; the rest decodes.
 	doc.Decode(&f.Case)
 	b := body{doc: doc, list: list, trusted: s == nil}
-	b.read(slices.Concat(SectionNames, WorkSections))
+	b.read(CaseSections)
 	f.Case.Sections = b.sections
 	b.tables(f)
 	b.work(f)
@@ -191,7 +191,7 @@ func (b *body) headingText(h *ast.Heading) (name string, start, stop int) {
 	}
 	start = lines.At(0).Start + b.doc.body
 	stop = lines.At(lines.Len()-1).Stop + b.doc.body
-	return plainText(h, b.source()), start, stop
+	return inlineText(h, b.source(), false), start, stop
 }
 
 // afterHeading skips to the line after a heading, past a setext underline.
@@ -266,7 +266,10 @@ func (b *body) unclosedFence(root ast.Node) {
 }
 
 // plainText joins the text of a node's inlines, escapes resolved.
-func plainText(n ast.Node, src []byte) string {
+func plainText(n ast.Node, src []byte) string { return inlineText(n, src, true) }
+
+// inlineText is [plainText] with tags of HTML or without.
+func inlineText(n ast.Node, src []byte, tags bool) string {
 	var out strings.Builder
 	_ = ast.Walk(n, func(c ast.Node, entering bool) (ast.WalkStatus, error) {
 		if !entering {
@@ -284,6 +287,9 @@ func plainText(n ast.Node, src []byte) string {
 			out.Write(t.Label(src))
 		case *ast.RawHTML:
 			for i := range t.Segments.Len() {
+				if !tags {
+					break
+				}
 				s := t.Segments.At(i)
 				out.Write(s.Value(src))
 			}

@@ -202,7 +202,7 @@ func parseDevice(name string, src []byte, s *schema.Schema) (*DeviceFile, []diag
 	f := &DeviceFile{Document: doc}
 	doc.Decode(&f.Device)
 	b := body{doc: doc, list: list}
-	b.read([]string{FastenerSection, PlugSection, ReferenceSection, SpareSection, DonorSection, RailSection})
+	b.read(DeviceSections)
 	f.Device.Sections = b.sections
 	for _, r := range b.table(FastenerSection, fastenerColumns, "mark") {
 		f.Device.Fasteners = append(f.Device.Fasteners, b.fastener(r))

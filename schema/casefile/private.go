@@ -9,6 +9,7 @@ import (
 	"io"
 	"slices"
 	"strings"
+	"sync"
 	"unicode"
 	"unicode/utf8"
 
@@ -19,6 +20,7 @@ import (
 	"golang.org/x/text/unicode/norm"
 
 	"benchlore/schema/diagnostic"
+	"benchlore/schema/terms"
 )
 
 // What is private is decided on the trees that the parsers see, never on the
@@ -104,8 +106,14 @@ func Strip(src []byte) ([]byte, error) {
 			blank(public[r[0]:r[1]])
 		}
 	}
+	return withoutBlanked(src, public), nil
+}
+
+// withoutBlanked is a text without what was blanked in it; lines that held nothing else
+// are left out.
+func withoutBlanked(src, public []byte) []byte {
 	if bytes.Equal(public, src) {
-		return src, nil
+		return src
 	}
 	out := make([]byte, 0, len(src))
 	for i := 0; i < len(src); {
@@ -120,15 +128,27 @@ func Strip(src []byte) ([]byte, error) {
 		}
 		i += n
 	}
-	return out, nil
+	return out
 }
 
+// privateWords are the letters of what people call private, in every language offered.
+var privateWords = sync.OnceValue(func() (list []string) {
+	for _, w := range terms.PrivateWords() {
+		list = append(list, letters(w))
+	}
+	slices.Sort(list)
+	return slices.Compact(list)
+})
+
 // suspect reports cheaply whether a file may hold something private, or a comment of
-// HTML: its letters, whatever stands between them, spell the word, or some are
+// HTML: its letters, whatever stands between them, spell one of the words, or some are
 // written as escapes or entities.
 func suspect(src []byte) bool {
 	if bytes.Contains(src, []byte("<!")) || bytes.Contains(src, []byte("<?")) || bytes.Contains(src, []byte("&#")) ||
 		bytes.Contains(src, []byte(`\x`)) || bytes.Contains(src, []byte(`\u`)) || bytes.Contains(src, []byte(`\U`)) {
+		return true
+	}
+	if tagged(src) { // tags may stand between the letters
 		return true
 	}
 	// Named entities that stand for letters.
@@ -147,44 +167,36 @@ func suspect(src []byte) bool {
 		}
 		i += 1 + next
 	}
-	at := 0 // of the word, in the letters so far
+	seen := make([]byte, 0, len(src))
 	for i := 0; i < len(src); {
 		c := src[i]
-		if c < utf8.RuneSelf {
-			i++
-			if c >= 'A' && c <= 'Z' {
-				c += 'a' - 'A'
-			}
-			if c < 'a' || c > 'z' {
-				continue
-			}
-			at = follow(at, c)
-			if at == len(privateWord) {
-				return true
-			}
+		if c >= utf8.RuneSelf {
+			r, n := utf8.DecodeRune(src[i:])
+			i += n
+			seen = append(seen, letters(string(r))...)
 			continue
 		}
-		r, n := utf8.DecodeRune(src[i:])
-		i += n
-		for _, c := range []byte(letters(string(r))) {
-			if at = follow(at, c); at == len(privateWord) {
-				return true
-			}
+		i++
+		if c |= 0x20; c >= 'a' && c <= 'z' {
+			seen = append(seen, c)
 		}
 	}
-	return false
+	return slices.ContainsFunc(privateWords(), func(w string) bool { return bytes.Contains(seen, []byte(w)) })
 }
 
-// follow is the next state of looking for the word letter by letter. No letter of it
-// but the first begins it anew.
-func follow(at int, c byte) int {
-	switch {
-	case c == privateWord[at]:
-		return at + 1
-	case c == privateWord[0]:
-		return 1
+// tagged reports whether a text may hold tags of HTML.
+func tagged(src []byte) bool {
+	for i := bytes.IndexByte(src, '<'); i >= 0 && i+1 < len(src); {
+		if c := src[i+1] | 0x20; c == '/' || c >= 'a' && c <= 'z' {
+			return true
+		}
+		next := bytes.IndexByte(src[i+1:], '<')
+		if next < 0 {
+			break
+		}
+		i += 1 + next
 	}
-	return 0
+	return false
 }
 
 // letters are the Latin letters of a text as a reader sees them: folded, without
@@ -204,11 +216,43 @@ func letters(s string) string {
 }
 
 // lookalikes are letters of other scripts that nobody can tell from those of the
-// word.
+// words.
 var lookalikes = map[rune]rune{'р': 'p', 'ρ': 'p', 'г': 'r', 'і': 'i', 'ι': 'i', 'ı': 'i', 'ν': 'v', 'ѵ': 'v',
-	'а': 'a', 'α': 'a', 'т': 't', 'τ': 't', 'е': 'e', 'ε': 'e'}
+	'а': 'a', 'α': 'a', 'т': 't', 'τ': 't', 'е': 'e', 'ε': 'e', 'о': 'o', 'ο': 'o', 'с': 'c', 'ϲ': 'c', 'ѕ': 's',
+	'ӏ': 'l', 'һ': 'h', 'к': 'k', 'κ': 'k', 'у': 'y', 'υ': 'u', 'ո': 'n', 'ԁ': 'd'}
 
-func isPrivate(visible string) bool { return strings.HasPrefix(letters(visible), privateWord) }
+// isPrivate reports whether a heading says that what is below it is private: a word for
+// it begins or ends it.
+func isPrivate(visible string) bool {
+	l := letters(visible)
+	return slices.ContainsFunc(privateWords(), func(w string) bool { return strings.HasPrefix(l, w) || strings.HasSuffix(l, w) })
+}
+
+// marksPrivate reports whether a line, cell or bold text is a word for private, alone or
+// before a colon, dash or bracket: its author takes what follows for private, and it is
+// not.
+func marksPrivate(visible string) bool {
+	l := letters(beforeMark(visible))
+	return l != "" && slices.Contains(privateWords(), l)
+}
+
+// beforeMark is a text up to its first colon, dash or bracket, those before its first
+// letter left out. A hyphen inside a word is none.
+func beforeMark(s string) string {
+	s = strings.TrimLeftFunc(norm.NFKC.String(s), func(r rune) bool { return !unicode.IsLetter(r) })
+	for i, r := range s {
+		switch r {
+		case '-':
+			if before, after := s[i-1], s[i+1:]; before != ' ' && after != "" && after[0] != ' ' {
+				continue
+			}
+			return s[:i]
+		case ':', '–', '—', '―', '−', '(', '[', '{', '=':
+			return s[:i]
+		}
+	}
+	return s
+}
 
 func blank(b []byte) {
 	for i, c := range b {
@@ -287,6 +331,9 @@ func (e *extents) private(n *yaml.Node, ranges [][2]int) ([][2]int, error) {
 		}
 		return ranges, nil
 	}
+	if n.Kind == yaml.ScalarNode {
+		return ranges, e.marked(n)
+	}
 	if n.Kind != yaml.MappingNode {
 		return ranges, nil
 	}
@@ -310,6 +357,23 @@ func (e *extents) private(n *yaml.Node, ranges [][2]int) ([][2]int, error) {
 	}
 	return ranges, nil
 }
+
+// marked names a value that says it is private and is not.
+func (e *extents) marked(n *yaml.Node) error {
+	for line := range strings.Lines(n.Value) {
+		if marksPrivate(line) {
+			start, stop, ok := e.of(n)
+			if !ok {
+				start, stop = e.d.yamlStart, e.d.yamlStart+1
+			}
+			return notCut(start, stop, "%s", notPrivateHere)
+		}
+	}
+	return nil
+}
+
+// notPrivateHere is said of a word for private that keeps nothing in the file.
+const notPrivateHere = "this word keeps nothing private here; put what is private under a heading \"## Private\" or a key private:, or write another word"
 
 // entry is the range of the i-th key of a mapping with its value and the comments
 // between it and the next key, so that what is left is YAML still.
@@ -508,6 +572,11 @@ func privateMarkdown(src []byte, body int) (ranges [][2]int, err error) {
 					return ast.WalkStop, nil
 				}
 			case *ast.Paragraph, *ast.TextBlock:
+				for at, line := range linesSeen(c, md) {
+					if marksPrivate(line) {
+						unsafe(at, at+1, notPrivateHere)
+					}
+				}
 				for i := range c.Lines().Len() {
 					l := c.Lines().At(i)
 					line := strings.TrimLeft(string(l.Value(md)), " \t\\")
@@ -517,10 +586,20 @@ func privateMarkdown(src []byte, body int) (ranges [][2]int, err error) {
 					}
 				}
 			case *extast.TableCell:
-				if word := letters(seen(x, md)); word == privateWord || word != "" && strings.HasPrefix(word, privateWord) && inHeader(x) {
-					start := max(x.Pos(), 0)
+				word := seen(x, md)
+				if start := max(x.Pos(), 0); marksPrivate(word) || inHeader(x) && isPrivate(word) {
 					unsafe(start, min(start+1, len(md)),
 						"a column or row called Private is not private; put it under a heading \"## Private\" or a key private:")
+				}
+			case *ast.Emphasis:
+				if at := firstByte(x); at >= 0 && marksPrivate(seen(x, md)) {
+					unsafe(at, at+1, notPrivateHere)
+				}
+			case *ast.CodeSpan:
+				return ast.WalkSkipChildren, nil
+			case *ast.Text:
+				if at := bytes.Index(x.Segment.Value(md), []byte("!--")); at >= 0 && opensComment(md, x.Segment.Start+at) {
+					unsafe(x.Segment.Start+at-1, x.Segment.Start+at+3, unclosedComment)
 				}
 			case *ast.HTMLBlock:
 				first := x.Lines()
@@ -533,6 +612,8 @@ func privateMarkdown(src []byte, body int) (ranges [][2]int, err error) {
 				}
 				block := md[start:stop]
 				switch {
+				case x.HTMLBlockType == ast.HTMLBlockType2 && !bytes.Contains(block, []byte("-->")):
+					unsafe(start, min(start+len("<!--"), stop), unclosedComment)
 				case x.HTMLBlockType == ast.HTMLBlockType2, x.HTMLBlockType == ast.HTMLBlockType3, x.HTMLBlockType == ast.HTMLBlockType4:
 					ranges = append(ranges, [2]int{body + start, body + stop})
 				case bytes.Contains(block, []byte("<!--")):
@@ -567,13 +648,72 @@ func privateMarkdown(src []byte, body int) (ranges [][2]int, err error) {
 	return ranges, nil
 }
 
+const unclosedComment = "this comment is not closed, or a blank line ends it, so that it would be read as text; close it with --> in the same paragraph, or put it under a heading \"## Private\""
+
+// opensComment reports whether the !-- at a byte follows a sign that begins a comment.
+func opensComment(md []byte, at int) bool {
+	return at > 0 && md[at-1] == '<' && (at < 2 || md[at-2] != '\\')
+}
+
+// firstByte is where the text of an inline begins, -1 where it has none.
+func firstByte(n ast.Node) int {
+	at := -1
+	_ = ast.Walk(n, func(c ast.Node, entering bool) (ast.WalkStatus, error) {
+		if t, ok := c.(*ast.Text); ok && entering {
+			at = t.Segment.Start
+			return ast.WalkStop, nil
+		}
+		return ast.WalkContinue, nil
+	})
+	return at
+}
+
+// linesSeen are the lines of a block as a reader sees them, by where they begin.
+func linesSeen(block ast.Node, md []byte) map[int]string {
+	lines := map[int]string{}
+	start, line := -1, strings.Builder{}
+	end := func() {
+		if start >= 0 {
+			lines[start] = html.UnescapeString(line.String())
+		}
+		start = -1
+		line.Reset()
+	}
+	_ = ast.Walk(block, func(c ast.Node, entering bool) (ast.WalkStatus, error) {
+		if !entering {
+			return ast.WalkContinue, nil
+		}
+		switch t := c.(type) {
+		case *ast.Text:
+			if start < 0 {
+				start = t.Segment.Start
+			}
+			line.Write(unescape(t.Segment.Value(md)))
+			if t.SoftLineBreak() || t.HardLineBreak() {
+				end()
+			}
+		case *ast.String:
+			line.Write(t.Value)
+		case *ast.CodeSpan: // a sample, not the author's word
+			line.WriteString("code")
+			return ast.WalkSkipChildren, nil
+		}
+		return ast.WalkContinue, nil
+	})
+	end()
+	return lines
+}
+
 func inHeader(c *extast.TableCell) bool {
 	_, ok := c.Parent().(*extast.TableHeader)
 	return ok
 }
 
-// isPrivateSomewhere reports whether the word stands anywhere in a text.
-func isPrivateSomewhere(b []byte) bool { return strings.Contains(letters(string(b)), privateWord) }
+// isPrivateSomewhere reports whether a word for private stands anywhere in a text.
+func isPrivateSomewhere(b []byte) bool {
+	l := letters(string(b))
+	return slices.ContainsFunc(privateWords(), func(w string) bool { return strings.Contains(l, w) })
+}
 
 func headingTag(b []byte) bool {
 	for i := 0; i+2 < len(b); i++ {
@@ -608,5 +748,5 @@ func headingAt(h *ast.Heading, md []byte) int {
 	return min(max(h.Pos(), 0), len(md))
 }
 
-// seen is what a reader sees of a heading or cell: markup gone, entities resolved.
-func seen(n ast.Node, md []byte) string { return html.UnescapeString(plainText(n, md)) }
+// seen is what a reader sees of a heading or cell: markup and tags gone, entities resolved.
+func seen(n ast.Node, md []byte) string { return html.UnescapeString(inlineText(n, md, false)) }

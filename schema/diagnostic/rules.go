@@ -33,6 +33,7 @@ const (
 	PersonalData   Rule = "personal-data"
 	SectionName    Rule = "section-name"
 	SectionTwice   Rule = "section-twice"
+	SectionHeld    Rule = "section-held"
 	UnclosedFence  Rule = "unclosed-fence"
 	TableRow       Rule = "table-row"
 	TableColumn    Rule = "table-column"
@@ -91,6 +92,7 @@ var help = map[Rule]string{
 	PersonalData:   "Text looks like a customer's personal data, which does not belong in a notebook.",
 	SectionName:    "A section's name is close to a known one.",
 	SectionTwice:   "A section stands twice.",
+	SectionHeld:    "A section stays in its file, since neither the format nor notebook.yaml names it.",
 	UnclosedFence:  "A fenced code block is not closed.",
 	TableRow:       "A table row has another number of cells than its header.",
 	TableColumn:    "A table lacks a column that gives its rows their meaning.",

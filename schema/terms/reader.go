@@ -826,10 +826,10 @@ func chosen(found []Mention, tokens []token) []Mention {
 	})
 }
 
-// leans reports whether one end of a phrase whose words stand apart is a part of a name:
+// leans reports whether one end of a phrase whose words stand apart is a part of an instrument:
 // "the socket was renewed with much hot air" is no hot socket.
 func leans(m, n Mention) bool {
-	if n.Class != Name || n.span != n.words || n.words < 2 || !spending[m.Class] || m.span == m.words {
+	if n.Class != Instrument || n.span != n.words || n.words < 2 || !spending[m.Class] || m.span == m.words {
 		return false
 	}
 	return n.first <= m.first && m.first <= n.last && m.last > n.last || n.first <= m.last && m.last <= n.last && m.first < n.first

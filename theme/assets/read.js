@@ -9,8 +9,8 @@ const benchloreReader = (common, fetchWords, stem) => {
   const named = new Set(["symptoms", "faults", "dangers", "before", "places", "parts", "kinds", "actions", "results", "protective"]);
   const nouns = new Set(["kinds", "parts", "instruments", "places", "protective"]);
   const spending = new Set(["symptoms", "faults", "before", "dangers"]);
-  // One end of a phrase whose words stand apart is a part of a name: "renewed with much hot air".
-  const leans = (m, n) => n.cls === "names" && n.span === n.words && n.words > 1 && spending.has(m.cls) && m.span !== m.words
+  // One end of a phrase whose words stand apart is a part of an instrument: "renewed with much hot air".
+  const leans = (m, n) => n.cls === "instruments" && n.span === n.words && n.words > 1 && spending.has(m.cls) && m.span !== m.words
     && (n.first <= m.first && m.first <= n.last && m.last > n.last || n.first <= m.last && m.last <= n.last && m.first < n.first);
   const letter = /[\p{L}\p{Nd}]/u, inner = /[\p{L}\p{Nd}\p{Mn}]/u, apostrophes = "'’`´", ends = ".,;:!?()[]\n|\"";
   const lengthOf = (w) => [...w].length;

@@ -224,7 +224,7 @@ func (p *packer) addText(name string) {
 		if ext := path.Ext(name); err != nil || ext != ".md" && ext != ".yaml" {
 			return src, err // a parts list or netlist
 		}
-		return stripped(name, src)
+		return p.released(name, src)
 	})
 }
 
@@ -292,6 +292,22 @@ func stripped(name string, src []byte) ([]byte, error) {
 	return out, nil
 }
 
+// released is a text of ours as it is given away: [stripped], and without sections that
+// nobody named.
+func (p *packer) released(name string, src []byte) ([]byte, error) {
+	out, err := stripped(name, src)
+	if err != nil {
+		return nil, err
+	}
+	switch top, _, _ := strings.Cut(name, "/"); top {
+	case "cases":
+		return casefile.StripHeld(out, slices.Concat(casefile.CaseSections, p.n.Config.Site.Sections)), nil
+	case "devices":
+		return casefile.StripHeld(out, slices.Concat(casefile.DeviceSections, p.n.Config.Site.Sections)), nil
+	}
+	return out, nil
+}
+
 // caseBytes is the case as it is packed: without what is private, and without
 // initials, costs and days where that was asked for.
 func (p *packer) caseBytes(c *notebook.Case) ([]byte, error) {
@@ -299,7 +315,7 @@ func (p *packer) caseBytes(c *notebook.Case) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	if src, err = stripped(c.Path, src); err != nil {
+	if src, err = p.released(c.Path, src); err != nil {
 		return nil, err
 	}
 	if !p.o.Anonymous {
