@@ -2,10 +2,14 @@ package privacy
 
 import (
 	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 // Numbers in this file are from documentation ranges or published examples:
@@ -95,4 +99,24 @@ func FuzzScan(f *testing.F) {
 			last = found.Stop
 		}
 	})
+}
+
+// BenchmarkScan reads every case of the example's notebook.
+func BenchmarkScan(b *testing.B) {
+	var texts [][]byte
+	size := 0
+	require.NoError(b, filepath.WalkDir(filepath.Join("..", "..", "cases", "notebook"), func(path string, e fs.DirEntry, err error) error {
+		if err != nil || e.IsDir() || filepath.Ext(path) != ".md" {
+			return err
+		}
+		text, err := os.ReadFile(path)
+		texts, size = append(texts, text), size+len(text)
+		return err
+	}))
+	b.SetBytes(int64(size))
+	for b.Loop() {
+		for _, text := range texts {
+			Scan(text)
+		}
+	}
 }
