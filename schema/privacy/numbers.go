@@ -218,7 +218,7 @@ func (n number) isPhone(context []class, codes int) bool {
 	said := sure || is(context, reach)
 	plus := strings.HasPrefix(n.text, "+") || strings.HasPrefix(n.text, "(+")
 	dots := strings.Contains(n.marks, ".")
-	if dots && !said && (n.marks != "." || len(n.groups) < 3) { // decimal numbers have dots too
+	if dots && !sure && (n.marks != "." || len(n.groups) < 3) { // decimal numbers have dots too
 		return false
 	}
 	switch {
@@ -232,7 +232,7 @@ func (n number) isPhone(context []class, codes int) bool {
 		return false
 	case strings.HasPrefix(n.digits, "00"):
 		code := n.groups[0]
-		return len(n.groups) > 1 && code[2:] != "" && code[2] != '0' && len(code) <= 5 && length >= 11 && length <= 17 && !dots
+		return len(n.groups) > 1 && len(code) >= 3 && len(code) <= 5 && code[2] != '0' && length >= 11 && length <= 17 && !dots
 	case n.northAmerican():
 		return true
 	case n.digits[0] != '0' || length < 9 || length > 13 || codes > 1:

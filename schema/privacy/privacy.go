@@ -118,7 +118,7 @@ func scanLine(text []byte, start, stop int, add func(Kind, int, int)) {
 }
 
 // fewestDigits is how many digits a line has at least that holds anything but mail.
-const fewestDigits = 4
+const fewestDigits = 3
 
 // wordAt reports whether the byte at i continues a word, as in part markings.
 func wordAt(line []byte, i int) bool {
