@@ -30,8 +30,8 @@ func scanAddress(text []byte, start, stop int, add func(Kind, int, int)) {
 		if end > 0 {
 			code, end = code+start, end+start
 			from := max(0, code-addressReach)
-			if above := bytes.LastIndexByte(text[:start], '\n'); above >= 0 {
-				from = max(from, bytes.LastIndexByte(text[:above], '\n')+1)
+			if above := bytes.LastIndexByte(text[min(from, start):start], '\n'); above >= 0 {
+				from += bytes.LastIndexByte(text[from:from+above], '\n') + 1
 			}
 			for from < code && !utf8.RuneStart(text[from]) {
 				from++

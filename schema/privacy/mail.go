@@ -20,11 +20,14 @@ func scanMail(text []byte, add func(Kind, int, int)) {
 		at := i + n
 		i = at + 1
 		start, stop := localBefore(text, at), hostAfter(text, at+1)
-		if start < at && stop > at+1 && at-start <= 64 && stop-at-1 <= 255 {
+		if start < at && stop > at+1 && at-start <= 64 && stop-at-1 <= longestHost {
 			add(emailKind, start, stop)
 		}
 	}
 }
+
+// longestHost is the length of the longest name of a host, in bytes (RFC 1035 2.3.4).
+const longestHost = 255
 
 // localBefore is where the local part begins that ends at a place; the place itself where
 // there is none.
@@ -147,7 +150,7 @@ func saidAround(line []byte, at, stop int, dots []string, bracketed bool) (int, 
 	// The host, with its dots as marks or as words.
 	var host []byte
 	end, spelled := after, false
-	for i := after; i < len(line); {
+	for i := after; i < len(line) && i-after <= longestHost; {
 		from := i
 		for i < len(line) {
 			r, size := utf8.DecodeRune(line[i:])

@@ -28,7 +28,7 @@ func scanNetwork(line []byte, add func(Kind, int, int)) {
 			n := m[1] - m[0]
 			text := line[m[0]:m[1]]
 			if (n == 17 || n == 14 && line[m[0]+4] == '.') && !wordAt(line, m[0]-1) && !wordAt(line, m[1]) &&
-				!joined(line, m[0], m[1]) && !dateLike(text) && ofStation(text) {
+				(m[0] == 0 || line[m[0]-1] != '+') && !joined(line, m[0], m[1]) && !dateLike(text) && ofStation(text) {
 				add(macKind, m[0], m[1])
 			}
 		}

@@ -9,6 +9,9 @@ import (
 // mostMarks is how many marks stand between two digits of one number at most, as in " / ".
 const mostMarks = 3
 
+// longestRun is how long, in bytes, one number is with its marks at most.
+const longestRun = 80
+
 // mark reports whether people write a character between the digits of a number.
 func mark(c byte) bool { return strings.IndexByte(" -/.()", c) >= 0 }
 
@@ -51,10 +54,19 @@ var parting = regexp.MustCompile(` [/-] `)
 // marks between them.
 func judge(line []byte, start, stop int, add func(Kind, int, int)) {
 	run := line[start:stop]
-	if bytes.IndexByte(run, '-') >= 0 || bytes.IndexByte(run, '.') >= 0 || bytes.IndexByte(run, '/') >= 0 {
-		if d := anyDate.FindIndex(run); d != nil {
-			judgePiece(line, start, start+d[0], add)
-			judge(line, start+d[1], stop, add)
+	for bytes.ContainsAny(run[:min(len(run), longestRun)], "-./") || len(run) > longestRun {
+		d := anyDate.FindIndex(run)
+		if d == nil {
+			break
+		}
+		// A number whose groups look like a date by chance is one where it says what it is.
+		if (run[0] == '+' || d[0] > 0 && is(contextOf(line, start), phone, card)) && judgePiece(line, start, stop, add) {
+			return
+		}
+		judgePiece(line, start, start+d[0], add)
+		start += d[1]
+		run = line[start:stop]
+		if len(run) == 0 {
 			return
 		}
 	}
@@ -100,6 +112,9 @@ func judgePiece(line []byte, start, stop int, add func(Kind, int, int)) bool {
 	}
 	for stop > start && !digit(line[stop-1]) {
 		stop--
+	}
+	if stop-start > longestRun {
+		return false
 	}
 	n := newNumber(line[start:stop])
 	if len(n.digits) < 6 || wordAt(line, stop) || decimalAt(line, start, stop) {
