@@ -14,7 +14,7 @@ import (
 
 // allowedMarks are what people and their programs put between the digits of one number:
 // spaces of several widths, hyphens and dashes, slashes, dots.
-var allowedMarks = []string{" ", "\u00a0", "\u2009", "\u202f", "-", "\u2010", "\u2011", "\u2013", "/", "\u2044", ".", "·"}
+var allowedMarks = []string{" ", "\u00a0", "\u2009", "\u202f", "-", "\u2010", "\u2011", "\u2013", "\u2043", "\u2212", "/", "\u2044", "\u2215", ".", "·", "\u2022", "\u2024", "\u2027", "\u2219", "\u22c5", "\u2007"}
 
 // checkDigit is the digit that ISO/IEC 7812-1 annex B adds to others, worked out from its
 // table of doubled digits and not by the scan's own way.
