@@ -28,7 +28,7 @@ func scanNetwork(line []byte, add func(Kind, int, int)) {
 			n := m[1] - m[0]
 			text := line[m[0]:m[1]]
 			if (n == 17 || n == 14 && line[m[0]+4] == '.') && !wordAt(line, m[0]-1) && !wordAt(line, m[1]) &&
-				(m[0] == 0 || line[m[0]-1] != '+') && !joined(line, m[0], m[1]) && !dateLike(text) && ofStation(text) {
+				(m[0] == 0 || line[m[0]-1] != '+') && !is(contextOf(line, m[0]), phone, card) && !joined(line, m[0], m[1]) && !dateLike(text) && ofStation(text) {
 				add(macKind, m[0], m[1])
 			}
 		}
@@ -79,7 +79,7 @@ func isNetwork(line []byte, at int, text string) bool {
 		}
 	}
 	first := addr.As4()[0]
-	return first > 0 && first < 224 && !is(context, version, part) && (is(context, network) || large >= 2)
+	return first > 0 && first < 224 && !is(context, version, part, phone, card) && (is(context, network) || large >= 2)
 }
 
 // ofStation reports whether six octets can be the address of one device: IEEE 802 keeps

@@ -112,8 +112,8 @@ func scanLine(text []byte, start, stop int, add func(Kind, int, int)) {
 			}
 		}
 	}
+	scanNumbers(line, here) // before networks: a number after its word may have the form of one
 	scanNetwork(line, here)
-	scanNumbers(line, here)
 	scanAddress(text, start, stop, add)
 }
 
