@@ -23,7 +23,6 @@ var ownPatterns = map[string]string{
 	"schema/casefile/work.go":       "forms of a rework's class",
 	"schema/quantity/reading.go":    "how a reading is written",
 	"schema/quantity/expect.go":     "how a limit is written",
-	"schema/privacy/privacy.go":     "forms of personal data",
 	"schema/diagnostic/yaml.go":     "messages of the YAML library",
 	"build/reason/method/method.go": "messages of the YAML library",
 	"build/reason/verdict/parts.go": "names of supply nets",

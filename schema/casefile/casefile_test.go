@@ -195,6 +195,7 @@ func TestDiagnostics(t *testing.T) {
 			"closed: 2026-01-03\nsymptoms: [hum]\noutcome: fixed\nconfirmed: c\ncause: {fault: joint-cracked, at: supply-rail}\n---\n## Symptom\nx\n## Measurements\n| point | expected | read |\n|---|---|---|\n| J1 | 5 V ±5 % | 0 V |\n| J1 | 5 V ±5 % | 5.0 V |\n", diagnostic.TakenAfter, "18:3", "", "wrong in a row above"},
 		{"when", head + "---\n## Symptom\nx\n## Findings\n| check | result | when |\n|---|---|---|\n| a | clear | later |\n", diagnostic.WrongValue, "12:15", "", "before, after"},
 		{"e-mail", head + "---\nWrite to a.b@example.com\n", diagnostic.PersonalData, "7:10", "", "e-mail"},
+		{"telephone of another language", head + "---\nHandy der Kundin: 0171/3920012\n", diagnostic.PersonalData, "7:19", "", "telephone number; take it out or move it under private:"},
 	} {
 		t.Run(test.name, func(t *testing.T) {
 			f, list := Parse("cases/2026-0001-t.md", []byte(test.src))

@@ -204,7 +204,7 @@ func Personal(text *diagnostic.Text, start, stop int, allow []string) (list []di
 			continue
 		}
 		list = append(list, text.At(from, to, diagnostic.Error, diagnostic.PersonalData,
-			fmt.Sprintf("this may be a customer's %s; take it out, or list it under personal-data: allow: in notebook.yaml if it is not", found.Kind)))
+			fmt.Sprintf("this may be a customer's %s; take it out or move it under private: or a heading Private, which are never published, or list it under personal-data: allow: in notebook.yaml if it is not", found.Kind)))
 	}
 	return list
 }

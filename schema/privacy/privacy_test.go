@@ -2,10 +2,14 @@ package privacy
 
 import (
 	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 // Numbers in this file are from documentation ranges or published examples:
@@ -61,7 +65,7 @@ func TestScanLeavesAlone(t *testing.T) {
 		"4K7 104K 2512 0402 0603 0805", "0402 0603 0805 1206", "2026-0031", "2026-03-04 2026-03-05", "1996-12-19T16:39:57-08:00",
 		"0.5 V 3.31 V 100 nF 16 V X7R", "R47F", "490154203237519", "15 digits 123456789012345", "a..b@example.com", "@x", "a@b",
 		"00-00-5E-00-53", "00-00-5E-00-53-01-02", "order 4711-0815", "10 000 000", "1000000 cycles", "00000010  12 34 56 78 9a bc de f0",
-		"2N3904 LM317 74HC595", "v1.2.3.4", "192.0.2.1", "198.51.100.200", "v01.02.03", "2026.11.26", "01.02.2026",
+		"2N3904 LM317 74HC595", "v1.2.3.4", "192.0.2.1", "firmware 198.51.100.200", "v01.02.03", "2026.11.26", "01.02.2026",
 		"&amp; 10&nbsp;000&nbsp;000", `C:\new\u00e9t`, "IMEI", "R１００", "fixitclinic_1690", "12345678.90 EUR",
 		"±(0.5 % + 3)", "0,47 µF", "10 × 35 mm",
 		"1.5..4 V", "part 600-00123-45", "80 000 turns", "2026-0029 2026-0031 2026-0032", "4111 1111 1111 1112", "20260101 20260102",
@@ -95,4 +99,24 @@ func FuzzScan(f *testing.F) {
 			last = found.Stop
 		}
 	})
+}
+
+// BenchmarkScan reads every case of the example's notebook.
+func BenchmarkScan(b *testing.B) {
+	var texts [][]byte
+	size := 0
+	require.NoError(b, filepath.WalkDir(filepath.Join("..", "..", "cases", "notebook"), func(path string, e fs.DirEntry, err error) error {
+		if err != nil || e.IsDir() || filepath.Ext(path) != ".md" {
+			return err
+		}
+		text, err := os.ReadFile(path)
+		texts, size = append(texts, text), size+len(text)
+		return err
+	}))
+	b.SetBytes(int64(size))
+	for b.Loop() {
+		for _, text := range texts {
+			Scan(text)
+		}
+	}
 }

@@ -97,8 +97,12 @@ func asSeen(r rune) (shown rune, ok bool) {
 		return 0, false
 	case unicode.Is(unicode.Zs, r):
 		return ' ', true
-	case unicode.Is(unicode.Pd, r) || r == '\u2212':
+	case unicode.Is(unicode.Pd, r) || r == '\u2212' || r == '\u2043': // minus, hyphen bullet
 		return '-', true
+	case r == '\u2044' || r == '\u2215': // fraction slash, division slash
+		return '/', true
+	case r == '\u00b7' || r == '\u2022' || r == '\u2024' || r == '\u2027' || r == '\u2219' || r == '\u22c5':
+		return '.', true // dots that stand in the middle of the line, and the one dot leader
 	case unicode.Is(unicode.Nd, r):
 		if plain := norm.NFKC.String(string(r)); len(plain) == 1 {
 			return rune(plain[0]), true // a digit of another shape
