@@ -565,15 +565,6 @@ func (f *File) readQuantities(m *Measurement) (list []diagnostic.Diagnostic) {
 	return list
 }
 
-// Verdict judges the reading without a guard band.
-func (m *Measurement) Verdict() quantity.Verdict {
-	if m.Reading == nil {
-		return quantity.NoVerdict
-	}
-	v, _ := quantity.Judge(m.Expectation, *m.Reading, quantity.Decimal{})
-	return v
-}
-
 // SectionPlain returns a section as plain text: words without markup, cells
 // and blocks on lines of their own, code included.
 func (f *File) SectionPlain(name string) string {

@@ -111,9 +111,9 @@ func TestParse(t *testing.T) {
 	assert.Equal(t, "Look at the switch", c.Findings[0].Check, "columns are found by name, in any order")
 	assert.Equal(t, []Extra{{"who", "MT"}}, c.Findings[0].Extra)
 	require.Len(t, c.Measurements, 2)
-	assert.Equal(t, quantity.High, c.Measurements[0].Verdict(), "a reading without a unit takes the expectation's")
+	assert.Equal(t, quantity.High, c.Measurements[0].Verdict(terms.Builtin()), "a reading without a unit takes the expectation's")
 	assert.Equal(t, "LED+ | LED−", c.Measurements[1].Point)
-	assert.Equal(t, quantity.In, c.Measurements[1].Verdict())
+	assert.Equal(t, quantity.In, c.Measurements[1].Verdict(terms.Builtin()))
 }
 
 // TestDiagnostics drives one broken file after another through the reader and

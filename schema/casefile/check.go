@@ -36,7 +36,13 @@ func (f *File) Check(v *terms.Vocabulary, allow []string) []diagnostic.Diagnosti
 			warn(diagnostic.NoProof, "fixed, but not said how that was proved; add confirmed:", "outcome")
 		}
 	}
+	if c.Source == nil && terms.IsWording(terms.NoProof, c.Confirmed) {
+		warn(diagnostic.NoProof, fmt.Sprintf("confirmed says how it was proved, and %q says no more than that it was or was not; write what was done and for how long, as in: an hour on full power, no fault",
+			c.Confirmed), "confirmed")
+	}
 	list = append(list, f.checkWhen(v)...)
+	list = append(list, f.checkMeasured(v)...)
+	list = append(list, f.checkMinutes()...)
 	list = append(list, f.checkSymptom()...)
 	list = append(list, f.checkFasteners()...)
 	base := path.Base(strings.ReplaceAll(f.Text.Name, "\\", "/"))
@@ -175,7 +181,7 @@ func (f *File) checkWhen(v *terms.Vocabulary) (list []diagnostic.Diagnostic) {
 	for i := range c.Measurements {
 		row := &c.Measurements[i]
 		key := strings.ToLower(row.Point + "\x00" + row.What + "\x00" + row.State)
-		switch verdict := row.Verdict(); {
+		switch verdict := row.Verdict(v); {
 		case row.When == After:
 		case verdict.Bad():
 			bad[key] = true

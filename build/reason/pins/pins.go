@@ -235,7 +235,7 @@ func (g *gatherer) put(row *Row, judged verdict.Reading, c *notebook.Case, m *ca
 	if row == nil {
 		return
 	}
-	if judged.Verdict == quantity.NoVerdict && row.expectation.Judges() { // J9-2 is the J9.2 of the sheet
+	if judged.Verdict == quantity.NoVerdict && m.Doubt(g.n.Terms) == casefile.NoDoubt && row.expectation.Judges() { // J9-2 is the J9.2 of the sheet
 		if v, err := quantity.Judge(row.expectation, *m.Reading, quantity.Decimal{}); err == nil {
 			judged.Verdict = v
 		}
