@@ -564,22 +564,35 @@ func (l *loader) parse(names []string) {
 		f.DropTree()
 		return result{&Case{File: f, Path: name, Hash: sha256.Sum256(src)}, casefile.Most(list)}
 	})
-	folded := map[string]*Case{} // ids that differ in case alone would share a page
+	same := map[string][]*Case{} // ids that differ in case alone would share a page
+	problems := map[*Case][]diagnostic.Diagnostic{}
 	for _, r := range results {
-		l.say(r.list...)
 		if r.c == nil || !casefile.ValidID(r.c.ID()) {
+			l.say(r.list...)
 			continue // ids become names of files; the schema has named a wrong one
 		}
-		if first, ok := folded[strings.ToLower(r.c.ID())]; ok {
-			l.say(r.c.Say(diagnostic.Error, diagnostic.IDTwice,
-				fmt.Sprintf("case %s is already in %s", r.c.ID(), first.Path), "case"))
-			continue
-		}
-		folded[strings.ToLower(r.c.ID())] = r.c
-		l.n.byID[r.c.ID()] = r.c
-		l.n.Cases = append(l.n.Cases, r.c)
+		key := strings.ToLower(r.c.ID())
+		same[key] = append(same[key], r.c)
+		problems[r.c] = r.list
+	}
+	for _, files := range same {
+		c := files[original(files)]
+		l.say(problems[c]...)
+		l.n.byID[c.ID()] = c
+		l.n.Cases = append(l.n.Cases, c)
 	}
 	slices.SortFunc(l.n.Cases, func(a, b *Case) int { return strings.Compare(a.ID(), b.ID()) })
+	if l.trusted {
+		return
+	}
+	for _, c := range l.n.Cases { // in their order: a map has none
+		for _, o := range same[strings.ToLower(c.ID())] {
+			if o != c {
+				l.say(l.twice(c, o))
+				l.say(besides(problems[o], problems[c], copied(c, o))...)
+			}
+		}
+	}
 }
 
 // crossCheck applies the rules between files.

@@ -36,7 +36,7 @@ func (f *File) Check(v *terms.Vocabulary, allow []string) []diagnostic.Diagnosti
 			warn(diagnostic.NoProof, "fixed, but not said how that was proved; add confirmed:", "outcome")
 		}
 	}
-	if c.Source == nil && terms.IsWording(terms.NoProof, c.Confirmed) {
+	if said, _ := f.Values["confirmed"].(string); c.Source == nil && terms.IsWording(terms.NoProof, said) { // what is no text has been named
 		warn(diagnostic.NoProof, fmt.Sprintf("confirmed says how it was proved, and %q says no more than that it was or was not; write what was done and for how long, as in: an hour on full power, no fault",
 			c.Confirmed), "confirmed")
 	}
