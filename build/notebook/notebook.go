@@ -24,6 +24,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	"benchlore/build/disk"
 	"benchlore/build/parallel"
@@ -83,6 +84,7 @@ type Notebook struct {
 
 	byID    map[string]*Case
 	devices map[string]*Device
+	unread  []string // names of case files that could not be read as cases
 }
 
 // Page is a workshop's own page of the first weeks.
@@ -266,6 +268,7 @@ type loader struct {
 	photos    map[string][]string // folder -> its files that are not cases
 	hasConfig bool
 	trusted   bool // files were checked before; no rule is applied
+	pointing  int  // cases from elsewhere that name cases which are not here
 }
 
 func newLoader(root *os.Root, dir string) *loader {
@@ -566,8 +569,9 @@ func (l *loader) parse(names []string) {
 	})
 	same := map[string][]*Case{} // ids that differ in case alone would share a page
 	problems := map[*Case][]diagnostic.Diagnostic{}
-	for _, r := range results {
+	for i, r := range results {
 		if r.c == nil || !casefile.ValidID(r.c.ID()) {
+			l.n.unread = append(l.n.unread, path.Base(names[i]))
 			l.say(r.list...)
 			continue // ids become names of files; the schema has named a wrong one
 		}
@@ -604,12 +608,16 @@ func (l *loader) crossCheck() {
 	for _, c := range l.n.Cases {
 		caseIDs = append(caseIDs, c.ID())
 	}
+	forms := sync.OnceValue(l.n.forms)
 	for _, c := range l.n.Cases {
 		l.resolveDevice(c, deviceIDs)
 		l.checkReturn(c, caseIDs)
 		l.checkPhotos(c)
+		l.checkPictures(c)
+		l.checkMentions(c, forms)
 		l.checkBoard(c)
 	}
+	l.imported()
 	for _, d := range l.n.Devices {
 		l.checkDevice(d)
 	}
