@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -119,6 +120,8 @@ func TestParse(t *testing.T) {
 // TestDiagnostics drives one broken file after another through the reader and
 // compares rule, place and suggestion.
 func TestDiagnostics(t *testing.T) {
+	defer func() { today = time.Now }()
+	today = func() time.Time { return time.Date(2026, 6, 1, 0, 0, 0, 0, time.UTC) }
 	const head = "---\ncase: 2026-0001\ntitle: T\ndevice: {kind: lamp}\nopened: 2026-01-02\n"
 	for _, test := range []struct {
 		name, src string
@@ -178,7 +181,7 @@ func TestDiagnostics(t *testing.T) {
 			diagnostic.MergeMarker, "8:1", "", "two versions"},
 		{"merge marker in front", head + "<<<<<<< ours\nby: RK\n=======\nby: QW\n>>>>>>> theirs\n---\n",
 			diagnostic.MergeMarker, "6:1", "", "two versions"},
-		{"years ahead", strings.Replace(head, "2026-01-02", "2062-01-02", 1) + "---\n", diagnostic.DateOrder, "5:9", "", "ahead of today"},
+		{"years ahead", strings.Replace(head, "2026-01-02", "2062-01-02", 1) + "---\n", diagnostic.DateOrder, "5:9", "2026-01-02", "ahead of today"},
 		{"long ago", strings.Replace(head, "2026-01-02", "0026-01-02", 1) + "---\n", diagnostic.DateOrder, "5:9", "", "long ago"},
 		{"no symptom section", head + "---\n## Lesson\nx\n", diagnostic.NoSymptom, "3:8", "", "no section"},
 		{"misspelt heading with a table",

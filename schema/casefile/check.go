@@ -128,8 +128,19 @@ func (f *File) checkDay(key, day string) []diagnostic.Diagnostic {
 	switch {
 	case !ok:
 	case d.After(today().AddDate(0, 0, 2)):
-		return []diagnostic.Diagnostic{f.Say(diagnostic.Warning, diagnostic.DateOrder,
-			fmt.Sprintf("%s (%s) lies ahead of today, %s; is the year right?", key, day, today().Format(time.DateOnly)), key)}
+		ahead := fmt.Sprintf("%s (%s) lies ahead of today, %s", key, day, today().Format(time.DateOnly))
+		if d.Before(today().AddDate(0, 6, 0)) { // the year is probably right
+			return []diagnostic.Diagnostic{f.Say(diagnostic.Warning, diagnostic.DateOrder, ahead+"; are day and month right?", key)}
+		}
+		out := f.Say(diagnostic.Warning, diagnostic.DateOrder, ahead+"; is the year right?", key)
+		for _, year := range []int{today().Year(), today().Year() - 1} { // the latest such day that was
+			near := fmt.Sprintf("%04d%s", year, day[4:])
+			if past, ok := Day(near); ok && !past.After(today()) {
+				out.Suggestion = near
+				break
+			}
+		}
+		return []diagnostic.Diagnostic{out}
 	case d.Year() < firstYear:
 		return []diagnostic.Diagnostic{f.Say(diagnostic.Warning, diagnostic.DateOrder,
 			fmt.Sprintf("%s (%s) is long ago; is the year right?", key, day), key)}
