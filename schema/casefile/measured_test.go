@@ -45,9 +45,9 @@ func measuredRow(what, expected, read string) string {
 func TestMeasuredRows(t *testing.T) {
 	const none = diagnostic.Rule("")
 	for _, test := range []struct {
-		what, expected, read string
-		rule                 diagnostic.Rule
-		severity             diagnostic.Severity
+		what, expected, read  string
+		rule                  diagnostic.Rule
+		severity              diagnostic.Severity
 		column, suggest, says string
 	}{
 		{"bananas", "3.3 V ±5 %", "3.3 V", diagnostic.UnknownWhat, diagnostic.Warning, "what", "", `"bananas"`},
