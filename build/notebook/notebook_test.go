@@ -117,7 +117,7 @@ func TestCrossRules(t *testing.T) {
 			"cases/2026-0001.md": caseText("2026-0001", "") + "[that](2026-0002-lamp.md), 2026-0002, 2026-0001, [it](2026-0001.html), 2026-0003 [a](https://a.example/2026-0044) [b](#2026-0044) [c](word:rail).\n"},
 			[]string{"2026-0003-x.md front-matter"}, ""},
 		{"what is no mention", map[string]string{"notebook.yaml": y, "cases/2026-0001.md": caseText("2026-0001", "") +
-			"Made 2019-2020, on 2026-01-02, 1000-2000 rpm, a 2000-2500 mAh pack, SN-2026-0042, part 2026-0042-7, code `2026-0042`, 2026-0042.5, a/2026-0042, IEC 60335-1, 1890-0012.\n\n    2026-0042\n"}, nil, ""},
+			"Made 2019-2020, on 2026-01-02, 1000-2000 rpm, a 2000-2500 mAh pack, SN-2026-0042, part 2026-0042-7, code `2026-0042`, 2026-0042.5, a 2026-2500 mAh pack, 2025-2026, a/2026-0042, IEC 60335-1, 1890-0012.\n\n    2026-0042\n"}, nil, ""},
 		{"numbers of another form", map[string]string{"notebook.yaml": y, "cases/W26-0001.md": caseText("W26-0001", ""), "cases/W26-0002.md": caseText("W26-0002", "") + "As W26-0001 and w26-0009, not X26-0009.\n"},
 			[]string{"W26-0002.md unknown-case"}, ""},
 		{"mentions of what came from elsewhere", map[string]string{"notebook.yaml": y, "cases/quay-2026-0001.md": caseText("quay-2026-0001", "from: quay\n") + "As 2026-0002 and 2026-0003.\n",

@@ -76,6 +76,7 @@ func TestMeasuredRows(t *testing.T) {
 		{"insulation", "> 1 MΩ", "> 200 MΩ", none, 0, "", "", ""},
 		{"leakage current", "", "0.02 mA", none, 0, "", "", ""},
 		{"current sense", "", "12 mV", none, 0, "", "", ""},
+		{"shunt, mV", "", "1.2 A", none, 0, "", "", ""},
 		{"power", "", "5 V", none, 0, "", "", ""},
 		{"gain", "", "12 dB", none, 0, "", "", ""},
 		{"voltage", "", "-3 dB", none, 0, "", "", ""},
@@ -279,10 +280,11 @@ func TestDecimalCommas(t *testing.T) {
 		"cost: {charged: 40, parts: 0,5}":    {"6:28 write parts: 0.5"},
 		"minutes: {repair: 3,000}":           {"6:19 write repair: 3000, or 3.000 for a part of one"},
 		"photos: [{file: a.png, caption: c, marks: [{x: 0,5, y: 0,5, label: l}]}]": {"6:48 write x: 0.5", "6:56 write y: 0.5"},
-		"cost:\n  parts: 12,50": {"7:10 write 12.50"},
-		"cost: {parts: 12.50}":  nil,
-		"cost: {parts: 12, 50}": nil, // a key that is not known
-		"tags: [12,50]":         nil,
+		"cost:\n  parts: 12,50":            {"7:10 write 12.50"},
+		"cost: {parts: 12.50}":             nil,
+		"cost: {parts: 12, 50}":            nil, // a key that is not known
+		"tags: [12,50]":                    nil,
+		"cause: {fault: wear,at: motor,x}": nil, // words are no number
 	} {
 		var got []string
 		for _, d := range checkOf(t, caseHead+key+"\n---\n## Symptom\n\nDark.\n", diagnostic.DecimalComma, diagnostic.KeyTwice) {

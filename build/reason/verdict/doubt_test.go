@@ -68,7 +68,7 @@ func TestDoubtAtClosing(t *testing.T) {
 		}
 		return list
 	}
-	assert.Equal(t, []diagnostic.Rule{diagnostic.StillOut}, lacks("| case to earth pin | bananas | off | < 0.2 Ω | 12 Ω | | after |\n"+insulated))
+	assert.Equal(t, []diagnostic.Rule{diagnostic.StillOut}, lacks("| case to earth pin | bananas | off | < 0.2 Ω | 0.5 Ω | | after |\n"+insulated))
 	whole := lacks("| case to earth pin | resistance | off | < 0.2 Ω | 0.1 Ω | | after |\n" + insulated)
 	assert.Empty(t, whole)
 	assert.Equal(t, []diagnostic.Rule{diagnostic.NoAcceptance}, lacks("| case to earth pin | bananas | off | < 0.2 Ω | 0.1 Ω | | after |\n"+insulated))
