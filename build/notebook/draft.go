@@ -268,7 +268,7 @@ func (n *Notebook) Check(path string, data []byte) []diagnostic.Diagnostic {
 // beside is a loader that knows the notebook and changes nothing of it.
 func (n *Notebook) beside() *loader {
 	return &loader{dir: n.Dir, n: &Notebook{Dir: n.Dir, Terms: n.Terms, byID: n.byID, Cases: n.Cases, unread: n.unread,
-		devices: maps.Clone(n.devices)}, photos: map[string][]string{}}
+		devices: maps.Clone(n.devices)}, photos: map[string][]string{}, elsewhere: map[diagnostic.Rule]int{}}
 }
 
 // With returns a case of the notebook with another text; the notebook stays as

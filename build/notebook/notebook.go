@@ -267,13 +267,13 @@ type loader struct {
 	n         *Notebook
 	photos    map[string][]string // folder -> its files that are not cases
 	hasConfig bool
-	trusted   bool // files were checked before; no rule is applied
-	pointing  int  // cases from elsewhere that name cases which are not here
+	trusted   bool                    // files were checked before; no rule is applied
+	elsewhere map[diagnostic.Rule]int // cases from elsewhere by what is counted of them
 }
 
 func newLoader(root *os.Root, dir string) *loader {
 	return &loader{root: root, dir: dir, n: &Notebook{Dir: dir, Terms: terms.Builtin(),
-		byID: map[string]*Case{}, devices: map[string]*Device{}}, photos: map[string][]string{}}
+		byID: map[string]*Case{}, devices: map[string]*Device{}}, photos: map[string][]string{}, elsewhere: map[diagnostic.Rule]int{}}
 }
 
 // show is the path as the user of the command line would type it.
@@ -577,7 +577,7 @@ func (l *loader) parse(names []string) {
 		}
 		key := strings.ToLower(r.c.ID())
 		same[key] = append(same[key], r.c)
-		problems[r.c] = r.list
+		problems[r.c] = l.counted(r.c, r.list)
 	}
 	for _, files := range same {
 		c := files[original(files)]

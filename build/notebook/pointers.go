@@ -89,7 +89,6 @@ func (l *loader) missing(c *Case, p *casefile.Pointer, f forms) (id string, is b
 // checkMentions names cases that a text means and that are not there. What came from
 // elsewhere is only counted: its cases are not ours to have.
 func (l *loader) checkMentions(c *Case, f func() forms) {
-	k := &c.File.Case
 	told := map[string]bool{}
 	for i := range c.File.Mentions {
 		p := &c.File.Mentions[i]
@@ -98,15 +97,15 @@ func (l *loader) checkMentions(c *Case, f func() forms) {
 			continue
 		}
 		told[id] = true
-		if k.Source != nil || k.From != "" {
+		if fromElsewhere(c) {
 			continue
 		}
 		d := p.At(c.File, diagnostic.Warning, diagnostic.UnknownCase, fmt.Sprintf("the notebook holds no case %s, which stands here", id))
 		d.Suggestion = l.otherYear(id)
 		l.say(d)
 	}
-	if len(told) > 0 && (k.Source != nil || k.From != "") {
-		l.pointing++
+	if len(told) > 0 && fromElsewhere(c) {
+		l.elsewhere[diagnostic.UnknownCase]++
 	}
 }
 
@@ -129,17 +128,56 @@ func (l *loader) otherYear(id string) string {
 	return found
 }
 
-// imported says in one line what many imported cases have.
+// fromElsewhere reports whether another workshop wrote the case, or whoever gave open data.
+func fromElsewhere(c *Case) bool { return c.File.Case.Source != nil || c.File.Case.From != "" }
+
+// counting is a rule with its line for one case and for many.
+type counting struct {
+	rule      diagnostic.Rule
+	one, many string
+}
+
+// countedOf are the rules whose doubts are counted over all cases from elsewhere and not
+// named one by one: whoever reads them can ask nobody. What is an error is named.
+var countedOf = []counting{
+	{diagnostic.UnknownCase, "1 case from elsewhere names a case that is not in this notebook", "%d cases from elsewhere name cases that are not in this notebook"},
+	{diagnostic.UnknownWhat, "1 case from elsewhere has readings that do not say in a known word what was measured; they are not judged", "%d cases from elsewhere have readings that do not say in a known word what was measured; they are not judged"},
+	{diagnostic.LooseTolerance, "1 case from elsewhere has a tolerance of 100 % or more", "%d cases from elsewhere have a tolerance of 100 % or more"},
+	{diagnostic.LongTime, "1 case from elsewhere says more minutes than one repair takes", "%d cases from elsewhere say more minutes than one repair takes"},
+}
+
+// counted takes out of a list what is only counted of a case from elsewhere.
+func (l *loader) counted(c *Case, list []diagnostic.Diagnostic) (out []diagnostic.Diagnostic) {
+	if !fromElsewhere(c) {
+		return list
+	}
+	seen := map[diagnostic.Rule]bool{}
+	for _, d := range list {
+		if d.Severity != diagnostic.Warning || !slices.ContainsFunc(countedOf, func(x counting) bool { return x.rule == d.Rule }) {
+			out = append(out, d)
+			continue
+		}
+		if !seen[d.Rule] {
+			l.elsewhere[d.Rule]++
+		}
+		seen[d.Rule] = true
+	}
+	return out
+}
+
+// imported says in one line each what cases from elsewhere have.
 func (l *loader) imported() {
-	if l.pointing == 0 {
-		return
+	for _, x := range countedOf {
+		n := l.elsewhere[x.rule]
+		if n == 0 {
+			continue
+		}
+		text := x.one
+		if n > 1 {
+			text = fmt.Sprintf(x.many, n)
+		}
+		l.say(diagnostic.Diagnostic{File: l.show("notebook.yaml"), Severity: diagnostic.Note, Rule: x.rule, Message: text})
 	}
-	count := "1 case from elsewhere names a case that is"
-	if l.pointing > 1 {
-		count = fmt.Sprintf("%d cases from elsewhere name cases that are", l.pointing)
-	}
-	l.say(diagnostic.Diagnostic{File: l.show("notebook.yaml"), Severity: diagnostic.Note, Rule: diagnostic.UnknownCase,
-		Message: count + " not in this notebook"})
 }
 
 // pictureEndings are those of the files that a case can show.

@@ -216,7 +216,7 @@ func TestProofSaysHow(t *testing.T) {
 			assert.Contains(t, found[0].Message, "how it was proved")
 		}
 	}
-	imported := checkOf(t, caseHead+fixed+"confirmed: yes\nsource: {standard: ords-0.3, id: x, provider: p}\n---\n", diagnostic.NoProof)
+	imported := checkOf(t, caseHead+fixed+"confirmed: yes\nsource: {standard: open-repair-data, id: x, provider: p}\n---\n", diagnostic.NoProof)
 	assert.Empty(t, imported, "imported cases are not asked")
 	boolean := checkOf(t, caseHead+fixed+"confirmed: true\n---\n## Symptom\n\nDark.\n", diagnostic.NoProof, diagnostic.WrongType)
 	require.Len(t, boolean, 1)
