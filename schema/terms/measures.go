@@ -70,8 +70,8 @@ var measures = sync.OnceValue(func() *measureWords {
 	return m
 })
 
-// MeasureWords splits what a row says was measured into words, folded to small letters.
-func MeasureWords(text string) []string {
+// measureTokens splits what a row says was measured into words, folded to small letters.
+func measureTokens(text string) []string {
 	return strings.FieldsFunc(strings.ToLower(text), func(r rune) bool {
 		return !unicode.IsLetter(r) && !unicode.IsMark(r) && !unicode.IsDigit(r)
 	})
@@ -94,7 +94,7 @@ func (v *Vocabulary) Measures(text string) (out Measured) {
 			}
 		}
 	}
-	for _, word := range MeasureWords(text) {
+	for _, word := range measureTokens(text) {
 		if found := m.whole[word]; len(found) > 0 {
 			for _, e := range found {
 				take(e)
@@ -134,7 +134,7 @@ func (v *Vocabulary) namesAny(text string) bool {
 
 // NearestMeasure is the known word for a quantity that a text is a slip of, "" for none.
 func NearestMeasure(text string) string {
-	for _, word := range MeasureWords(text) {
+	for _, word := range measureTokens(text) {
 		if len([]rune(word)) < 4 {
 			continue // every short word is near another
 		}

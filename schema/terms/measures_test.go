@@ -83,9 +83,9 @@ func TestNearestMeasure(t *testing.T) {
 	}
 }
 
-// TestMeasureWordsAreWords holds the data to what is looked up: words of one piece in small
+// TestMeasuresAreWords holds the data to what is looked up: words of one piece in small
 // letters, none twice in an entry, and none that both says a quantity and leaves it open.
-func TestMeasureWordsAreWords(t *testing.T) {
+func TestMeasuresAreWords(t *testing.T) {
 	var entries []measure
 	decode("measures", &entries)
 	says, opens := map[string]bool{}, map[string]bool{}
@@ -95,7 +95,7 @@ func TestMeasureWordsAreWords(t *testing.T) {
 			assert.False(t, seen[w], "%s stands twice", w)
 			seen[w] = true
 			bare := strings.TrimSuffix(strings.TrimPrefix(w, "-"), "-")
-			assert.Equal(t, []string{bare}, MeasureWords(bare), "%q is not one word in small letters", w)
+			assert.Equal(t, []string{bare}, measureTokens(bare), "%q is not one word in small letters", w)
 			if len(e.Quantities) > 0 {
 				says[w] = true
 			}
