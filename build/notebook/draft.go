@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"benchlore/build/disk"
@@ -254,8 +255,10 @@ func (n *Notebook) Check(path string, data []byte) []diagnostic.Diagnostic {
 				l.photos[c.PhotoDir()] = append(l.photos[c.PhotoDir()], e.Name())
 			}
 			l.checkPhotos(c)
+			l.checkPictures(c)
 			root.Close()
 		}
+		l.checkMentions(c, sync.OnceValue(n.forms))
 		l.checkBoard(c)
 		list = append(list, l.n.Problems...)
 	}
@@ -265,8 +268,8 @@ func (n *Notebook) Check(path string, data []byte) []diagnostic.Diagnostic {
 
 // beside is a loader that knows the notebook and changes nothing of it.
 func (n *Notebook) beside() *loader {
-	return &loader{dir: n.Dir, n: &Notebook{Dir: n.Dir, Terms: n.Terms, byID: n.byID, Cases: n.Cases,
-		devices: maps.Clone(n.devices)}, photos: map[string][]string{}}
+	return &loader{dir: n.Dir, n: &Notebook{Dir: n.Dir, Terms: n.Terms, byID: n.byID, Cases: n.Cases, unread: n.unread,
+		devices: maps.Clone(n.devices)}, photos: map[string][]string{}, elsewhere: map[diagnostic.Rule]int{}}
 }
 
 // With returns a case of the notebook with another text; the notebook stays as

@@ -24,6 +24,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"unicode"
 
 	"benchlore/build/disk"
@@ -86,6 +87,7 @@ type Notebook struct {
 
 	byID    map[string]*Case
 	devices map[string]*Device
+	unread  []string // names of case files that could not be read as cases
 }
 
 // Page is a workshop's own page of the first weeks.
@@ -269,13 +271,14 @@ type loader struct {
 	n         *Notebook
 	photos    map[string][]string // folder -> its files that are not cases
 	hasConfig bool
-	held      map[string]int // sections that stay in their files
-	trusted   bool           // files were checked before; no rule is applied
+	held      map[string]int          // sections that stay in their files
+	trusted   bool                    // files were checked before; no rule is applied
+	elsewhere map[diagnostic.Rule]int // cases from elsewhere by what is counted of them
 }
 
 func newLoader(root *os.Root, dir string) *loader {
 	return &loader{root: root, dir: dir, n: &Notebook{Dir: dir, Terms: terms.Builtin(),
-		byID: map[string]*Case{}, devices: map[string]*Device{}}, photos: map[string][]string{}, held: map[string]int{}}
+		byID: map[string]*Case{}, devices: map[string]*Device{}}, photos: map[string][]string{}, held: map[string]int{}, elsewhere: map[diagnostic.Rule]int{}}
 }
 
 // show is the path as the user of the command line would type it.
@@ -634,22 +637,36 @@ func (l *loader) parse(names []string) {
 	for _, r := range results {
 		l.hold(r.held)
 	}
-	folded := map[string]*Case{} // ids that differ in case alone would share a page
-	for _, r := range results {
-		l.say(r.list...)
+	same := map[string][]*Case{} // ids that differ in case alone would share a page
+	problems := map[*Case][]diagnostic.Diagnostic{}
+	for i, r := range results {
 		if r.c == nil || !casefile.ValidID(r.c.ID()) {
+			l.n.unread = append(l.n.unread, path.Base(names[i]))
+			l.say(r.list...)
 			continue // ids become names of files; the schema has named a wrong one
 		}
-		if first, ok := folded[strings.ToLower(r.c.ID())]; ok {
-			l.say(r.c.Say(diagnostic.Error, diagnostic.IDTwice,
-				fmt.Sprintf("case %s is already in %s", r.c.ID(), first.Path), "case"))
-			continue
-		}
-		folded[strings.ToLower(r.c.ID())] = r.c
-		l.n.byID[r.c.ID()] = r.c
-		l.n.Cases = append(l.n.Cases, r.c)
+		key := strings.ToLower(r.c.ID())
+		same[key] = append(same[key], r.c)
+		problems[r.c] = l.counted(r.c, r.list)
+	}
+	for _, files := range same {
+		c := files[original(files)]
+		l.say(problems[c]...)
+		l.n.byID[c.ID()] = c
+		l.n.Cases = append(l.n.Cases, c)
 	}
 	slices.SortFunc(l.n.Cases, func(a, b *Case) int { return strings.Compare(a.ID(), b.ID()) })
+	if l.trusted {
+		return
+	}
+	for _, c := range l.n.Cases { // in their order: a map has none
+		for _, o := range same[strings.ToLower(c.ID())] {
+			if o != c {
+				l.say(l.twice(c, o))
+				l.say(besides(problems[o], problems[c], copied(c, o))...)
+			}
+		}
+	}
 }
 
 // crossCheck applies the rules between files.
@@ -661,12 +678,16 @@ func (l *loader) crossCheck() {
 	for _, c := range l.n.Cases {
 		caseIDs = append(caseIDs, c.ID())
 	}
+	forms := sync.OnceValue(l.n.forms)
 	for _, c := range l.n.Cases {
 		l.resolveDevice(c, deviceIDs)
 		l.checkReturn(c, caseIDs)
 		l.checkPhotos(c)
+		l.checkPictures(c)
+		l.checkMentions(c, forms)
 		l.checkBoard(c)
 	}
+	l.imported()
 	for _, d := range l.n.Devices {
 		l.checkDevice(d)
 	}

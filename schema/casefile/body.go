@@ -45,7 +45,11 @@ func parse(name string, src []byte, s *schema.Schema) (*File, []diagnostic.Diagn
 	// A value of the wrong type has been named by the schema; the rest decodes.
 	doc.Decode(&f.Case)
 	b := body{doc: doc, list: list, trusted: s == nil}
-	b.read(CaseSections)
+	root := b.read(CaseSections)
+	if !b.trusted {
+		f.pointersOfKeys("title", "confirmed")
+		b.pointers(root, f)
+	}
 	f.Case.Sections = b.sections
 	b.tables(f)
 	b.work(f)
@@ -69,8 +73,8 @@ func (b *body) say(start, stop int, s diagnostic.Severity, rule diagnostic.Rule,
 func (b *body) source() []byte { return b.doc.Text.Bytes[b.doc.body:] }
 
 // read splits the body at its second-level headings. Known is the list of
-// section names; a name close to one of them is probably a slip.
-func (b *body) read(known []string) {
+// section names; a name close to one of them is probably a slip. It returns the tree.
+func (b *body) read(known []string) ast.Node {
 	src, base := b.source(), b.doc.body
 	root := markdownParser.Parser().Parse(text.NewReader(src))
 	b.blocks = map[string][]ast.Node{}
@@ -103,6 +107,7 @@ func (b *body) read(known []string) {
 	b.unclosedFence(root)
 	b.strayTables(known)
 	b.strayHeadings(root, known)
+	return root
 }
 
 // strayTables names tables that look like one that is computed on and stand
@@ -569,15 +574,6 @@ func (f *File) readQuantities(m *Measurement) (list []diagnostic.Diagnostic) {
 		bad("read", err)
 	}
 	return list
-}
-
-// Verdict judges the reading without a guard band.
-func (m *Measurement) Verdict() quantity.Verdict {
-	if m.Reading == nil {
-		return quantity.NoVerdict
-	}
-	v, _ := quantity.Judge(m.Expectation, *m.Reading, quantity.Decimal{})
-	return v
 }
 
 // SectionPlain returns a section as plain text: words without markup, cells

@@ -296,6 +296,9 @@ var tableColumns = func() map[string][]string {
 type File struct {
 	*Document
 	Case Case
+	// Pictures are those that the text shows, Mentions what may be ids of cases in the text,
+	// in its links, in the title and under confirmed. A file that [Read] read has none.
+	Pictures, Mentions []Pointer
 }
 
 // Section returns the text of the named section, "" when there is none.

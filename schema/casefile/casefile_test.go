@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -111,14 +112,16 @@ func TestParse(t *testing.T) {
 	assert.Equal(t, "Look at the switch", c.Findings[0].Check, "columns are found by name, in any order")
 	assert.Equal(t, []Extra{{"who", "MT"}}, c.Findings[0].Extra)
 	require.Len(t, c.Measurements, 2)
-	assert.Equal(t, quantity.High, c.Measurements[0].Verdict(), "a reading without a unit takes the expectation's")
+	assert.Equal(t, quantity.High, c.Measurements[0].Verdict(terms.Builtin()), "a reading without a unit takes the expectation's")
 	assert.Equal(t, "LED+ | LED−", c.Measurements[1].Point)
-	assert.Equal(t, quantity.In, c.Measurements[1].Verdict())
+	assert.Equal(t, quantity.In, c.Measurements[1].Verdict(terms.Builtin()))
 }
 
 // TestDiagnostics drives one broken file after another through the reader and
 // compares rule, place and suggestion.
 func TestDiagnostics(t *testing.T) {
+	defer func() { today = time.Now }()
+	today = func() time.Time { return time.Date(2026, 6, 1, 0, 0, 0, 0, time.UTC) }
 	const head = "---\ncase: 2026-0001\ntitle: T\ndevice: {kind: lamp}\nopened: 2026-01-02\n"
 	for _, test := range []struct {
 		name, src string
@@ -178,7 +181,7 @@ func TestDiagnostics(t *testing.T) {
 			diagnostic.MergeMarker, "8:1", "", "two versions"},
 		{"merge marker in front", head + "<<<<<<< ours\nby: RK\n=======\nby: QW\n>>>>>>> theirs\n---\n",
 			diagnostic.MergeMarker, "6:1", "", "two versions"},
-		{"years ahead", strings.Replace(head, "2026-01-02", "2062-01-02", 1) + "---\n", diagnostic.DateOrder, "5:9", "", "ahead of today"},
+		{"years ahead", strings.Replace(head, "2026-01-02", "2062-01-02", 1) + "---\n", diagnostic.DateOrder, "5:9", "2026-01-02", "ahead of today"},
 		{"long ago", strings.Replace(head, "2026-01-02", "0026-01-02", 1) + "---\n", diagnostic.DateOrder, "5:9", "", "long ago"},
 		{"no symptom section", head + "---\n## Lesson\nx\n", diagnostic.NoSymptom, "3:8", "", "no section"},
 		{"misspelt heading with a table",

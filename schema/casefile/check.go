@@ -36,7 +36,13 @@ func (f *File) Check(v *terms.Vocabulary, allow []string) []diagnostic.Diagnosti
 			warn(diagnostic.NoProof, "fixed, but not said how that was proved; add confirmed:", "outcome")
 		}
 	}
+	if said, _ := f.Values["confirmed"].(string); c.Source == nil && terms.IsWording(terms.NoProof, said) { // what is no text has been named
+		warn(diagnostic.NoProof, fmt.Sprintf("confirmed says how it was proved, and %q says no more than that it was or was not; write what was done and for how long, as in: an hour on full power, no fault",
+			c.Confirmed), "confirmed")
+	}
 	list = append(list, f.checkWhen(v)...)
+	list = append(list, f.checkMeasured(v)...)
+	list = append(list, f.checkMinutes()...)
 	list = append(list, f.checkSymptom()...)
 	list = append(list, f.checkFasteners()...)
 	base := path.Base(strings.ReplaceAll(f.Text.Name, "\\", "/"))
@@ -122,8 +128,19 @@ func (f *File) checkDay(key, day string) []diagnostic.Diagnostic {
 	switch {
 	case !ok:
 	case d.After(today().AddDate(0, 0, 2)):
-		return []diagnostic.Diagnostic{f.Say(diagnostic.Warning, diagnostic.DateOrder,
-			fmt.Sprintf("%s (%s) lies ahead of today, %s; is the year right?", key, day, today().Format(time.DateOnly)), key)}
+		ahead := fmt.Sprintf("%s (%s) lies ahead of today, %s", key, day, today().Format(time.DateOnly))
+		if d.Before(today().AddDate(0, 6, 0)) { // the year is probably right
+			return []diagnostic.Diagnostic{f.Say(diagnostic.Warning, diagnostic.DateOrder, ahead+"; are day and month right?", key)}
+		}
+		out := f.Say(diagnostic.Warning, diagnostic.DateOrder, ahead+"; is the year right?", key)
+		for _, year := range []int{today().Year(), today().Year() - 1} { // the latest such day that was
+			near := fmt.Sprintf("%04d%s", year, day[4:])
+			if past, ok := Day(near); ok && !past.After(today()) {
+				out.Suggestion = near
+				break
+			}
+		}
+		return []diagnostic.Diagnostic{out}
 	case d.Year() < firstYear:
 		return []diagnostic.Diagnostic{f.Say(diagnostic.Warning, diagnostic.DateOrder,
 			fmt.Sprintf("%s (%s) is long ago; is the year right?", key, day), key)}
@@ -175,7 +192,7 @@ func (f *File) checkWhen(v *terms.Vocabulary) (list []diagnostic.Diagnostic) {
 	for i := range c.Measurements {
 		row := &c.Measurements[i]
 		key := strings.ToLower(row.Point + "\x00" + row.What + "\x00" + row.State)
-		switch verdict := row.Verdict(); {
+		switch verdict := row.Verdict(v); {
 		case row.When == After:
 		case verdict.Bad():
 			bad[key] = true

@@ -389,6 +389,10 @@ func (f *DeviceFile) Check(v *terms.Vocabulary, allow []string) []diagnostic.Dia
 	list = append(list, f.checkFasteners()...)
 	list = append(list, f.checkTwice()...)
 	list = append(list, f.checkRails()...)
+	for i := range f.Device.References {
+		r := &f.Device.References[i]
+		list = append(list, f.doubtful(v, r.at, r.What, r.Expected, "", r.Expectation, nil)...)
+	}
 	base := path.Base(strings.ReplaceAll(f.Text.Name, "\\", "/"))
 	if f.Device.ID != "" && strings.TrimSuffix(base, ".md") != f.Device.ID {
 		list = append(list, f.Say(diagnostic.Error, diagnostic.FileName,

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -272,6 +273,10 @@ func (d *Document) convert(n *yaml.Node, list *[]diagnostic.Diagnostic) any {
 				say(key, diagnostic.WrongType, "a key is a single word")
 				continue
 			}
+			if c, ok := d.splitComma(n, i); ok {
+				*list = append(*list, d.Text.At(c.start, c.stop, diagnostic.Error, diagnostic.DecimalComma, c.says))
+				continue
+			}
 			if old, ok := first[key.Value]; ok {
 				say(key, diagnostic.KeyTwice, "key %q stands twice; the first is on line %d", key.Value, d.firstLine()-1+old.Line)
 				continue
@@ -359,13 +364,20 @@ func (d *Document) place(p schema.Problem) diagnostic.Diagnostic {
 		message = strings.Join(readable(p.Path), " ") + " " + message
 	}
 	at := value
+	if p.Rule == diagnostic.WrongType && value.Kind == yaml.ScalarNode && strings.Contains(message, "number belongs") && decimalComma.MatchString(value.Value) {
+		start, stop := d.span(value)
+		return d.Text.At(start, stop, diagnostic.Error, diagnostic.DecimalComma,
+			fmt.Sprintf("%s: the decimal sign of a number is a point here; write %s", strings.Join(readable(p.Path), " "), withPoint(value.Value)))
+	}
 	switch {
 	case p.Key != "":
 		at, _ = d.find(append(append([]string{}, p.Path...), p.Key))
 	case p.Rule == diagnostic.MissingKey && key != nil:
 		at = key
 	case p.Rule == diagnostic.WrongType && value.Kind == yaml.ScalarNode && strings.Contains(message, "a text belongs"):
-		if value.Value == "" {
+		if slices.Equal(p.Path, []string{"confirmed"}) && value.ShortTag() == "!!bool" {
+			message += "; write how it was proved, as in confirmed: an hour on full power, no fault"
+		} else if value.Value == "" {
 			message += "; the value is empty, fill it in or remove the line"
 		} else {
 			message += fmt.Sprintf("; write it in quotes: %q", value.Value)
@@ -382,6 +394,46 @@ func (d *Document) place(p schema.Problem) diagnostic.Diagnostic {
 	out := d.Text.At(start, stop, diagnostic.Error, p.Rule, message)
 	out.Suggestion = p.Suggestion
 	return out
+}
+
+// decimalComma is a number as it is written where the decimal sign is a comma.
+var decimalComma = regexp.MustCompile(`^[+-]?[0-9]+,[0-9]+$`)
+
+// withPoint writes such a number with a point, and says that three digits behind the comma
+// may have been thousands.
+func withPoint(text string) string {
+	whole, part, _ := strings.Cut(text, ",")
+	if len(part) == 3 {
+		return whole + part + ", or " + whole + "." + part + " for a part of one"
+	}
+	return whole + "." + part
+}
+
+// comma is a number that a decimal comma parts in a mapping in braces.
+type comma struct {
+	start, stop int
+	says        string
+}
+
+// splitComma recognises the i-th node of a mapping in braces as the end of a number with a
+// decimal comma: {parts: 12,50} is to YAML a value 12 and a key 50 without a value.
+func (d *Document) splitComma(m *yaml.Node, i int) (c comma, ok bool) {
+	if m.Style&yaml.FlowStyle == 0 || i < 2 {
+		return c, false
+	}
+	key, before, value := m.Content[i-2], m.Content[i-1], m.Content[i]
+	if before.Kind != yaml.ScalarNode || m.Content[i+1].ShortTag() != "!!null" || m.Content[i+1].Value != "" {
+		return c, false
+	}
+	text := before.Value + "," + value.Value
+	c.start, _ = d.span(before)
+	c.stop = c.start + len(text)
+	if !decimalComma.MatchString(text) || c.stop > len(d.Text.Bytes) || string(d.Text.Bytes[c.start:c.stop]) != text {
+		return c, false
+	}
+	c.says = fmt.Sprintf("a comma parts two values here, so that %s is %s with another key %q behind it; the decimal sign of a number is a point: write %s: %s",
+		key.Value, before.Value, value.Value, key.Value, withPoint(text))
+	return c, true
 }
 
 func readable(path []string) []string {

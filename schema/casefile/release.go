@@ -226,7 +226,11 @@ func (f *File) Release(also []string) (*File, []Held) {
 	if bytes.Equal(out, f.Bytes()) {
 		return f, held
 	}
-	return Read(f.Text.Name, out), held
+	next := Read(f.Text.Name, out)
+	if next != nil { // reading again looks for none; a picture of a part that stays is shown there
+		next.Mentions, next.Pictures = f.Mentions, f.Pictures
+	}
+	return next, held
 }
 
 // Release is [File.Release] for a device.

@@ -62,6 +62,12 @@ const (
 	TooMuch        Rule = "too-much"
 	StillOut       Rule = "still-out"
 	NoAcceptance   Rule = "no-acceptance"
+	UnknownWhat    Rule = "unknown-what"
+	WhatUnit       Rule = "what-unit"
+	LooseTolerance Rule = "loose-tolerance"
+	UnusedPhoto    Rule = "unused-photo"
+	LongTime       Rule = "long-time"
+	DecimalComma   Rule = "decimal-comma"
 )
 
 var help = map[Rule]string{
@@ -82,12 +88,12 @@ var help = map[Rule]string{
 	UnknownTerm:    "A word is not among the controlled words, built in or of the workshop.",
 	TermTwice:      "One word or synonym has two meanings.",
 	DateOrder:      "Dates follow one another: opened, closed, followed; none lies ahead.",
-	IDTwice:        "Two files have one id.",
+	IDTwice:        "Two files have one id, as copies that a sync leaves behind do.",
 	FileName:       "A file's name begins with the id of what it holds.",
 	UnknownDevice:  "A case names a device that has no file in devices/.",
-	UnknownCase:    "A case refers to a case that the notebook does not hold.",
+	UnknownCase:    "A case refers to, links to or mentions a case that the notebook does not hold.",
 	ReturnOrder:    "A comeback refers to an earlier case.",
-	MissingPhoto:   "A photo that a case names does not exist.",
+	MissingPhoto:   "A photo that a case names or its text shows does not exist.",
 	PathEscape:     "A path leads out of the case's own folder.",
 	PersonalData:   "Text looks like a customer's personal data, which does not belong in a notebook.",
 	SectionName:    "A section's name is close to a known one.",
@@ -109,7 +115,7 @@ var help = map[Rule]string{
 	FastenerCount:  "Fasteners do not add up: in a device's record, or what came out and what went back in.",
 	NoCause:        "A closed case says no cause.",
 	NoSymptom:      "A case does not say what the owner noticed, or a closed one names no symptom.",
-	NoProof:        "A case closed as fixed does not say how that was proved.",
+	NoProof:        "A case closed as fixed does not say how that was proved, or says no more than that it was.",
 	EmptyNotebook:  "The notebook holds no case.",
 	NoNotebookFile: "The folder has no notebook.yaml.",
 	MergeMarker:    "Lines that a merge of two versions left behind.",
@@ -118,6 +124,12 @@ var help = map[Rule]string{
 	NoHazard:       "A device of this kind usually has a hazard that neither the case nor its device names.",
 	StillOut:       "A case closed as fixed whose latest reading or finding after the repair says that something is still wrong; earth, insulation and parts that protect can be silenced by nothing.",
 	NoAcceptance:   "A repair on mains without a record of earth, insulation and function after it.",
+	UnknownWhat:    "A row of readings does not say what was measured in a word that is known, so that nothing is said of it.",
+	WhatUnit:       "A reading or an expected value has a unit that what was measured does not have.",
+	LooseTolerance: "A tolerance so wide that next to nothing could be out of it.",
+	UnusedPhoto:    "A picture lies in a case's folder and nothing shows it.",
+	LongTime:       "More minutes than one repair takes.",
+	DecimalComma:   "A decimal comma parts two values in YAML; the sign is a point.",
 	TooMuch:        "A file holds more than any case needs, so that it is not read.",
 	PrivateForm:    "Something private is written in a form that cannot be cut out safely, so nothing of the file is read.",
 	Teach:          "What a closed case lacks to be worked through blind.",

@@ -39,6 +39,20 @@ func (e Expectation) Within(percent Decimal) Expectation {
 	return e
 }
 
+// Relative returns how far the limits lie below and above the nominal value, in percent of
+// it; ok is false without a nominal value other than 0, or where a side is open.
+func (e Expectation) Relative() (down, up float64, ok bool) {
+	if e.Nominal == nil || e.Low == nil || e.High == nil || e.Nominal.Number.Sign() == 0 {
+		return 0, 0, false
+	}
+	x, size := e.Nominal.Number.rat(), e.Nominal.Number.Abs().rat()
+	share := func(d *big.Rat) float64 {
+		f, _ := d.Quo(d.Mul(d, big.NewRat(100, 1)), size).Float64()
+		return f
+	}
+	return share(new(big.Rat).Sub(x, e.Low.Number.rat())), share(new(big.Rat).Sub(e.High.Number.rat(), x)), true
+}
+
 // Unit returns the unit of the limits.
 func (e Expectation) Unit() Unit {
 	for _, v := range []*Value{e.Nominal, e.Low, e.High} {

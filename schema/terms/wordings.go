@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"unicode"
 
 	"go.yaml.in/yaml/v3"
 )
@@ -21,6 +22,7 @@ const (
 	Discharged   = "discharged"     // is taken for granted and done by nobody
 	EarthRow     = "earth-row"      // a row that tells of protective earth
 	Insulation   = "insulation-row" // a row that tells of insulation
+	NoProof      = "no-proof"       // says that a repair was proved, and not how; nothing else stands beside it
 )
 
 var wordings = sync.OnceValue(func() map[string]*regexp.Regexp {
@@ -78,6 +80,25 @@ func HasWording(id, text string) bool {
 	_, _, ok := Worded(id, text)
 	return ok
 }
+
+// IsWording reports whether a text is nothing but wordings of an id as they are written,
+// such as "yes, works".
+func IsWording(id, text string) bool {
+	rest := strings.TrimFunc(text, notWord)
+	if rest == "" {
+		return false
+	}
+	for rest != "" {
+		start, stop, ok := Worded(id, rest)
+		if !ok || start != 0 {
+			return false
+		}
+		rest = strings.TrimLeftFunc(rest[stop:], notWord)
+	}
+	return true
+}
+
+func notWord(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsNumber(r) }
 
 // Opened is what says that a thing was opened, and what is found once some are.
 type Opened struct {

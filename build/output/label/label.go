@@ -71,7 +71,7 @@ func ofCase(n *notebook.Notebook, c *notebook.Case) Label {
 	if k.Fasteners != nil && k.Fasteners.In == nil {
 		l.Lines = append(l.Lines, fmt.Sprintf("%d fasteners out", k.Fasteners.Out))
 	}
-	for _, q := range questions(c) {
+	for _, q := range questions(n, c) {
 		l.Lines = append(l.Lines, "? "+q)
 	}
 	if len(l.Lines) < 4 && k.Title != "" {
@@ -82,7 +82,7 @@ func ofCase(n *notebook.Notebook, c *notebook.Case) Label {
 
 // questions are what a case leaves open: checks that were unsure, readings not
 // taken or out of their limits in a case without a cause, and the cause itself.
-func questions(c *notebook.Case) []string {
+func questions(n *notebook.Notebook, c *notebook.Case) []string {
 	k := &c.File.Case
 	var out []string
 	for _, f := range k.Findings {
@@ -92,7 +92,7 @@ func questions(c *notebook.Case) []string {
 	}
 	for i := range k.Measurements {
 		m := &k.Measurements[i]
-		switch v := m.Verdict(); {
+		switch v := m.Verdict(n.Terms); {
 		case m.Reading == nil && m.Expected != "":
 			out = append(out, m.Point+" not read")
 		case k.Cause == nil && v != quantity.NoVerdict && v != quantity.In:

@@ -130,6 +130,9 @@ func texts(t *testing.T) []string {
 	add(verdict.FromDevice)
 	add(verdict.NoTolerance)
 	add(verdict.NotDecided)
+	for _, d := range []casefile.Doubt{casefile.UnknownWhat, casefile.WhatUnit, casefile.Unlimited} {
+		add(string(d))
+	}
 	for _, f := range slices.Concat(casefile.Fields, casefile.Intake) {
 		if f.Label != "" {
 			add(f.Label)

@@ -115,7 +115,7 @@ func Judged(n *notebook.Notebook, j *verdict.Judge, c *notebook.Case, b *noteboo
 
 // gather takes what the sheet and the cases say, but for one case.
 func gather(n *notebook.Notebook, j *verdict.Judge, d *notebook.Device, b *notebook.Board, except string) *gatherer {
-	g := &gatherer{rows: map[key]*Row{}}
+	g := &gatherer{n: n, rows: map[key]*Row{}}
 	if d.Record != nil {
 		for i := range d.Record.Device.References {
 			r := &d.Record.Device.References[i]
@@ -171,6 +171,7 @@ type key struct {
 }
 
 type gatherer struct {
+	n     *notebook.Notebook
 	rows  map[key]*Row
 	later []func() // readings that have no unit: they belong to whichever row there is
 }
@@ -235,7 +236,7 @@ func (g *gatherer) put(row *Row, judged verdict.Reading, c *notebook.Case, m *ca
 	if row == nil {
 		return
 	}
-	if judged.Verdict == quantity.NoVerdict && row.expectation.Judges() { // J9-2 is the J9.2 of the sheet
+	if judged.Verdict == quantity.NoVerdict && m.Doubt(g.n.Terms) == casefile.NoDoubt && row.expectation.Judges() { // J9-2 is the J9.2 of the sheet
 		if v, err := quantity.Judge(row.expectation, *m.Reading, quantity.Decimal{}); err == nil {
 			judged.Verdict = v
 		}

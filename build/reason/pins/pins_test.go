@@ -11,6 +11,7 @@ import (
 	"benchlore/build/notebook"
 	"benchlore/build/reason/verdict"
 	"benchlore/build/testkit/workshop"
+	"benchlore/schema/quantity"
 )
 
 // readings is a notebook with a plug J1 of three pins and a test point, and a case for
@@ -91,4 +92,18 @@ func TestOddWithoutLimits(t *testing.T) {
 	assert.False(t, odd("100 102", "116 Ω"), "within 15 % of the median beyond the range")
 	assert.False(t, odd("100 102", "86 Ω"))
 	assert.True(t, odd("100 102", "118 Ω"))
+}
+
+// TestDoubtIsNoGoodReading: a reading of which nobody knows what it is of is not counted
+// among the good ones of its pin, though it lies within the sheet's limits.
+func TestDoubtIsNoGoodReading(t *testing.T) {
+	n, _ := readings(t, "| J1-2 | diode, red on ground | off | | 0.41 V |\n| J1-2 | bananas | off | | 0.41 V |")
+	c := n.Cases[0]
+	e, err := quantity.ParseExpectation("0.3..0.5 V")
+	require.NoError(t, err)
+	for i, good := range []int{1, 0} {
+		row := &Row{expectation: e, good: map[string]bool{}}
+		(&gatherer{n: n, rows: map[key]*Row{}}).put(row, verdict.Reading{}, c, &c.File.Case.Measurements[i])
+		assert.Len(t, row.good, good)
+	}
 }

@@ -85,11 +85,12 @@ func (j *Judge) afterRows(c *notebook.Case) []afterRow {
 		words := strings.Join(slices.DeleteFunc([]string{m.Point, m.What, m.State}, func(s string) bool { return s == "" }), ", ")
 		r := afterRow{tells: toldBy(words), words: words, seen: m.Read}
 		r.start, r.stop = m.Place("read")
-		verdict := j.Reading(c, m).Verdict
+		// What is out is told in doubt as well; what is in is not, since it would be a guess.
+		verdict := j.byNumbers(c, m).Verdict
 		if verdict == quantity.NoVerdict && m.Reading != nil {
 			verdict = byLaw(r.tells, *m.Reading)
 		}
-		r.out, r.in = verdict.Bad(), verdict == quantity.In
+		r.out, r.in = verdict.Bad(), verdict == quantity.In && m.Doubt(j.n.Terms) == casefile.NoDoubt
 		put("m\x00"+fold(m.Point+"\x00"+m.What+"\x00"+m.State), m.When, r)
 	}
 	for i := range k.Findings {

@@ -321,7 +321,7 @@ func (j *Judge) notJudged(c *notebook.Case) (list []diagnostic.Diagnostic) {
 	for i := range c.File.Case.Measurements {
 		m := &c.File.Case.Measurements[i]
 		why := j.Reading(c, m).Unjudged
-		if why == "" {
+		if why == "" || m.Doubt(j.n.Terms) != casefile.NoDoubt { // a rule of its own names the row
 			continue
 		}
 		if why == NoTolerance {

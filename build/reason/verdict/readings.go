@@ -54,7 +54,7 @@ func New(n *notebook.Notebook) *Judge {
 		for i := range k.Measurements {
 			m := &k.Measurements[i]
 			e, _, ok := j.stated(c, m)
-			if !ok || m.Reading == nil || m.Reading.Over || m.Reading.Bound != quantity.Exact {
+			if !ok || m.Reading == nil || m.Reading.Over || m.Reading.Bound != quantity.Exact || m.Doubt(n.Terms) != casefile.NoDoubt {
 				continue
 			}
 			reading := withUnit(*m.Reading, e.Unit())
@@ -130,8 +130,21 @@ type Reading struct {
 	Guard string
 }
 
-// Reading judges a measurement of a case.
+// Reading judges a measurement of a case. There is no verdict on a row that is in doubt
+// ([casefile.Measurement.Doubt]).
 func (j *Judge) Reading(c *notebook.Case, m *casefile.Measurement) Reading {
+	r := j.byNumbers(c, m)
+	if r.Verdict == quantity.NoVerdict && r.Unjudged == "" {
+		return r
+	}
+	if d := m.Doubt(j.n.Terms); d != casefile.NoDoubt {
+		return Reading{Unjudged: string(d)}
+	}
+	return r
+}
+
+// byNumbers judges a measurement whatever is said of what was measured.
+func (j *Judge) byNumbers(c *notebook.Case, m *casefile.Measurement) Reading {
 	if m.Reading == nil {
 		return Reading{}
 	}

@@ -60,6 +60,9 @@ type Interview struct {
 	c    casefile.Case
 	text map[string]string // section -> Markdown
 	rows map[string][][]string
+
+	replays bool            // an answer that was kept is taken again
+	told    map[string]bool // warnings that were said
 }
 
 // New prepares the interview of a new case. Given are leaves that are known
@@ -256,8 +259,12 @@ func columnsOf(section string) []string {
 	return columns[section]
 }
 
+// doubts are the rules whose warnings are said with the answer that they are about; the
+// others speak of what is still to come.
+var doubts = []diagnostic.Rule{diagnostic.UnknownWhat, diagnostic.LooseTolerance, diagnostic.LongTime, diagnostic.NoProof}
+
 // against holds a file with one more answer against the rules of check, and
-// returns the first error that was not there before.
+// returns the first error that was not there before. A doubt about the answer is said.
 func (i *Interview) against(next *casefile.File) error {
 	before, err := i.compose(nil)
 	if err != nil {
@@ -274,14 +281,35 @@ func (i *Interview) against(next *casefile.File) error {
 			d.Rule != diagnostic.NoSymptom && d.Rule != diagnostic.FastenerCount && !known[string(d.Rule)+d.Message] {
 			return errors.New(d.Message + diagnostic.DidYouMean(d.Suggestion))
 		}
+		if d.Severity == diagnostic.Warning && slices.Contains(doubts, d.Rule) && !known[string(d.Rule)+d.Message] &&
+			!(d.Rule == diagnostic.NoProof && next.Case.Confirmed == "") {
+			i.doubt(d)
+		}
 	}
 	return nil
+}
+
+// doubt says a warning once; not to somebody whose kept answers are taken again.
+func (i *Interview) doubt(d diagnostic.Diagnostic) {
+	if i.told[d.Message] {
+		return
+	}
+	if i.told == nil {
+		i.told = map[string]bool{}
+	}
+	i.told[d.Message] = true
+	if !i.replays {
+		i.Say("%s", d.Message+diagnostic.DidYouMean(d.Suggestion))
+	}
 }
 
 // one asks a question whose answer is not in the draft yet.
 func (i *Interview) one(q Question) (string, error) {
 	if answer, ok := i.draft.take(q.Key); ok {
-		if kept, err := q.Take(answer); err == nil {
+		i.replays = true
+		kept, err := q.Take(answer)
+		i.replays = false
+		if err == nil {
 			return kept, nil
 		}
 		i.draft.drop(q.Key) // no longer an answer; asked anew

@@ -1,6 +1,8 @@
 package interview
 
 import (
+	"fmt"
+	"strings"
 	"testing"
 	"time"
 
@@ -49,4 +51,30 @@ func TestClosingIsJudged(t *testing.T) {
 			assert.ErrorContains(t, refused, "earth is lost")
 		}
 	}
+}
+
+// TestDoubtsAreSaid: what check only warns of is said with the answer that it is about,
+// once, and taken; what it calls an error is asked again.
+func TestDoubtsAreSaid(t *testing.T) {
+	n := workshop.Book(t, map[string]string{"notebook.yaml": "name: T\n"})
+	draft := NewDraft(t.TempDir(), "new", time.Now())
+	hear := func(d *Draft, p *person) (said []string) {
+		i := New(n, d, map[string]string{"device.kind": "lamp"}, time.Date(2026, 1, 3, 0, 0, 0, 0, time.UTC))
+		i.Say = func(format string, args ...any) {
+			if text := fmt.Sprintf(format, args...); strings.Contains(text, "says") || strings.Contains(text, "at the bench") {
+				said = append(said, text)
+			}
+		}
+		require.NoError(t, i.Run(p.ask))
+		return said
+	}
+	p := &person{t: t, says: map[string]string{"title": "Dark", "symptoms.0": "flicker", "Measurements.0.point": "TP1", "Measurements.0.what": "voltge", "Measurements.0.expected": "3.3 V ±5 %", "Measurements.0.read": "3.3 V",
+		"Measurements.1.point": "TP2", "Measurements.1.what": "resistance", "Measurements.1.read": "4.7 kΩ",
+		"finished": "yes", "cause.fault": "wear", "cause.at": "switch", "outcome": "fixed", "confirmed": "yes", "minutes.repair": "3000"},
+		wrong: map[string]string{"Measurements.1.read": "3.3 V"}}
+	said := hear(draft, p)
+	require.Len(t, said, 3, "%q", said)
+	assert.Contains(t, said[0], `did you mean "voltage"?`)
+	assert.Contains(t, said[1], "how it was proved")
+	assert.Contains(t, said[2], "50 hours")
 }
