@@ -106,7 +106,7 @@ type token struct {
 	words []partWord // readings of a word; which one holds depends on the kind
 	label [3]string  // attribute and unit of the value beside it, "after" where the value always follows
 	attr  string     // of a value that says by its form what it is
-	wave  string     // "alternating" or "direct" of a value, where it is marked so
+	wave  string     // "alternating", "direct" or "either" of a value, where it is marked so
 }
 
 // phrases finds the longest known phrase at the start of a text.
@@ -164,9 +164,9 @@ var (
 	partPPM      = regexp.MustCompile(`^(?:±|\+/-)?([0-9]+) ?ppm(?:/(?:K|°C|C))?(?:$|[ ,;()/])`)
 	partFuse     = regexp.MustCompile(`^(FF|F|M|TT|T) ?([0-9]+(?:[.,][0-9]+)?) ?(m?A)([LEH])? ?(?:([0-9]+) ?V(?: ?(AC|DC|ac|dc|~))?)?(?:$|[ ,;()/])`) // IEC 60127-1 marking
 	// A voltage or current with the mark of its kind, as readings have it.
-	partWave    = regexp.MustCompile(`^([-+−]?[0-9][0-9.,]*[ \x{a0}\x{202f}\x{2009}]?[numkKMµμ]?(?:[VAva]|[Vv]olts?|[Aa]mps?)) ?\(?(` + waveMarks + `)\)?(?:$|[ ,;()/@])`)
+	partWave    = regexp.MustCompile(`^([-+−]?[0-9][0-9.,]*[ \x{a0}\x{202f}\x{2009}]?[numkKMµμ]?(?:[VAva]|[Vv]olts?|[Aa]mps?)) ?\(?(AC/DC|` + waveMarks + `)\)?(?:$|[ ,;()/@])`)
 	partCelsius = regexp.MustCompile(`^([0-9]{2,3})C(?:$|[ ,;()/])`) // no marking of a value among ratings
-	partBeta    = regexp.MustCompile(`^(?:[Bb]eta|B) ?[=:]? ?([0-9]{4}) ?K(?:$|[ ,;()/])`)
+	partBeta    = regexp.MustCompile(`^(?:(?:[Bb]eta|B) ?[=:]? ?([0-9]{4}) ?K|B([0-9]{4}))(?:$|[ ,;()/])`)
 	partArea    = regexp.MustCompile(`^([0-9]+(?:\.[0-9]+)?) ?(?:mm²|mm2|mm\^2|qmm|sq ?mm)(?:$|[ ,;()/])`)
 	partGauge   = regexp.MustCompile(`^(?:AWG ?#?([0-9]{1,2})|([0-9]{1,2}) ?AWG)(?:$|[ ,;()/])`)
 )
@@ -220,8 +220,8 @@ func tokens(text string, p *part) (list []token) {
 			continue
 		}
 		if m := partBeta.FindStringSubmatch(rest); m != nil {
-			d, _ := scanNumber(m[1])
-			list = append(list, token{text: m[0], value: &Value{Number: d, Unit: Kelvin}, attr: "beta"})
+			d, _ := scanNumber(m[1] + m[2])
+			list = append(list, token{text: m[0], value: &Value{Number: d.normal(), Unit: Kelvin}, attr: "beta"})
 			at += len(unended(m[0]))
 			continue
 		}
@@ -340,6 +340,9 @@ func unended(match string) string { return strings.TrimRight(match, " ,;()/@") }
 
 // waveWord says which kind of voltage or current a mark means.
 func waveWord(mark string) string {
+	if mark == "AC/DC" {
+		return "either"
+	}
 	return map[Wave]string{waveAC: "alternating", waveDC: "direct", wavePeakToPeak: "peak to peak"}[waves[strings.ToLower(mark)]]
 }
 
@@ -407,7 +410,7 @@ func (p *part) settleSupply() {
 		case attr != "voltage" && attr != "current":
 			p.words[attr+"supply"] = wave
 		case said != "" && said != wave:
-			p.others = append(p.others, p.values[attr].String()+map[string]string{"alternating": " AC", "direct": " DC"}[wave])
+			p.others = append(p.others, p.values[attr].String()+map[string]string{"alternating": " AC", "direct": " DC", "either": " AC/DC"}[wave])
 		default:
 			said = wave
 			p.words["supply"] = wave

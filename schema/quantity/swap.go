@@ -326,7 +326,7 @@ func (r swapRule) judge(a, b *part) (Fit, string) {
 	switch {
 	case byA && !r.Need && !b.has(r.Attr):
 		return Fits, ""
-	case !byA && !byB || says == CannotTell:
+	case !byA && !byB || says == CannotTell || text == "":
 		return says, text
 	case byA && byB && !r.Need && says == Fits:
 		return Fits, ""
@@ -418,7 +418,7 @@ func (r swapRule) compare(a, b *part) (Fit, string) {
 				return Fit(p[0]), b.words[r.Attr] + ": " + p[1]
 			}
 		}
-		if _, inferred := b.inferred[r.Attr]; inferred && !r.Need {
+		if _, inferred := b.inferred[r.Attr]; (inferred || b.words[r.Attr] == "either") && !r.Need {
 			return Fits, ""
 		}
 		if r.Need || r.Test == "same" || r.Test == "equal" || r.Test == "near" || r.Test == "keep-both" {
@@ -485,6 +485,8 @@ func (r swapRule) compareWords(name, x, y string) (Fit, string) {
 	switch {
 	case x == y:
 		return Fits, fmt.Sprintf("same %s, %s", name, x)
+	case r.Test == "equal" && y == "either": // AC/DC
+		return Fits, fmt.Sprintf("%s %s covers %s", name, y, x)
 	case r.Test == "soft":
 		return FitsWithRemark, instead + ": look whether it sits in its place"
 	case r.Test == "order":
@@ -632,6 +634,8 @@ func compareDielectric(a, b *part) (Fit, string) {
 	switch {
 	case ceramicA && !ceramicB || !ceramicA && ceramicB && okY:
 		return Fits, "" // the kinds are compared
+	case !okX && !okY && a.words["safety"] != "" && b.words["safety"] != "":
+		return Fits, "" // the safety class says what it must stand
 	case !okX && !okY && a.words["style"] == "disc" && b.words["style"] == "disc" && a.values["value"] == b.values["value"]:
 		return FitsWithRemark, "neither states its dielectric class; inferred: discs of one value and voltage mostly are of one class, compare the mark of colour"
 	case !okY:

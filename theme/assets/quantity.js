@@ -256,7 +256,7 @@ const benchloreQuantity = (() => {
   const waveMarks = "AC rms|DC|dc|d\\.c\\.|AC|ac|a\\.c\\.|RMS|rms|pp|p-p|PP|~|⎓";
   const wave = new RegExp("^(.*(?:[VAva]|[Vv]olts?|[Aa]mps?)) ?\\(?(?:" + waveMarks + ")\\)?$");
   // What a mark behind a voltage or current means.
-  const waveWord = (mark) => ({ dc: "direct", "d.c.": "direct", "⎓": "direct", pp: "peak to peak", "p-p": "peak to peak" }[mark.toLowerCase()] || "alternating");
+  const waveWord = (mark) => mark === "AC/DC" ? "either" : ({ dc: "direct", "d.c.": "direct", "⎓": "direct", pp: "peak to peak", "p-p": "peak to peak" }[mark.toLowerCase()] || "alternating");
   const waveBefore = /^([^±+]*?(?:[VAva]|[Vv]olts?|[Aa]mps?)) ?\(?(?:DC|dc|AC|ac|RMS|rms|pp|p-p)\)?( *(?:±|\+).*)$/;
   const hyphenRange = /^([+\-\u2212]?[0-9][0-9.,]* ?[A-Za-zΩµμ°%]{0,4} ?)([-\u2212]) ?[0-9]/;
   function expectation(input) {
@@ -773,9 +773,9 @@ const benchloreQuantity = (() => {
   const partPPM = new RegExp("^(?:±|\\+/-)?([0-9]+) ?ppm(?:/(?:K|°C|C))?" + partEnd);
   const partFraction = new RegExp("^([1-9])/(2|3|4|6|8|10|16|20) ?[Ww](?:att)?" + partEnd);
   const partFuse = new RegExp("^(FF|F|M|TT|T) ?([0-9]+(?:[.,][0-9]+)?) ?(m?A)([LEH])? ?(?:([0-9]+) ?V(?: ?(AC|DC|ac|dc|~))?)?" + partEnd);
-  const partWave = new RegExp("^([-+−]?[0-9][0-9.,]*[ \\u00a0\\u202f\\u2009]?[numkKMµμ]?(?:[VAva]|[Vv]olts?|[Aa]mps?)) ?\\(?(" + waveMarks + ")\\)?(?:$|[ ,;()/@])");
+  const partWave = new RegExp("^([-+−]?[0-9][0-9.,]*[ \\u00a0\\u202f\\u2009]?[numkKMµμ]?(?:[VAva]|[Vv]olts?|[Aa]mps?)) ?\\(?(AC/DC|" + waveMarks + ")\\)?(?:$|[ ,;()/@])");
   const partCelsius = new RegExp("^([0-9]{2,3})C" + partEnd);
-  const partBeta = new RegExp("^(?:[Bb]eta|B) ?[=:]? ?([0-9]{4}) ?K" + partEnd);
+  const partBeta = new RegExp("^(?:(?:[Bb]eta|B) ?[=:]? ?([0-9]{4}) ?K|B([0-9]{4}))" + partEnd);
   const partArea = new RegExp("^([0-9]+(?:\\.[0-9]+)?) ?(?:mm²|mm2|mm\\^2|qmm|sq ?mm)" + partEnd);
   const partGauge = new RegExp("^(?:AWG ?#?([0-9]{1,2})|([0-9]{1,2}) ?AWG)" + partEnd);
   // wireArea is the cross-section in mm² of a wire by its American gauge (ASTM B258).
@@ -813,7 +813,7 @@ const benchloreQuantity = (() => {
       let m = partPPM.exec(rest);
       if (m) { list.push({ text: m[0], value: { d: number(m[1]).d, unit: none() }, attr: "tempco" }); at += unended(m); continue; }
       m = partBeta.exec(rest);
-      if (m) { list.push({ text: m[0], value: { d: number(m[1]).d, unit: unit("kelvin") }, attr: "beta" }); at += unended(m); continue; }
+      if (m) { list.push({ text: m[0], value: { d: normal(number(m[1] || m[2]).d), unit: unit("kelvin") }, attr: "beta" }); at += unended(m); continue; }
       m = partArea.exec(rest);
       if (m) { list.push({ text: m[0], value: { d: normal(number(m[1]).d), unit: none() }, attr: "area" }); at += unended(m); continue; }
       m = partGauge.exec(rest);
@@ -940,7 +940,7 @@ const benchloreQuantity = (() => {
   }
   // settleSupply says whether what the part is rated for is AC or DC.
   function settleSupply(p) {
-    const short = { alternating: "AC", direct: "DC" };
+    const short = { alternating: "AC", direct: "DC", either: "AC/DC" };
     let said = wordOf(p, "supply");
     if (said !== "" && p.kind === "relay") {
       p.others.push(short[said]);
@@ -1038,7 +1038,7 @@ const benchloreQuantity = (() => {
     let [says, why] = compare(r, a, b);
     const byA = a.inferred.has(r.attr), byB = b.inferred.has(r.attr), noteA = a.inferred.get(r.attr) || "", noteB = b.inferred.get(r.attr) || "";
     if (byA && !r.need && !has(b, r.attr)) return ["fits", ""];
-    if (!byA && !byB || says === "cannot-tell") return [says, why];
+    if (!byA && !byB || says === "cannot-tell" || why === "") return [says, why];
     if (byA && byB && !r.need && says === "fits") return ["fits", ""];
     if (says === "does-not-fit") says = "cannot-tell";
     else if (says === "fits" && noteA + noteB !== "") says = "fits-with-remark";
@@ -1073,7 +1073,7 @@ const benchloreQuantity = (() => {
     if (!hasA) {
       const any = r.test === "pairs" && !r.need && own(r.pairs, "*>" + wordOf(b, r.attr));
       if (any) return [any[0], wordOf(b, r.attr) + ": " + any[1]];
-      if (b.inferred.has(r.attr) && !r.need) return ["fits", ""];
+      if ((b.inferred.has(r.attr) || wordOf(b, r.attr) === "either") && !r.need) return ["fits", ""];
       return r.need || ["same", "equal", "near", "keep-both"].includes(r.test) ? ["cannot-tell", "the original does not state its " + name] : ["fits", ""];
     }
     if (a.words.has(r.attr)) {
@@ -1102,6 +1102,7 @@ const benchloreQuantity = (() => {
   function compareWords(r, name, x, y) {
     const instead = name + " " + y + " instead of " + x;
     if (x === y) return ["fits", "same " + name + ", " + x];
+    if (r.test === "equal" && y === "either") return ["fits", name + " " + y + " covers " + x];
     if (r.test === "soft") return ["fits-with-remark", instead + ": look whether it sits in its place"];
     if (r.test === "order") {
       const i = r.order.indexOf(x), j = r.order.indexOf(y);
@@ -1171,6 +1172,7 @@ const benchloreQuantity = (() => {
     const x = dielectric(wordOf(a, "dielectric")), y = dielectric(wordOf(b, "dielectric"));
     if (!ceramicA && !ceramicB) return ["fits", ""];
     if (ceramicA && !ceramicB || !ceramicA && ceramicB && y) return ["fits", ""];
+    if (!x && !y && a.words.has("safety") && b.words.has("safety")) return ["fits", ""];
     const valueA = a.values.get("value"), valueB = b.values.get("value");
     if (!x && !y && wordOf(a, "style") === "disc" && wordOf(b, "style") === "disc" && (valueA && valueB ? sameValue(valueA, valueB) : !valueA && !valueB)) return ["fits-with-remark", "neither states its dielectric class; inferred: discs of one value and voltage mostly are of one class, compare the mark of colour"];
     if (!y) return ["cannot-tell", "the new part does not state its dielectric class"];

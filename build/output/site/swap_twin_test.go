@@ -33,7 +33,7 @@ func TestSwapsAgreeInAnEngine(t *testing.T) {
 		pairs = append(pairs, [2]string{f[0], f[1]}, [2]string{f[1], f[0]})
 	}
 	r := rand.New(rand.NewPCG(31, 32))
-	said := []string{"10 A", "1000 VDC", "250 V AC", "60 V~", "12 V (DC)", "24 Vpp", "AC", "dc", "105C", "1.5 mm²", "AWG 18", "18 AWG",
+	said := []string{"10 A", "1000 VDC", "250 V AC", "60 V~", "600 V AC/DC", "12 V (DC)", "24 Vpp", "AC", "dc", "105C", "1.5 mm²", "AWG 18", "18 AWG",
 		"200 J", "surge 100 A", "beta 3950 K", "charge 4.2 V", "TO-220F", "DPAK", "0603", "X1Y2", "MKP", "ESR 5 Ω", "0.1 % 25 ppm",
 		"motor start", "disc", "blade", "manual reset", "zq"}
 	for n := len(pairs); n > 0; n-- {
