@@ -543,10 +543,14 @@ func (p *part) put(attr string, t token) bool {
 }
 
 func (p *part) takeWord(t token) bool {
+	kind := false
 	for _, w := range t.words {
 		switch {
-		case w.Attr == "kind":
+		case w.Attr == "kind" && w.Is == p.kind:
 			return true // kindOf has looked at it
+		case w.Attr == "kind":
+			kind = true // the triac of an optocoupler says something of it too
+			continue
 		case len(w.Kinds) > 0 && !slices.Contains(w.Kinds, p.kind):
 			continue
 		}
@@ -557,5 +561,5 @@ func (p *part) takeWord(t token) bool {
 		p.words[w.Attr] = w.Is
 		return true
 	}
-	return false
+	return kind
 }

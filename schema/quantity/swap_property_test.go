@@ -1,7 +1,6 @@
 package quantity
 
 import (
-	"fmt"
 	"maps"
 	"math/rand/v2"
 	"regexp"
@@ -37,6 +36,7 @@ var wholeParts = map[string]string{
 	"ptc":           "polyfuse hold 0.5 A trip 1 A 30 V",
 	"regulator":     "regulator linear 5 V 1 A",
 	"relay":         "relay coil 12 V SPDT 10 A 250 V",
+	"resonator":     "resonator 4 MHz",
 	"resistor":      "resistor 10k 0.25 W",
 	"supply":        "power supply 12 V 2 A",
 	"switch":        "switch SPST 10 A 250 V",
@@ -44,6 +44,7 @@ var wholeParts = map[string]string{
 	"thermostat":    "thermostat 95 °C 10 A 250 V NC manual reset",
 	"thyristor":     "thyristor 600 V 8 A",
 	"transistor":    "transistor npn 60 V 3 A",
+	"triac":         "triac 600 V 8 A",
 	"tvs":           "tvs 24 V 600 W unidirectional",
 	"varistor":      "varistor 275 V 14 mm",
 	"wire":          "wire 1.5 mm² 300 V",
@@ -233,32 +234,22 @@ func namedMissing(before SwapResult, q string, now [2]string) bool {
 	return true
 }
 
-// TestBenchSwaps: swaps of the bench, judged by hand before any answer was looked at. None
-// that is wrong may be said to fit, and nearly all of the ordinary ones have a right answer.
+// TestBenchSwaps: swaps of the bench, most of them ordinary, judged by hand before any
+// answer was looked at: each has one of the answers that are right.
 func TestBenchSwaps(t *testing.T) {
 	rows := table(t, "bench-swaps.tsv", 5)
-	require.GreaterOrEqual(t, len(rows), 150)
-	ordinary, useful := 0, 0
+	ordinary := 0
 	for _, row := range rows {
 		r, err := Swap(row[0], row[1], nil)
 		require.NoError(t, err)
-		right := strings.Fields(row[2])
-		says := string(r.Verdict)
-		if strings.HasPrefix(says, "fits") {
-			assert.Contains(t, right, says, "%s | %s: %v", row[0], row[1], r.Reasons)
-		}
+		assert.Contains(t, strings.Fields(row[2]), string(r.Verdict), "%s | %s: %v", row[0], row[1], r.Reasons)
 		if row[3] == "ordinary" {
 			ordinary++
-			if slices.Contains(right, says) {
-				useful++
-			} else {
-				t.Logf("%s | %s: %s, right would be %s: %v", row[0], row[1], says, row[2], r.Reasons)
-			}
 		}
 		assert.NotEmpty(t, row[4], "a source, or that there is none")
 	}
-	require.GreaterOrEqual(t, ordinary, 75)
-	assert.GreaterOrEqual(t, useful*100, ordinary*95, fmt.Sprintf("%d of %d ordinary swaps have a right answer", useful, ordinary))
+	assert.GreaterOrEqual(t, len(rows), 150)
+	assert.GreaterOrEqual(t, ordinary*2, len(rows))
 }
 
 // TestInferencesCanBeRead: the value of every inference is one, its kinds exist, and it is

@@ -473,7 +473,7 @@ const benchloreQuantity = (() => {
         const r = reading(v, "IEC 60127-1 marking, from memory", "fuse: speed, then rated current");
         r.conditions = { speed: fuseSpeeds[m[1]] };
         if (m[4]) r.conditions["breaking capacity"] = fuseClasses[m[4]];
-        if (m[5]) r.conditions.voltage = m[5] + " V";
+        if (m[5]) r.conditions.voltage = m[5] + " V" + (m[6] ? " " + m[6].toUpperCase().replace("~", "AC") : "");
         return [r];
       }
     }
@@ -900,14 +900,16 @@ const benchloreQuantity = (() => {
         if (attr === "" || !put(attr, t)) p.others.push(t.text.replace(/[ ,;()/@]+$/, ""));
         return;
       }
+      let kind = false;
       for (const w of t.words || []) {
-        if (w.attr === "kind") return;
+        if (w.attr === "kind" && w.is === p.kind) return;
+        if (w.attr === "kind") { kind = true; continue; }
         if ((w.kinds || []).length > 0 && !w.kinds.includes(p.kind)) continue;
-        if (p.words.has(w.attr) && p.words.get(w.attr) !== w.is) break;
+        if (p.words.has(w.attr) && p.words.get(w.attr) !== w.is) { kind = false; break; }
         p.words.set(w.attr, w.is);
         return;
       }
-      p.others.push(t.text);
+      if (!kind) p.others.push(t.text);
     });
     for (const t of list) for (const w of t.words || []) {
       if (wordOf(p, w.attr) !== w.is || (w.kinds || []).length > 0 && !w.kinds.includes(p.kind)) continue;

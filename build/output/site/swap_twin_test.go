@@ -35,7 +35,7 @@ func TestSwapsAgreeInAnEngine(t *testing.T) {
 	r := rand.New(rand.NewPCG(31, 32))
 	said := []string{"10 A", "1000 VDC", "250 V AC", "60 V~", "600 V AC/DC", "12 V (DC)", "24 Vpp", "AC", "dc", "105C", "1.5 mm²", "AWG 18", "18 AWG",
 		"200 J", "surge 100 A", "beta 3950 K", "charge 4.2 V", "TO-220F", "DPAK", "0603", "X1Y2", "MKP", "ESR 5 Ω", "0.1 % 25 ppm",
-		"motor start", "disc", "blade", "manual reset", "zq"}
+		"motor start", "disc", "blade", "triac", "CR2032", "optocoupler", "battery pack", "manual reset", "zq"}
 	for n := len(pairs); n > 0; n-- {
 		p := pairs[r.IntN(len(pairs))]
 		more := said[r.IntN(len(said))]
