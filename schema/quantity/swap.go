@@ -395,9 +395,12 @@ func (r swapRule) compare(a, b *part) (Fit, string) {
 	case "keep":
 		return r.keep(a, b, name)
 	}
+	needless := r.Unless != "" && a.has(r.Unless) && b.has(r.Unless)
 	switch hasA, hasB := a.has(r.Attr), b.has(r.Attr); {
+	case !hasA && needless:
+		return Fits, ""
 	case !hasA && !hasB:
-		if r.Need && !(r.Unless != "" && a.has(r.Unless) && b.has(r.Unless)) {
+		if r.Need {
 			return CannotTell, "neither states its " + name
 		}
 		if r.Mention != "" {

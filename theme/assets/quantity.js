@@ -1064,8 +1064,9 @@ const benchloreQuantity = (() => {
       }
     }
     const hasA = has(a, r.attr), hasB = has(b, r.attr);
+    if (!hasA && r.unless && has(a, r.unless) && has(b, r.unless)) return ["fits", ""];
     if (!hasA && !hasB) {
-      if (r.need && !(r.unless && has(a, r.unless) && has(b, r.unless))) return ["cannot-tell", "neither states its " + name];
+      if (r.need) return ["cannot-tell", "neither states its " + name];
       return r.mention ? ["fits-with-remark", "neither states its " + name + ": " + r.mention] : ["fits", ""];
     }
     if (!hasB) {
