@@ -82,7 +82,7 @@ func markReadings(s string) []Reading {
 				r.Conditions["breaking capacity"] = fuseClasses[m[4]]
 			}
 			if m[5] != "" {
-				r.Conditions["voltage"] = m[5] + " V"
+				r.Conditions["voltage"] = strings.TrimSpace(m[5] + " V " + strings.Replace(strings.ToUpper(m[6]), "~", "AC", 1))
 			}
 			return []Reading{r}
 		}

@@ -32,11 +32,14 @@ const (
 
 var waveNames = [...]string{"", " DC", " AC", " pp"}
 
+// waveMarks are the marks for them.
+const waveMarks = `AC rms|DC|dc|d\.c\.|AC|ac|a\.c\.|RMS|rms|pp|p-p|PP|~|⎓`
+
 // waveForm is a unit of voltage or current with the kind of it behind.
-var waveForm = regexp.MustCompile(`^(.*(?:[VAva]|[Vv]olts?|[Aa]mps?)) ?\(?(DC|dc|d\.c\.|AC|ac|a\.c\.|RMS|rms|AC rms|pp|p-p|PP)\)?$`)
+var waveForm = regexp.MustCompile(`^(.*(?:[VAva]|[Vv]olts?|[Aa]mps?)) ?\(?(` + waveMarks + `)\)?$`)
 
 var waves = map[string]Wave{"dc": waveDC, "d.c.": waveDC, "ac": waveAC, "a.c.": waveAC, "rms": waveAC,
-	"ac rms": waveAC, "pp": wavePeakToPeak, "p-p": wavePeakToPeak}
+	"ac rms": waveAC, "~": waveAC, "⎓": waveDC, "pp": wavePeakToPeak, "p-p": wavePeakToPeak}
 
 // cutWave takes the kind of voltage or current off the end of a text.
 func cutWave(s string) (string, Wave) {

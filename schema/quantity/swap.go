@@ -3,8 +3,10 @@ package quantity
 import (
 	"fmt"
 	"maps"
+	"math"
 	"slices"
 	"strings"
+	"sync"
 )
 
 // Fit says whether one part may stand in for another.
@@ -52,6 +54,12 @@ type swapSet struct {
 	Units        map[string]string            `json:"units"` // unit of the value -> kind, where nothing names it
 	Attributes   map[string]string            `json:"attributes"`
 	BreakingFrom float64                      `json:"breakingFrom"` // A; a second current of a fuse from here on is its breaking capacity
+	// IsolationFrom is in V; a voltage of an optocoupler from here on is its isolation.
+	IsolationFrom float64           `json:"isolationFrom"`
+	Defaults      []swapRule        `json:"defaults"` // for every kind that has no rule of its own for the attribute
+	Infer         []inference       `json:"infer"`
+	PackageAlias  map[string]string `json:"packageAlias"`
+	Insulated     []string          `json:"insulated"` // packages whose tab is insulated
 }
 
 type swapKind struct {
@@ -69,23 +77,26 @@ type swapRule struct {
 	Name    string               `json:"name"`
 	Attr    string               `json:"attr"`
 	Test    string               `json:"test"`
-	Need    bool                 `json:"need"`   // both must state it
-	Unless  string               `json:"unless"` // this attribute makes it needless
+	Need    bool                 `json:"need"`    // both must state it
+	Mention string               `json:"mention"` // what to look at where neither states it
+	Unless  string               `json:"unless"`  // this attribute makes it needless
 	Fit     [2]float64           `json:"fit"`
 	Remark  [2]float64           `json:"remark"`
 	Class1  [2]float64           `json:"class1"`
 	Windows map[string]window    `json:"windows"` // by the first letter of the safety class
-	Slack   float64              `json:"slack"`
+	Slack   float64              `json:"slack"`   // how many times as much still goes, with a remark
 	Factor  float64              `json:"factor"`
 	Note    string               `json:"note"`
 	Better  string               `json:"better"`
 	Order   []string             `json:"order"`
 	Pairs   map[string][2]string `json:"pairs"`
+	Cells   map[string][2]string `json:"cells"` // chemistry -> the two nominal voltages of one cell
 	Polar   []string             `json:"polarised"`
 	Value   string               `json:"value"`
 	Or      map[string][]string  `json:"or"`
 	Says    Fit                  `json:"says"`
-	New     map[string]string    `json:"new"` // what the new part must be for the rule to hold
+	Old     map[string]string    `json:"old"` // what the original must be for the rule to hold
+	New     map[string]string    `json:"new"` // what the new part must be for it
 	Source  string               `json:"source"`
 }
 
@@ -96,7 +107,24 @@ type window struct {
 	Over   string     `json:"over"`
 }
 
-var swapData = mustDecode[swapSet]("swaps.json", SwapsJSON)
+var decodedSwaps = mustDecode[swapSet]("swaps.json", SwapsJSON)
+
+// swapData are the rules, each kind with those for all kinds that it has none for: what
+// may be stated of any part is compared.
+var swapData = sync.OnceValue(func() swapSet {
+	data := decodedSwaps()
+	for name, k := range data.Kinds {
+		own := slices.Clone(k.Rules)
+		for _, r := range data.Defaults {
+			if !slices.ContainsFunc(k.Rules, func(o swapRule) bool { return o.Attr == r.Attr }) {
+				own = append(own, r)
+			}
+		}
+		k.Rules = own
+		data.Kinds[name] = k
+	}
+	return data
+})
 
 // SwapRules lists the names of the rules, for settings.
 func SwapRules() []string {
@@ -145,7 +173,7 @@ func Protects(text string) string {
 
 // KnownWords keeps of a description the words that say something of a part.
 func KnownWords(description string) string {
-	p := &part{values: map[string]Value{}, words: map[string]string{}}
+	p := newPart()
 	var said []string
 	for _, t := range tokens(description[:min(len(description), maxText)], p) {
 		if t.value == nil && len(t.words) > 0 {
@@ -221,7 +249,7 @@ func compareParts(a, b *part, off []string, alike bool) SwapResult {
 		}
 	}
 	// A bead is given at a frequency; where one side leaves it out, both are beads.
-	if a.kind == "ferrite" && b.kind == "resistor" || a.kind == "resistor" && b.kind == "ferrite" {
+	if a.kind == "ferrite" && b.kind == "resistor" && !b.named || a.kind == "resistor" && b.kind == "ferrite" && !a.named {
 		kind, result.Kind = "ferrite", "ferrite"
 	} else if a.kind != "" && b.kind != "" && a.kind != b.kind {
 		say("kind", DoesNotFit, fmt.Sprintf("%s instead of %s", data.Kinds[b.kind].Name, data.Kinds[a.kind].Name), "")
@@ -246,8 +274,11 @@ func compareParts(a, b *part, off []string, alike bool) SwapResult {
 		if slices.Contains(off, name) && !k.Protects && a.words["safety"] == "" && a.words["fusible"] == "" {
 			continue
 		}
-		says, text := r.compare(a, b)
+		says, text := r.judge(a, b)
 		say(name, says, text, r.Source)
+	}
+	for _, attr := range uncompared(k, a, b) {
+		say(kind+"-not-compared", CannotTell, attributeName(attr)+" of the original is not compared: no rule for it", "")
 	}
 	if len(k.Needs) > 0 && !slices.ContainsFunc(k.Needs, func(attr string) bool { return a.has(attr) && b.has(attr) }) {
 		say(kind+"-needs", CannotTell, k.NeedText, "")
@@ -256,6 +287,60 @@ func compareParts(a, b *part, off []string, alike bool) SwapResult {
 		say(kind+"-always", FitsWithRemark, k.Always, "common practice, no source")
 	}
 	return result
+}
+
+// attributeName is an attribute in words.
+func attributeName(attr string) string {
+	if name := swapData().Attributes[attr]; name != "" {
+		return name
+	}
+	if of, ok := strings.CutSuffix(attr, "supply"); ok {
+		return "AC or DC of its " + attributeName(of)
+	}
+	return attr
+}
+
+// uncompared are the attributes that the original states, that no rule of its kind
+// compares, and of which the new part does not say the very same.
+func uncompared(k swapKind, a, b *part) (list []string) {
+	for _, attr := range slices.Compact(slices.Sorted(func(yield func(string) bool) {
+		for _, m := range []func(func(string) bool){maps.Keys(a.values), maps.Keys(a.words)} {
+			m(yield)
+		}
+	})) {
+		_, inferred := a.inferred[attr]
+		if !inferred && !slices.ContainsFunc(k.Rules, func(r swapRule) bool { return r.Attr == attr }) &&
+			(a.values[attr] != b.values[attr] || a.words[attr] != b.words[attr]) {
+			list = append(list, attr)
+		}
+	}
+	return list
+}
+
+// judge applies one rule. What is only inferred of a part gives a remark where it would
+// do, and decides nothing against it.
+func (r swapRule) judge(a, b *part) (Fit, string) {
+	says, text := r.compare(a, b)
+	noteA, byA := a.inferred[r.Attr]
+	noteB, byB := b.inferred[r.Attr]
+	switch {
+	case byA && !r.Need && !b.has(r.Attr):
+		return Fits, ""
+	case !byA && !byB || says == CannotTell || text == "":
+		return says, text
+	case byA && byB && !r.Need && says == Fits:
+		return Fits, ""
+	case says == DoesNotFit:
+		says = CannotTell
+	case says == Fits && noteA+noteB != "":
+		says = FitsWithRemark
+	}
+	for _, note := range slices.Compact([]string{noteA, noteB}) {
+		if note != "" {
+			text += "; inferred: " + note
+		}
+	}
+	return says, strings.TrimPrefix(text, "; ")
 }
 
 func (p *part) has(attr string) bool {
@@ -276,12 +361,17 @@ func larger(a, b Decimal) Decimal {
 
 // compare applies one rule; an empty text means there is nothing to say.
 func (r swapRule) compare(a, b *part) (Fit, string) {
+	for attr, is := range r.Old {
+		if a.words[attr] != is {
+			return Fits, ""
+		}
+	}
 	for _, attr := range slices.Sorted(maps.Keys(r.New)) {
 		if b.words[attr] != r.New[attr] {
 			return Fits, ""
 		}
 	}
-	name := swapData().Attributes[r.Attr]
+	name := attributeName(r.Attr)
 	switch r.Test {
 	case "dielectric":
 		return compareDielectric(a, b)
@@ -289,6 +379,11 @@ func (r swapRule) compare(a, b *part) (Fit, string) {
 		return compareSafety(a.words["safety"], b.words["safety"])
 	case "package":
 		return comparePackage(a.words["package"], b.words["package"])
+	case "added":
+		if a.words[r.Attr] == "" && b.words[r.Attr] != "" {
+			return r.Says, r.Note
+		}
+		return Fits, ""
 	case "smaller":
 		return r.smaller(a, b)
 	case "times":
@@ -300,16 +395,22 @@ func (r swapRule) compare(a, b *part) (Fit, string) {
 	case "keep":
 		return r.keep(a, b, name)
 	}
+	needless := r.Unless != "" && a.has(r.Unless) && b.has(r.Unless)
 	switch hasA, hasB := a.has(r.Attr), b.has(r.Attr); {
+	case !hasA && needless:
+		return Fits, ""
 	case !hasA && !hasB:
-		if r.Need && !(r.Unless != "" && a.has(r.Unless) && b.has(r.Unless)) {
+		if r.Need {
 			return CannotTell, "neither states its " + name
+		}
+		if r.Mention != "" {
+			return FitsWithRemark, "neither states its " + name + ": " + r.Mention
 		}
 		return Fits, ""
 	case !hasB:
 		switch {
 		case r.Test == "soft":
-			return Fits, ""
+			return FitsWithRemark, "the new part does not state its " + name + ": look whether it sits in its place"
 		case r.Test == "at-most-remark":
 			return FitsWithRemark, "the new part does not state its " + name
 		}
@@ -320,12 +421,20 @@ func (r swapRule) compare(a, b *part) (Fit, string) {
 				return Fit(p[0]), b.words[r.Attr] + ": " + p[1]
 			}
 		}
+		if _, inferred := b.inferred[r.Attr]; (inferred || b.words[r.Attr] == "either") && !r.Need {
+			return Fits, ""
+		}
 		if r.Need || r.Test == "same" || r.Test == "equal" || r.Test == "near" || r.Test == "keep-both" {
 			return CannotTell, "the original does not state its " + name
 		}
 		return Fits, ""
 	}
 	if x, y := a.words[r.Attr], b.words[r.Attr]; x != "" {
+		if d, ok := findDielectric(b.words["dielectric"]); ok && d.Class == 1 && r.Test == "pairs" && x != y {
+			if _, ok := r.Pairs[x+">"+y+" of class 1"]; ok {
+				y += " of class 1"
+			}
+		}
 		return r.compareWords(name, x, y)
 	}
 	x, y := a.values[r.Attr], b.values[r.Attr]
@@ -379,6 +488,8 @@ func (r swapRule) compareWords(name, x, y string) (Fit, string) {
 	switch {
 	case x == y:
 		return Fits, fmt.Sprintf("same %s, %s", name, x)
+	case r.Test == "equal" && y == "either": // AC/DC
+		return Fits, fmt.Sprintf("%s %s covers %s", name, y, x)
 	case r.Test == "soft":
 		return FitsWithRemark, instead + ": look whether it sits in its place"
 	case r.Test == "order":
@@ -426,7 +537,7 @@ func (r swapRule) compareValues(name string, a *part, x, y Value) (Fit, string) 
 		switch {
 		case order <= 0:
 			return Fits, fmt.Sprintf("%s %s, at most %s", name, y, x)
-		case r.Test == "at-most-remark":
+		case r.Test == "at-most-remark" && (r.Slack == 0 || y.Number.Float() <= r.Slack*x.Number.Float()*(1+slack)):
 			return FitsWithRemark, fmt.Sprintf("%s %s is more than %s", name, y, x)
 		case r.Slack > 1 && y.Number.Float() <= r.Slack*x.Number.Float()*(1+slack):
 			return FitsWithRemark, fmt.Sprintf("%s %s is more than %s: %s", name, y, x, r.Note)
@@ -436,13 +547,19 @@ func (r swapRule) compareValues(name string, a *part, x, y Value) (Fit, string) 
 	if order == 0 {
 		return Fits, equal
 	}
+	if pair, ok := r.Cells[a.words["chemistry"]]; ok && r.Test == "nominal" && sameCells(pair, x, y) {
+		return FitsWithRemark, instead + ": " + r.Note
+	}
 	if x.Number.Coef == 0 || y.Number.Coef == 0 {
 		return DoesNotFit, instead
 	}
 	ratio := y.Number.Float() / x.Number.Float()
+	if r.Test == "load" && ratio >= r.Remark[0] && ratio <= r.Remark[1] {
+		return FitsWithRemark, instead + ": " + pulled(a.values["frequency"], x, y) + "; " + r.Note
+	}
 	w := window{r.Fit, r.Remark, r.Note, ""}
-	if class := a.words["safety"]; class != "" && r.Windows[class[:1]].Note != "" {
-		w = r.Windows[class[:1]]
+	if special, ok := r.Windows[windowOf(a)]; ok {
+		w = special
 	} else if r.Test == "tolerance" {
 		// The new value must lie inside the old one's tolerance; 1 % when none is stated.
 		t := 0.01
@@ -464,6 +581,49 @@ func (r swapRule) compareValues(name string, a *part, x, y Value) (Fit, string) 
 	return DoesNotFit, instead
 }
 
+// sameCells reports whether two voltages are as many cells by the two nominal voltages
+// that one chemistry goes by.
+func sameCells(pair [2]string, x, y Value) bool {
+	low, errLow := Parse(pair[0])
+	high, errHigh := Parse(pair[1])
+	if errLow != nil || errHigh != nil {
+		return false
+	}
+	n := math.Round(x.Number.Float() / low.Number.Float())
+	is := func(v, one Value) bool { return math.Abs(v.Number.Float()-n*one.Number.Float()) < 1e-9 }
+	return n > 0 && (is(x, low) && is(y, high) || is(x, high) && is(y, low))
+}
+
+// windowOf names the window of values for what a capacitor is used as.
+func windowOf(a *part) string {
+	switch class := a.words["safety"]; {
+	case strings.Contains(class, "Y"):
+		return "Y"
+	case class != "":
+		return "X"
+	case a.words["duty"] != "":
+		return "motor"
+	}
+	return a.words["technology"]
+}
+
+// pulled says how far a crystal is off that was made for another load than it gets:
+// C1/2 (1/(C0+CL) - 1/(C0+CL')), with 15 fF and 4 pF as an AT cut usually has, 3.5 fF and
+// 1.6 pF as a tuning fork. Common practice, no source.
+func pulled(frequency, x, y Value) string {
+	motional, parallel := 15e-15, 4e-12
+	if frequency.Number.Float() < 1e6 {
+		motional, parallel = 3.5e-15, 1.6e-12
+	}
+	shift := motional / 2 * (1/(parallel+x.Number.Float()) - 1/(parallel+y.Number.Float())) * 1e6
+	way := "fast"
+	if shift < 0 {
+		way = "slow"
+	}
+	d, _ := FromFloat(math.Abs(shift), 2)
+	return "a usual one then runs about " + d.String() + " ppm " + way
+}
+
 // compareDielectric: never a wider third letter or a narrower range (EIA-198). A
 // ceramic that does not state its class may be of any.
 func compareDielectric(a, b *part) (Fit, string) {
@@ -472,12 +632,21 @@ func compareDielectric(a, b *part) (Fit, string) {
 	}
 	x, okX := findDielectric(a.words["dielectric"])
 	y, okY := findDielectric(b.words["dielectric"])
+	up := func(s string) float64 { d, _ := scanNumber(s); return d.Float() }
 	ceramicA, ceramicB := a.words["technology"] == "ceramic", b.words["technology"] == "ceramic"
 	switch {
 	case ceramicA && !ceramicB || !ceramicA && ceramicB && okY:
 		return Fits, "" // the kinds are compared
+	case !okX && !okY && a.words["safety"] != "" && b.words["safety"] != "":
+		return Fits, "" // the safety class says what it must stand
+	case !okX && !okY && a.words["style"] == "disc" && b.words["style"] == "disc" && a.values["value"] == b.values["value"]:
+		return FitsWithRemark, "neither states its dielectric class; inferred: discs of one value and voltage mostly are of one class, compare the mark of colour"
 	case !okY:
 		return CannotTell, "the new part does not state its dielectric class"
+	case !okX && y.Class == 1:
+		return FitsWithRemark, "the original does not state its dielectric class; " + y.Code + " is as steady as any"
+	case !okX && y.Low <= -55 && y.High >= 125 && up(y.Down) <= 15 && a.values["value"].Number.Float() >= 10e-9:
+		return FitsWithRemark, "the original does not state its dielectric class; inferred: from 10 nF a ceramic is of class 2, and " + y.Code + " is a steady one"
 	case !okX:
 		return CannotTell, "the original does not state its dielectric class"
 	case x.Code == y.Code:
@@ -489,7 +658,6 @@ func compareDielectric(a, b *part) (Fit, string) {
 	case x.Class == 1:
 		return FitsWithRemark, y.Code + " has another temperature coefficient than " + x.Code
 	}
-	up := func(s string) float64 { d, _ := scanNumber(s); return d.Float() }
 	if y.Low > x.Low || y.High < x.High {
 		return DoesNotFit, fmt.Sprintf("%s is made for %d..%d °C, %s for %d..%d °C", y.Code, y.Low, y.High, x.Code, x.Low, x.High)
 	}
@@ -509,16 +677,39 @@ func compareSafety(x, y string) (Fit, string) {
 		return DoesNotFit, "a safety capacitor of class " + x + " is replaced by a safety capacitor alone"
 	case x == y:
 		return Fits, "same safety class, " + y
-	case y[0] >= x[0] && y[1] <= x[1]:
+	case coversSafety(x, y):
 		return Fits, "safety class " + y + " covers " + x
 	}
 	return DoesNotFit, "safety class " + y + " does not cover " + x
 }
 
+// coversSafety: each class of the original, two in X1Y2, is covered by one of the new part.
+func coversSafety(x, y string) bool {
+	for ; x != ""; x = x[2:] {
+		covered := false
+		for rest := y; rest != ""; rest = rest[2:] {
+			covered = covered || rest[0] >= x[0] && rest[1] <= x[1]
+		}
+		if !covered {
+			return false
+		}
+	}
+	return true
+}
+
 func comparePackage(x, y string) (Fit, string) {
+	insulated := func(p string) bool { return slices.Contains(swapData().Insulated, p) }
 	switch {
-	case x == "" || y == "":
+	case x == "":
 		return Fits, ""
+	case y == "" && insulated(x):
+		return CannotTell, "the new part does not state its package; the tab of " + x + " is insulated"
+	case y == "":
+		return FitsWithRemark, "the new part does not state its package: look whether it sits in its place"
+	case insulated(x) && !insulated(y):
+		return DoesNotFit, "package " + y + " instead of " + x + ": its tab may be live, that of the original is insulated"
+	case insulated(y) && !insulated(x):
+		return FitsWithRemark, "package " + y + " instead of " + x + ": insulated, it gives off its heat less well; look whether it sits in its place"
 	case x == y:
 		return Fits, "same package, " + y
 	}

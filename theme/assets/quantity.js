@@ -253,7 +253,10 @@ const benchloreQuantity = (() => {
 
   // Expectations.
   const about = /^(?:~|≈|circa|ca\.?|approximately|approx\.?|about|around|etwa|ungefähr|rund|environ|env\.?) ?/i;
-  const wave = /^(.*(?:[VAva]|[Vv]olts?|[Aa]mps?)) ?\(?(?:DC|dc|d\.c\.|AC|ac|a\.c\.|RMS|rms|AC rms|pp|p-p|PP)\)?$/;
+  const waveMarks = "AC rms|DC|dc|d\\.c\\.|AC|ac|a\\.c\\.|RMS|rms|pp|p-p|PP|~|⎓";
+  const wave = new RegExp("^(.*(?:[VAva]|[Vv]olts?|[Aa]mps?)) ?\\(?(?:" + waveMarks + ")\\)?$");
+  // What a mark behind a voltage or current means.
+  const waveWord = (mark) => mark === "AC/DC" ? "either" : ({ dc: "direct", "d.c.": "direct", "⎓": "direct", pp: "peak to peak", "p-p": "peak to peak" }[mark.toLowerCase()] || "alternating");
   const waveBefore = /^([^±+]*?(?:[VAva]|[Vv]olts?|[Aa]mps?)) ?\(?(?:DC|dc|AC|ac|RMS|rms|pp|p-p)\)?( *(?:±|\+).*)$/;
   const hyphenRange = /^([+\-\u2212]?[0-9][0-9.,]* ?[A-Za-zΩµμ°%]{0,4} ?)([-\u2212]) ?[0-9]/;
   function expectation(input) {
@@ -470,7 +473,7 @@ const benchloreQuantity = (() => {
         const r = reading(v, "IEC 60127-1 marking, from memory", "fuse: speed, then rated current");
         r.conditions = { speed: fuseSpeeds[m[1]] };
         if (m[4]) r.conditions["breaking capacity"] = fuseClasses[m[4]];
-        if (m[5]) r.conditions.voltage = m[5] + " V";
+        if (m[5]) r.conditions.voltage = m[5] + " V" + (m[6] ? " " + m[6].toUpperCase().replace("~", "AC") : "");
         return [r];
       }
     }
@@ -769,9 +772,16 @@ const benchloreQuantity = (() => {
   const partEnd = "(?:$|[ ,;()/])";
   const partPPM = new RegExp("^(?:±|\\+/-)?([0-9]+) ?ppm(?:/(?:K|°C|C))?" + partEnd);
   const partFraction = new RegExp("^([1-9])/(2|3|4|6|8|10|16|20) ?[Ww](?:att)?" + partEnd);
-  const partFuse = new RegExp("^(FF|F|M|TT|T) ?([0-9]+(?:[.,][0-9]+)?) ?(m?A)([LEH])? ?(?:([0-9]+) ?V)?" + partEnd);
+  const partFuse = new RegExp("^(FF|F|M|TT|T) ?([0-9]+(?:[.,][0-9]+)?) ?(m?A)([LEH])? ?(?:([0-9]+) ?V(?: ?(AC|DC|ac|dc|~))?)?" + partEnd);
+  const partWave = new RegExp("^([-+−]?[0-9][0-9.,]*[ \\u00a0\\u202f\\u2009]?[numkKMµμ]?(?:[VAva]|[Vv]olts?|[Aa]mps?)) ?\\(?(AC/DC|" + waveMarks + ")\\)?(?:$|[ ,;()/@])");
+  const partCelsius = new RegExp("^([0-9]{2,3})C" + partEnd);
+  const partBeta = new RegExp("^(?:(?:[Bb]eta|B) ?[=:]? ?([0-9]{4}) ?K|B([0-9]{4}))" + partEnd);
+  const partArea = new RegExp("^([0-9]+(?:\\.[0-9]+)?) ?(?:mm²|mm2|mm\\^2|qmm|sq ?mm)" + partEnd);
+  const partGauge = new RegExp("^(?:AWG ?#?([0-9]{1,2})|([0-9]{1,2}) ?AWG)" + partEnd);
+  // wireArea is the cross-section in mm² of a wire by its American gauge (ASTM B258).
+  const wireArea = (gauge) => { const d = 0.127 * Math.pow(92, (36 - gauge) / 39); return fromFloat(Math.PI / 4 * d * d, 4); };
   const partSize = new RegExp("^([0-9]+(?:\\.[0-9]+)?) ?[x×] ?([0-9]+(?:\\.[0-9]+)?)(?: ?mm)?" + partEnd);
-  const unended = (m) => m[0].replace(/[ ,;()/]+$/, "").length;
+  const unended = (m) => m[0].replace(/[ ,;()/@]+$/, "").length;
   let known = null;
   function phrases() {
     if (known) return known;
@@ -791,12 +801,6 @@ const benchloreQuantity = (() => {
     }
     return "";
   }
-  function supplyOf(word) {
-    const n = word.length - 2;
-    if (n < 2 || word[n - 1] !== "V" && word[n - 1] !== "A") return null;
-    const is = { ac: "alternating", dc: "direct" }[word.slice(n).toLowerCase()];
-    return is ? { cut: word.slice(0, n), is } : null;
-  }
   function partTokens(input, p) {
     const list = [], k = phrases();
     let lower = input.toLowerCase();
@@ -808,13 +812,27 @@ const benchloreQuantity = (() => {
       if (rest[0] === "@") { list.push({ text: "@", label: ["@", "", ""] }); at++; continue; }
       let m = partPPM.exec(rest);
       if (m) { list.push({ text: m[0], value: { d: number(m[1]).d, unit: none() }, attr: "tempco" }); at += unended(m); continue; }
+      m = partBeta.exec(rest);
+      if (m) { list.push({ text: m[0], value: { d: normal(number(m[1] || m[2]).d), unit: unit("kelvin") }, attr: "beta" }); at += unended(m); continue; }
+      m = partArea.exec(rest);
+      if (m) { list.push({ text: m[0], value: { d: normal(number(m[1]).d), unit: none() }, attr: "area" }); at += unended(m); continue; }
+      m = partGauge.exec(rest);
+      if (m) { list.push({ text: m[0], value: { d: wireArea(Number(m[1] || m[2])), unit: none() }, attr: "area" }); at += unended(m); continue; }
+      m = partCelsius.exec(rest);
+      if (m) { list.push({ text: m[0], value: { d: normal(number(m[1]).d), unit: unit("degree Celsius") } }); at += unended(m); continue; }
+      m = partWave.exec(rest);
+      if (m) {
+        let v = null;
+        try { v = parse(m[1]); } catch (e) { if (!(e instanceof Bad)) throw e; }
+        if (v && !v.over) { list.push({ text: m[0].slice(0, unended(m)), value: v, wave: waveWord(m[2]) }); at += unended(m); continue; }
+      }
       m = partFraction.exec(rest);
       if (m) { list.push({ text: m[0], value: { d: fromFloat(Number(m[1]) / Number(m[2]), 6), unit: unit("watt") }, attr: "power" }); at += unended(m); continue; }
       m = partFuse.exec(rest);
       if (m) {
         list.push({ text: m[0], value: parse(m[2] + " " + m[3]), attr: "current" }, { text: m[1], words: [{ attr: "speed", is: fuseSpeeds[m[1]], kinds: ["fuse"], implies: "fuse" }] });
         if (m[4]) list.push({ text: m[4], words: [{ attr: "breakingclass", is: fuseClasses[m[4]], kinds: ["fuse"] }] });
-        if (m[5]) list.push({ text: m[5] + " V", value: { d: number(m[5]).d, unit: unit("volt") }, attr: "voltage" });
+        if (m[5]) list.push({ text: m[5] + " V", value: { d: number(m[5]).d, unit: unit("volt") }, attr: "voltage", wave: m[6] ? waveWord(m[6]) : "" });
         at += unended(m);
         continue;
       }
@@ -839,13 +857,7 @@ const benchloreQuantity = (() => {
       }
       const said = rest.slice(0, wordLength(rest)), upper = said.toUpperCase(), d = dielectric(said);
       if (d) { list.push(word("dielectric", d.code)); at += said.length; continue; }
-      if (findPackage(said) || W.packageHeads.some((h) => upper.startsWith(h))) { list.push(word("package", upper)); at += said.length; continue; }
-      const cut = supplyOf(said);
-      if (cut) {
-        let v = null;
-        try { v = parse(cut.cut); } catch (e) { if (!(e instanceof Bad)) throw e; }
-        if (v && !v.over) { list.push({ text: said, value: v }, word("supply", cut.is)); at += said.length; continue; }
-      }
+      if (findPackage(said) || W.packageHeads.some((h) => upper.startsWith(h))) { list.push(word("package", own(swaps.packageAlias, upper) || upper)); at += said.length; continue; }
       const r = tryScan(rest);
       if (!r.error && r.n > 0 && boundary(rest.slice(r.n))) { list.push({ text: rest.slice(0, r.n), value: r.v }); at += r.n; continue; }
       p.others.push(said);
@@ -855,10 +867,16 @@ const benchloreQuantity = (() => {
   }
   const sameValue = (x, y) => x.unit === y.unit && x.d.coef === y.d.coef && x.d.exp === y.d.exp;
   function parsePart(input) {
-    const p = { kind: "", values: new Map(), words: new Map(), others: [] };
+    const p = { kind: "", values: new Map(), words: new Map(), waves: new Map(), inferred: new Map(), others: [], named: false };
     /** @type {any[]} */ const list = partTokens(input, p);
     p.kind = kindOf(list, p);
-    const put = (attr, v) => { const have = p.values.get(attr); if (have && !sameValue(have, v)) return false; p.values.set(attr, v); return true; };
+    const put = (attr, t) => {
+      const have = p.values.get(attr);
+      if (have && (!sameValue(have, t.value) || (p.waves.get(attr) || "") !== (t.wave || ""))) return false;
+      p.values.set(attr, t.value);
+      if (t.wave) p.waves.set(attr, t.wave);
+      return true;
+    };
     const claimed = list.map(() => false);
     list.forEach((t, i) => {
       if (!t.label) return;
@@ -872,40 +890,82 @@ const benchloreQuantity = (() => {
       else if (suits(i + 1)) at = i + 1;
       else if (suits(i - 1) && t.label[2] === "") at = i - 1;
       claimed[i] = true;
-      if (at < 0 || !put(attr, list[at].value)) { p.others.push(t.text); return; }
+      if (at < 0 || !put(attr, list[at])) { p.others.push(t.text); return; }
       claimed[at] = true;
     });
     list.forEach((t, i) => {
       if (claimed[i]) return;
       if (t.value) {
         const attr = attributeOf(p, t);
-        if (attr === "" || !put(attr, t.value)) p.others.push(t.text.replace(/[ ,;()/]+$/, ""));
+        if (attr === "" || !put(attr, t)) p.others.push(t.text.replace(/[ ,;()/@]+$/, ""));
         return;
       }
+      let kind = false;
       for (const w of t.words || []) {
-        if (w.attr === "kind") return;
+        if (w.attr === "kind" && w.is === p.kind) return;
+        if (w.attr === "kind") { kind = true; continue; }
         if ((w.kinds || []).length > 0 && !w.kinds.includes(p.kind)) continue;
-        if (p.words.has(w.attr) && p.words.get(w.attr) !== w.is) break;
+        if (p.words.has(w.attr) && p.words.get(w.attr) !== w.is) { kind = false; break; }
         p.words.set(w.attr, w.is);
         return;
       }
-      p.others.push(t.text);
+      if (!kind) p.others.push(t.text);
     });
+    for (const t of list) for (const w of t.words || []) {
+      if (wordOf(p, w.attr) !== w.is || (w.kinds || []).length > 0 && !w.kinds.includes(p.kind)) continue;
+      for (const attr of Object.keys(w.also || {})) {
+        if (p.words.has(attr) && p.words.get(attr) !== w.also[attr]) p.others.push(t.text);
+        else p.words.set(attr, w.also[attr]);
+      }
+    }
+    settleSupply(p);
     if (p.words.has("dielectric")) {
       if (p.kind !== "capacitor" || p.words.has("technology") && p.words.get("technology") !== "ceramic") p.others.push(p.words.get("dielectric"));
       p.words.set("technology", "ceramic");
     }
+    for (const i of swaps.infer) {
+      if (!holds(i, p)) continue;
+      if (i.value) p.values.set(i.attr, parse(i.value));
+      else p.words.set(i.attr, i.is);
+      p.inferred.set(i.attr, i.note);
+    }
     return p;
+  }
+  // holds: whether a part says what an inference goes by.
+  function holds(i, p) {
+    if (!i.kinds.includes(p.kind) || has(p, i.attr)) return false;
+    const number = (attr) => p.values.has(attr) ? float(p.values.get(attr).d) : NaN;
+    return Object.entries(i.if || {}).every(([attr, list]) => list.includes(wordOf(p, attr))) &&
+      (i.has || []).every((attr) => has(p, attr)) && !(i.lacks || []).some((attr) => has(p, attr)) &&
+      Object.entries(i.least || {}).every(([attr, least]) => number(attr) >= least) &&
+      Object.entries(i.values || {}).every(([attr, list]) => list.includes(number(attr)));
+  }
+  // settleSupply says whether what the part is rated for is AC or DC.
+  function settleSupply(p) {
+    const short = { alternating: "AC", direct: "DC", either: "AC/DC" };
+    let said = wordOf(p, "supply");
+    if (said !== "" && p.kind === "relay") {
+      p.others.push(short[said]);
+      p.words.delete("supply");
+      said = "";
+    }
+    for (const attr of [...p.waves.keys()].sort()) {
+      const wave = p.waves.get(attr);
+      if (wave === "peak to peak") p.others.push(show(p.values.get(attr)) + " peak to peak");
+      else if (attr !== "voltage" && attr !== "current") p.words.set(attr + "supply", wave);
+      else if (said !== "" && said !== wave) p.others.push(show(p.values.get(attr)) + " " + short[wave]);
+      else { said = wave; p.words.set("supply", wave); }
+    }
   }
   function kindOf(list, p) {
     let kind = "";
     const refines = (k) => own(swaps.refines, k) || [];
     for (const t of list) for (const w of t.words || []) {
       if (w.attr !== "kind" || t.label) continue;
-      if (kind === "" || kind === w.is || refines(w.is).includes(kind)) kind = w.is;
+      if (kind === "" || kind === w.is || refines(w.is).includes(kind)) { kind = w.is; p.named = true; }
       else if (!refines(kind).includes(w.is)) p.others.push(t.text);
     }
-    for (const t of list) for (const w of t.words || []) if (w.implies && (kind === "" || refines(w.implies).includes(kind))) kind = w.implies;
+    for (const t of list) for (const w of t.words || []) if (w.implies && (kind === "" || refines(w.implies).includes(kind))) { kind = w.implies; p.named = true; }
     for (const t of list) if (kind === "" && t.label && t.words && t.words[0].attr === "kind") kind = t.words[0].is;
     list.forEach((t, i) => {
       if (kind !== "" || !t.value) return;
@@ -916,7 +976,9 @@ const benchloreQuantity = (() => {
   }
   function attributeOf(p, t) {
     if (t.attr) return t.attr;
-    const name = t.value.unit.Name, attr = own(own(swaps.freeOf, p.kind) || {}, name);
+    const name = t.value.unit.Name;
+    if (p.kind === "optocoupler" && name === "volt" && float(t.value.d) >= swaps.isolationFrom) return "isolation";
+    const attr = own(own(swaps.freeOf, p.kind) || {}, name);
     if (attr) return attr;
     const k = own(swaps.kinds, p.kind);
     if (!p.values.has("value") && name !== "" && k && k.unit === name) return "value";
@@ -940,7 +1002,7 @@ const benchloreQuantity = (() => {
       if (why) result.reasons.push(source ? { rule, says, text: why, source } : { rule, says, text: why });
       if (ranks.indexOf(says) > ranks.indexOf(result.verdict)) result.verdict = says;
     };
-    if (a.kind === "ferrite" && b.kind === "resistor" || a.kind === "resistor" && b.kind === "ferrite") { kind = "ferrite"; result.kind = kind; }
+    if (a.kind === "ferrite" && b.kind === "resistor" && !b.named || a.kind === "resistor" && b.kind === "ferrite" && !a.named) { kind = "ferrite"; result.kind = kind; }
     else if (a.kind && b.kind && a.kind !== b.kind) {
       told("kind", "does-not-fit", name(b.kind) + " instead of " + name(a.kind));
       return result;
@@ -953,8 +1015,14 @@ const benchloreQuantity = (() => {
     }
     if (a.kind === "" || b.kind === "") told("kind", "cannot-tell", "only one of them says what kind of part it is");
     for (const r of k.rules) {
-      const [says, why] = compare(r, a, b);
+      const [says, why] = judge(r, a, b);
       told(kind + "-" + r.name, says, why, r.source);
+    }
+    for (const attr of [...new Set([...a.values.keys(), ...a.words.keys()])].sort()) {
+      if (a.inferred.has(attr) || k.rules.some((r) => r.attr === attr)) continue;
+      const x = a.values.get(attr), y = b.values.get(attr);
+      if (x && y ? sameValue(x, y) : !x && !y && wordOf(a, attr) === wordOf(b, attr)) continue;
+      told(kind + "-not-compared", "cannot-tell", attributeName(attr) + " of the original is not compared: no rule for it");
     }
     if ((k.needs || []).length && !k.needs.some((attr) => has(a, attr) && has(b, attr))) told(kind + "-needs", "cannot-tell", k.needtext);
     if (k.always && original.split(/\s+/).filter(Boolean).join(" ") !== fitted.split(/\s+/).filter(Boolean).join(" ")) told(kind + "-always", "fits-with-remark", k.always, "common practice, no source");
@@ -962,32 +1030,61 @@ const benchloreQuantity = (() => {
   }
   const has = (p, attr) => p.values.has(attr) || p.words.has(attr);
   const wordOf = (p, attr) => p.words.get(attr) || "";
+  function attributeName(attr) {
+    if (own(swaps.attributes, attr)) return swaps.attributes[attr];
+    return attr.length >= 6 && attr.endsWith("supply") ? "AC or DC of its " + attributeName(attr.slice(0, -6)) : attr;
+  }
+  // judge applies one rule. What is only inferred of a part gives a remark where it would
+  // do, and decides nothing against it.
+  function judge(r, a, b) {
+    let [says, why] = compare(r, a, b);
+    const byA = a.inferred.has(r.attr), byB = b.inferred.has(r.attr), noteA = a.inferred.get(r.attr) || "", noteB = b.inferred.get(r.attr) || "";
+    if (byA && !r.need && !has(b, r.attr)) return ["fits", ""];
+    if (!byA && !byB || says === "cannot-tell" || why === "") return [says, why];
+    if (byA && byB && !r.need && says === "fits") return ["fits", ""];
+    if (says === "does-not-fit") says = "cannot-tell";
+    else if (says === "fits" && noteA + noteB !== "") says = "fits-with-remark";
+    for (const note of noteA === noteB ? [noteA] : [noteA, noteB]) if (note !== "") why += "; inferred: " + note;
+    return [says, why.replace(/^; /, "")];
+  }
   function compare(r, a, b) {
+    for (const [attr, is] of Object.entries(r.old || {})) if (wordOf(a, attr) !== is) return ["fits", ""];
     for (const [attr, is] of Object.entries(r.new || {})) if (wordOf(b, attr) !== is) return ["fits", ""];
-    const name = swaps.attributes[r.attr];
+    const name = attributeName(r.attr);
     switch (r.test) {
       case "dielectric": return compareDielectric(a, b);
       case "safety": return compareSafety(wordOf(a, "safety"), wordOf(b, "safety"));
       case "package": return comparePackage(wordOf(a, "package"), wordOf(b, "package"));
       case "smaller": return smaller(r, a, b);
       case "keep": return keep(r, a, b, name);
+      case "added": return wordOf(a, r.attr) === "" && wordOf(b, r.attr) !== "" ? [r.says, r.note] : ["fits", ""];
       case "times": {
         const x = a.values.get(r.attr), y = b.values.get(r.attr);
         return x && y && wordOf(a, "technology") !== wordOf(b, "technology") && float(y.d) < r.factor * float(x.d) * (1 - 1e-9) ? ["does-not-fit", name + " only " + show(y) + " instead of " + show(x) + ": " + r.note] : ["fits", ""];
       }
     }
     const hasA = has(a, r.attr), hasB = has(b, r.attr);
-    if (!hasA && !hasB) return r.need && !(r.unless && has(a, r.unless) && has(b, r.unless)) ? ["cannot-tell", "neither states its " + name] : ["fits", ""];
+    if (!hasA && r.unless && has(a, r.unless) && has(b, r.unless)) return ["fits", ""];
+    if (!hasA && !hasB) {
+      if (r.need) return ["cannot-tell", "neither states its " + name];
+      return r.mention ? ["fits-with-remark", "neither states its " + name + ": " + r.mention] : ["fits", ""];
+    }
     if (!hasB) {
-      if (r.test === "soft") return ["fits", ""];
+      if (r.test === "soft") return ["fits-with-remark", "the new part does not state its " + name + ": look whether it sits in its place"];
       return [r.test === "at-most-remark" ? "fits-with-remark" : "cannot-tell", "the new part does not state its " + name];
     }
     if (!hasA) {
       const any = r.test === "pairs" && !r.need && own(r.pairs, "*>" + wordOf(b, r.attr));
       if (any) return [any[0], wordOf(b, r.attr) + ": " + any[1]];
+      if ((b.inferred.has(r.attr) || wordOf(b, r.attr) === "either") && !r.need) return ["fits", ""];
       return r.need || ["same", "equal", "near", "keep-both"].includes(r.test) ? ["cannot-tell", "the original does not state its " + name] : ["fits", ""];
     }
-    if (a.words.has(r.attr)) return compareWords(r, name, a.words.get(r.attr), wordOf(b, r.attr));
+    if (a.words.has(r.attr)) {
+      const was = a.words.get(r.attr), d = dielectric(wordOf(b, "dielectric"));
+      let now = wordOf(b, r.attr);
+      if (d && d.class === 1 && r.test === "pairs" && was !== now && own(r.pairs, was + ">" + now + " of class 1")) now += " of class 1";
+      return compareWords(r, name, was, now);
+    }
     const x = a.values.get(r.attr), y = b.values.get(r.attr);
     if (x.unit !== y.unit) return ["does-not-fit", name + " in " + y.unit.Quantity + " against " + x.unit.Quantity];
     return compareValues(r, name, a, x, y);
@@ -1008,6 +1105,7 @@ const benchloreQuantity = (() => {
   function compareWords(r, name, x, y) {
     const instead = name + " " + y + " instead of " + x;
     if (x === y) return ["fits", "same " + name + ", " + x];
+    if (r.test === "equal" && y === "either") return ["fits", name + " " + y + " covers " + x];
     if (r.test === "soft") return ["fits-with-remark", instead + ": look whether it sits in its place"];
     if (r.test === "order") {
       const i = r.order.indexOf(x), j = r.order.indexOf(y);
@@ -1032,15 +1130,18 @@ const benchloreQuantity = (() => {
       case "at-least": return o >= 0 ? ["fits", name + " " + ty + ", at least " + tx] : ["does-not-fit", name + " only " + ty + " instead of " + tx];
       case "at-most": case "at-most-remark":
         if (o <= 0) return ["fits", name + " " + ty + ", at most " + tx];
-        if (r.test === "at-most-remark") return ["fits-with-remark", name + " " + ty + " is more than " + tx];
+        if (r.test === "at-most-remark" && (!r.slack || float(y.d) <= r.slack * float(x.d) * (1 + slack))) return ["fits-with-remark", name + " " + ty + " is more than " + tx];
         if (r.slack > 1 && float(y.d) <= r.slack * float(x.d) * (1 + slack)) return ["fits-with-remark", name + " " + ty + " is more than " + tx + ": " + r.note];
         return ["does-not-fit", name + " " + ty + " is more than " + tx];
     }
     if (o === 0) return ["fits", equal];
+    const pair = r.test === "nominal" && own(r.cells || {}, wordOf(a, "chemistry"));
+    if (pair && sameCells(pair, x, y)) return ["fits-with-remark", instead + ": " + r.note];
     if (x.d.coef === 0n || y.d.coef === 0n) return ["does-not-fit", instead];
-    const ratio = float(y.d) / float(x.d), safety = wordOf(a, "safety"), d = dielectric(wordOf(a, "dielectric"));
+    const ratio = float(y.d) / float(x.d), d = dielectric(wordOf(a, "dielectric"));
+    if (r.test === "load" && ratio >= r.remark[0] && ratio <= r.remark[1]) return ["fits-with-remark", instead + ": " + pulled(a.values.get("frequency"), x, y) + "; " + r.note];
     let w = { fit: r.fit || [0, 0], remark: r.remark || [0, 0], note: r.note || "", over: "" };
-    const special = safety !== "" && own(r.windows || {}, safety[0]);
+    const special = own(r.windows || {}, windowOf(a));
     if (special) w = special;
     else if (r.test === "tolerance") {
       const p = a.values.get("tolerance"), t = p ? float(p.d) / 100 : 0.01;
@@ -1052,12 +1153,34 @@ const benchloreQuantity = (() => {
     if (w.over && ratio > 1) return ["does-not-fit", instead + ": " + w.over];
     return ["does-not-fit", instead];
   }
+  // sameCells: as many cells by the two nominal voltages that one chemistry goes by.
+  function sameCells(pair, x, y) {
+    const low = float(parse(pair[0]).d), high = float(parse(pair[1]).d), vx = float(x.d), vy = float(y.d), n = Math.round(vx / low);
+    const is = (v, one) => Math.abs(v - n * one) < 1e-9;
+    return n > 0 && (is(vx, low) && is(vy, high) || is(vx, high) && is(vy, low));
+  }
+  function windowOf(a) {
+    const safety = wordOf(a, "safety");
+    if (safety !== "") return safety.includes("Y") ? "Y" : "X";
+    return a.words.has("duty") ? "motor" : wordOf(a, "technology");
+  }
+  // pulled says how far a crystal is off that was made for another load than it gets.
+  function pulled(frequency, x, y) {
+    const fork = !frequency || float(frequency.d) < 1e6, motional = fork ? 3.5e-15 : 15e-15, parallel = fork ? 1.6e-12 : 4e-12;
+    const shift = motional / 2 * (1 / (parallel + float(x.d)) - 1 / (parallel + float(y.d))) * 1e6;
+    return "a usual one then runs about " + text(fromFloat(Math.abs(shift), 2)) + " ppm " + (shift < 0 ? "slow" : "fast");
+  }
   function compareDielectric(a, b) {
     const ceramicA = wordOf(a, "technology") === "ceramic", ceramicB = wordOf(b, "technology") === "ceramic";
     const x = dielectric(wordOf(a, "dielectric")), y = dielectric(wordOf(b, "dielectric"));
     if (!ceramicA && !ceramicB) return ["fits", ""];
     if (ceramicA && !ceramicB || !ceramicA && ceramicB && y) return ["fits", ""];
+    if (!x && !y && a.words.has("safety") && b.words.has("safety")) return ["fits", ""];
+    const valueA = a.values.get("value"), valueB = b.values.get("value");
+    if (!x && !y && wordOf(a, "style") === "disc" && wordOf(b, "style") === "disc" && (valueA && valueB ? sameValue(valueA, valueB) : !valueA && !valueB)) return ["fits-with-remark", "neither states its dielectric class; inferred: discs of one value and voltage mostly are of one class, compare the mark of colour"];
     if (!y) return ["cannot-tell", "the new part does not state its dielectric class"];
+    if (!x && y.class === 1) return ["fits-with-remark", "the original does not state its dielectric class; " + y.code + " is as steady as any"];
+    if (!x && y.low <= -55 && y.high >= 125 && Number(y.down) <= 15 && valueA && float(valueA.d) >= 10e-9) return ["fits-with-remark", "the original does not state its dielectric class; inferred: from 10 nF a ceramic is of class 2, and " + y.code + " is a steady one"];
     if (!x) return ["cannot-tell", "the original does not state its dielectric class"];
     if (x.code === y.code) return ["fits", "same class, " + y.code];
     if (y.class === 1 && x.class === 2) return ["fits", y.code + " is steadier than " + x.code];
@@ -1071,11 +1194,17 @@ const benchloreQuantity = (() => {
     if (!x) return ["fits", ""];
     if (!y) return ["does-not-fit", "a safety capacitor of class " + x + " is replaced by a safety capacitor alone"];
     if (x === y) return ["fits", "same safety class, " + y];
-    if (y[0] >= x[0] && y[1] <= x[1]) return ["fits", "safety class " + y + " covers " + x];
+    const classes = (c) => c.match(/../g);
+    if (classes(x).every((o) => classes(y).some((n) => n[0] >= o[0] && n[1] <= o[1]))) return ["fits", "safety class " + y + " covers " + x];
     return ["does-not-fit", "safety class " + y + " does not cover " + x];
   }
   function comparePackage(x, y) {
-    if (!x || !y) return ["fits", ""];
+    const insulated = (p) => swaps.insulated.includes(p);
+    if (!x) return ["fits", ""];
+    if (!y && insulated(x)) return ["cannot-tell", "the new part does not state its package; the tab of " + x + " is insulated"];
+    if (!y) return ["fits-with-remark", "the new part does not state its package: look whether it sits in its place"];
+    if (insulated(x) && !insulated(y)) return ["does-not-fit", "package " + y + " instead of " + x + ": its tab may be live, that of the original is insulated"];
+    if (insulated(y) && !insulated(x)) return ["fits-with-remark", "package " + y + " instead of " + x + ": insulated, it gives off its heat less well; look whether it sits in its place"];
     if (x === y) return ["fits", "same package, " + y];
     const p = findPackage(x), q = findPackage(y);
     if (p && q && p.p[2] === q.p[2] && p.p[3] === q.p[3]) return ["fits", "the same size by another name, " + size(q.p)];
@@ -1192,7 +1321,12 @@ const benchloreQuantity = (() => {
     for (const u of units) for (const s of u.Spellings) unitOf[s] = u;
   };
   globalThis.benchloreFormulas = (data) => { formulas = JSON.parse(data); };
-  globalThis.benchloreParts = (data) => { swaps = JSON.parse(data); known = null; };
+  globalThis.benchloreParts = (data) => { 
+    swaps = JSON.parse(data);
+    known = null;
+    // Every kind has the rules for all kinds that it has none for: what may be stated of any part is compared.
+    for (const k of Object.values(swaps.kinds)) k.rules = [...k.rules, ...swaps.defaults.filter((r) => !k.rules.some((o) => o.attr === r.attr))];
+  };
   // attempt returns the answer, or the message of what could not be read.
   const attempt = (work) => { try { return { answer: work() }; } catch (e) { if (e instanceof Bad) return { error: e.message }; throw e; } };
   return {

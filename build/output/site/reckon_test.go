@@ -29,7 +29,7 @@ func valueInputs() []string {
 		"electrolytic 100 µF 50 V 105 °C", "10k 1% 0603 0.1 W", "22 pF ±0.5 pF C0G", "100 nF +80/-20 % Y5V",
 		"brown black red gold", "yellow violet orange silver", "red red black brown brown",
 		"brown black black red brown red", "gray purple gold gold", "gold black red", "X7R", "C0G", "NP0", "U2J",
-		"Z5U", "0603M", "01005", "1005",
+		"Z5U", "0603M", "01005", "1005", "250 V~", "12 V⎓ ±5 %", "T2A250VAC", "F 1 A 250 V~",
 		"99999999999999999999 V", "0.000000001", "1 yΩ", "k", "%", "1/min", "10 kelvin", "µ1", "μ1", "1 000", "5 m",
 		"5 min", "C106", "106C", "E475", "regulator 3.3 V 0.5 A SOT-23", "100 nF X2 275 V", strings.Repeat("9", 300)}
 	for _, p := range []string{"008004", "0201", "0402", "0603", "0805", "1008", "1206", "1210", "1806", "1812",
