@@ -35,8 +35,8 @@ func MediaType(name string) string {
 // PNG and WebP are decoded and written as PNG, with the very pixels that were shown; a
 // moving one is refused, since which of its frames matters only its author knows. A JPEG
 // keeps its coefficients where they can be read and written one by one ([recoded]);
-// otherwise, and where it has to be turned upright, it is decoded and encoded at quality
-// 95. Of a drawing what is drawn inside its view is written anew ([cleanSVG]).
+// otherwise, and where it has to be turned upright, it is decoded and encoded at about the
+// quality that it had. Of a drawing what is drawn inside its view is written anew ([cleanSVG]).
 //
 // What lies in the visible pixels themselves, such as their lowest bits, is part of what
 // is shown.

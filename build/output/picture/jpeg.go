@@ -8,13 +8,16 @@ import (
 	"image"
 	"image/color"
 	"image/jpeg"
+	"math"
 	"math/bits"
 	"sync"
 )
 
+// The quality of a JPEG that has to be decoded and encoded is what it had, within these, so
+// that it does not grow for nothing. A progressive one has some ten scans.
 const (
-	anewQuality = 95  // of a JPEG that has to be decoded and encoded
-	maxScans    = 100 // of a JPEG; the usual progressive one has ten
+	leastQuality, mostQuality = 80, 95
+	maxScans                  = 100
 )
 
 // cleanJPEG keeps a JPEG's coefficients where [recoded] can, and decodes and encodes it
@@ -44,10 +47,24 @@ func cleanJPEG(data []byte) ([]byte, error) {
 		return nil, jpegError(err)
 	}
 	var out bytes.Buffer
-	if err := jpeg.Encode(&out, rotated(img, turn), &jpeg.Options{Quality: anewQuality}); err != nil {
+	if err := jpeg.Encode(&out, rotated(img, turn), &jpeg.Options{Quality: qualityOf(data)}); err != nil {
 		return nil, err
 	}
 	return out.Bytes(), nil
+}
+
+// qualityOf tells a JPEG's quality by the mean of its first table of factors: that of T.81
+// table K.1 is 57.6, and encoders scale it by 2 - quality/50.
+func qualityOf(b []byte) int {
+	at := bytes.Index(b, []byte{0xFF, 0xDB, 0x00})
+	if at < 0 || at+69 > len(b) || b[at+4] != 0 {
+		return mostQuality
+	}
+	sum := 0
+	for _, q := range b[at+5 : at+69] {
+		sum += int(q)
+	}
+	return min(max(int(math.Round(100-50*float64(sum)/64/57.6)), leastQuality), mostQuality)
 }
 
 // scans counts the scans of a JPEG, each of which goes over all pixels again.
