@@ -203,7 +203,9 @@ func (c *cleaner) inherit(s *source, at state) (state, error) {
 				if !shapeElements[k.name] || k.attr["display"] == "none" {
 					continue
 				}
-				if c.work++; c.work > maxWork {
+				// Its outline is read again for everything that it clips.
+				c.work += 1 + len(k.attr["d"]) + len(k.attr["points"]) + len(k.attr["transform"])
+				if c.work > maxWork {
 					return at, errWork
 				}
 				own := within
