@@ -444,6 +444,8 @@ func hiddenInSVG() (list []hidden) {
 	whole("13.1, letters in the colour of the page", strings.Replace(string(plain), `viewBox="0 0 100 80">`,
 		`viewBox="0 0 100 80"><text x="2" y="60" fill="white">`+secret+"</text>", 1))
 	whole("9.3, a part of a path beside the view", strings.Replace(string(plain), `<text x="12"`, `<path fill="none" d="M300 300h9v9z"/><text x="12"`, 1))
+	list = append(list, hidden{"SVG 9.3, a part that another goes on from", "a.svg",
+		[]byte(head + `<path d="M150 40h17v13zL50 40L50 60z"/></svg>`), []byte(head + `<path d="M150 40L50 40L50 60z"/></svg>`), ""})
 	whole("4.2, figures that nobody sees", strings.Replace(string(plain), `x="10"`, `x="10.0000000807666775"`, 1))
 	whole("4.2, another way to write a number", strings.Replace(string(plain), `x="10"`, `x="+1.000e1"`, 1))
 	whole("4.2, another way to write a colour", strings.Replace(string(plain), `#800`, `rgb(136,0,0)`, 1))
