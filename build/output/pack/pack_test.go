@@ -652,3 +652,60 @@ func FuzzOpen(f *testing.F) {
 		}
 	})
 }
+
+// TestPicturesOfAPack: a picture in a pack that its maker did not clean is received
+// cleaned, a WebP goes out as PNG under its own name and can be received so, and one that
+// cannot be decoded is named.
+func TestPicturesOfAPack(t *testing.T) {
+	const drawing = `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><script>alert(1)</script><title>PLANTED</title>` +
+		`<rect width="5" height="5" onclick="PLANTED()"/><text x="99" y="99">PLANTED</text></svg>`
+	webp, err := os.ReadFile(filepath.Join("..", "picture", "testdata", "webp", "lossy.webp"))
+	require.NoError(t, err)
+	illustrated := strings.Replace(plainCase, "symptoms: [flicker]", "symptoms: [flicker]\nphotos: [{file: a.svg, caption: A}, {file: b.webp, caption: B}]", 1)
+	name := forged(t, map[string]string{"notes/cases/2026/2026-0001-t.md": illustrated,
+		"notes/cases/2026/2026-0001/a.svg": drawing, "notes/cases/2026/2026-0001/b.webp": string(webp) + "PLANTED"}, nil)
+	ours := fresh(t)
+	received(t, name, "", ours)
+	got := tree(t, ours)
+	folder := "cases/from-evil/2026/evil-2026-0001/"
+	assert.Equal(t, `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><rect height="5" width="5"/></svg>`, got[folder+"a.svg"])
+	assert.True(t, strings.HasPrefix(got[folder+"b.webp"], "\x89PNG"))
+	for file, text := range got {
+		if !strings.HasPrefix(file, "received/") {
+			assert.NotContains(t, text, "PLANTED", file)
+		}
+	}
+	again := received(t, name, "", ours)
+	assert.Empty(t, again.New, "the same pack brings nothing new")
+	assert.Empty(t, again.Changed)
+	assert.Empty(t, again.Conflicts)
+
+	theirs := fresh(t)
+	for file, text := range map[string]string{"2026-0001-t.md": illustrated, "2026-0001/a.svg": drawing, "2026-0001/b.webp": string(webp)} {
+		file = filepath.Join(theirs, "cases", "2026", file)
+		require.NoError(t, os.MkdirAll(filepath.Dir(file), 0o755))
+		require.NoError(t, os.WriteFile(file, []byte(text), 0o644))
+	}
+	require.NoError(t, os.WriteFile(filepath.Join(theirs, "notebook.yaml"), []byte("name: Quayside\n"), 0o644))
+	out, data := packed(t, theirs, Options{})
+	inside := contents(t, data)
+	assert.Equal(t, got[folder+"a.svg"], inside["notes/cases/2026/2026-0001/a.svg"])
+	assert.Equal(t, got[folder+"b.webp"], inside["notes/cases/2026/2026-0001/b.webp"])
+	received(t, out, "", ours)
+	assert.Equal(t, got[folder+"b.webp"], tree(t, ours)["cases/from-quayside/2026/quayside-2026-0001/b.webp"])
+
+	for what, picture := range map[string]string{"GIF": "GIF89a", "moving": func() string {
+		moving, err := os.ReadFile(filepath.Join("..", "picture", "testdata", "webp", "moving.webp"))
+		require.NoError(t, err)
+		return string(moving)
+	}()} {
+		p, err := Open(forged(t, map[string]string{"notes/cases/2026/2026-0001-t.md": illustrated,
+			"notes/cases/2026/2026-0001/a.svg": drawing, "notes/cases/2026/2026-0001/b.webp": picture}, nil), "")
+		require.NoError(t, err)
+		_, err = p.Preview(load(t, fresh(t)))
+		p.Close()
+		assert.ErrorIs(t, err, errRefused)
+		assert.ErrorContains(t, err, "b.webp")
+		assert.ErrorContains(t, err, what)
+	}
+}

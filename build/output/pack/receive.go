@@ -15,6 +15,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync/atomic"
 
 	"go.yaml.in/yaml/v3"
 
@@ -45,6 +46,7 @@ type Plan struct {
 	n     *notebook.Notebook
 	state state
 	todo  []planned
+	kept  atomic.Int64 // bytes of pictures
 }
 
 type planned struct {
@@ -360,9 +362,29 @@ func (l *Plan) add(name string, data []byte) {
 	l.todo = append(l.todo, planned{name, func() ([]byte, error) { return data, nil }, digest(data), false})
 }
 
-// copied brings a file as it is.
+// keptPictures is how much of the pictures of a pack is kept until it is written, in bytes.
+const keptPictures = 64 << 20
+
+// copied brings a file as it is, a picture written anew: whoever made the pack may not
+// have done so.
 func (l *Plan) copied(target, from string) {
-	l.todo = append(l.todo, planned{target, func() ([]byte, error) { return l.p.read(from) }, "", false})
+	var kept []byte // it is asked for to be compared, judged and written, one after the other
+	l.todo = append(l.todo, planned{target, func() ([]byte, error) {
+		if kept != nil {
+			return kept, nil
+		}
+		data, err := l.p.read(from)
+		if err != nil || picture.MediaType(target) == "" {
+			return data, err
+		}
+		if data, err = picture.Clean(target, data); err != nil {
+			return nil, refusef("%s: %v", from, err)
+		}
+		if l.kept.Add(int64(len(data))) <= keptPictures {
+			kept = data
+		}
+		return data, nil
+	}, "", false})
 }
 
 // devices brings device files under the origin's name, unless this notebook

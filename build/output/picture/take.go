@@ -1,14 +1,12 @@
 // Package picture takes photos in and makes them fit to be shown: upright,
 // without metadata, of a sensible size, with parts blurred for good.
 //
-// [Take] is for what a camera gave, [Clean] for what lies in a notebook
-// already, [Smaller] for small screens. Every limit is asked before a picture is
+// [Take] is for what a camera gave, [Clean] for what leaves a notebook or comes into one, [Smaller] for small screens. Every limit is asked before a picture is
 // decoded.
 package picture
 
 import (
 	"bytes"
-	"context"
 	"errors"
 	"fmt"
 	"image"
@@ -73,20 +71,20 @@ func decode(data []byte) (image.Image, string, error) {
 	if err != nil || kind != "jpeg" && kind != "png" && kind != "webp" {
 		return nil, "", ErrKind
 	}
-	if c.Width < 1 || c.Height < 1 || c.Width > MaxPixels/c.Height {
-		return nil, "", ErrPixels
-	}
-	pixels := int64(c.Width) * int64(c.Height)
-	if err := decoding.Acquire(context.Background(), pixels); err != nil {
+	free, err := claim(c.Width, c.Height)
+	if err != nil {
 		return nil, "", err
 	}
-	defer decoding.Release(pixels)
+	defer free()
 	img, _, err := image.Decode(bytes.NewReader(data))
 	if err != nil {
 		return nil, "", fmt.Errorf("the picture is damaged: %w", err)
 	}
-	if kind == "jpeg" {
+	switch kind {
+	case "jpeg":
 		img = rotated(img, orientation(data))
+	case "webp":
+		img = seen(img)
 	}
 	return img, kind, nil
 }
@@ -149,25 +147,6 @@ func opaque(img image.Image) image.Image {
 	draw.Draw(white, white.Bounds(), image.NewUniform(color.White), image.Point{}, draw.Src)
 	draw.Draw(white, white.Bounds(), img, img.Bounds().Min, draw.Over)
 	return white
-}
-
-// hasOrientation reports whether a JPEG says that it lies on its side or is mirrored.
-func hasOrientation(data []byte) bool {
-	o := orientation(data)
-	return o > 1 && o <= 8
-}
-
-// upright turns a JPEG as its metadata says and writes it without any.
-func upright(data []byte) ([]byte, error) {
-	img, _, err := decode(data)
-	if err != nil {
-		return nil, err
-	}
-	t, err := encode(img, "jpeg")
-	if err != nil {
-		return nil, err
-	}
-	return t.Data, nil
 }
 
 // orientation reads tag 0x0112 of a JPEG's EXIF (JEITA CP-3451), 0 for none.

@@ -42,6 +42,7 @@ import (
 	"benchlore/build/notebook"
 	"benchlore/build/output/picture"
 	"benchlore/build/output/wording"
+	"benchlore/build/parallel"
 	cautions "benchlore/build/reason/hazard"
 	"benchlore/build/reason/method"
 	"benchlore/build/reason/search"
@@ -125,6 +126,7 @@ type site struct {
 	fit        []practice.Entry // cases fit for practice, the commonest causes first
 	exercises  map[string]bool  // ids of those of them that are offered
 	found      sync.Map         // by device, what its pictures and readings tell of its boards
+	ahead      ahead
 }
 
 // job makes one file of the site. Its plan gives a key of everything that the
@@ -508,6 +510,7 @@ func (s *site) photoJobs() ([]job, error) {
 		return nil, err
 	}
 	defer root.Close()
+	s.cleanAhead(root)
 	var jobs []job
 	for _, c := range s.n.Cases {
 		for i, p := range c.File.Case.Photos {
@@ -540,7 +543,7 @@ func (s *site) pictureJob(root *os.Root, name, target string) (job, error) {
 	old := s.cache.old[target]
 	s.sizes[target] = [2]int{old.Width, old.Height}
 	if key == (digest{}) || old.Key != key || old.Width == 0 {
-		data, err := readPhoto(root, name)
+		data, err := s.readPhoto(root, name)
 		if err != nil {
 			return job{}, err
 		}
@@ -555,7 +558,7 @@ func (s *site) pictureJob(root *os.Root, name, target string) (job, error) {
 				return nil, err
 			}
 			defer root.Close()
-			return readPhoto(root, name)
+			return s.readPhoto(root, name)
 		}, nil
 	}}, nil
 }
@@ -581,7 +584,7 @@ func (s *site) smallJob(root *os.Root, name, target string) (job, bool) {
 	}
 	var data []byte
 	if !had || old.Key != key {
-		whole, err := readPhoto(root, name)
+		whole, err := s.readPhoto(root, name)
 		if err != nil {
 			return job{}, false
 		}
@@ -600,7 +603,7 @@ func (s *site) smallJob(root *os.Root, name, target string) (job, bool) {
 				return nil, err
 			}
 			defer root.Close()
-			whole, err := readPhoto(root, name)
+			whole, err := s.readPhoto(root, name)
 			if err != nil {
 				return nil, err
 			}
@@ -611,6 +614,77 @@ func (s *site) smallJob(root *os.Root, name, target string) (job, bool) {
 			return small, nil
 		}, nil
 	}}, true
+}
+
+// aheadBytes is how much of the pictures that were written anew is kept until it is
+// published, in bytes.
+const aheadBytes = 128 << 20
+
+// ahead holds pictures that were written anew, by their name in the notebook: each is
+// needed to know whether and how large it is published, to publish it, and to make it
+// smaller.
+type ahead struct {
+	mu   sync.Mutex
+	kept map[string][]byte
+	size int
+}
+
+// cleanAhead writes the pictures that changed anew on all processors, as many as are kept.
+func (s *site) cleanAhead(root *os.Root) {
+	var names []string
+	seen := map[string]bool{}
+	look := func(file, name, target string) {
+		if file == "" || strings.ContainsAny(file, "/\\") || seen[name] {
+			return
+		}
+		seen[name] = true
+		key := s.photoKey(root, name)
+		if old := s.cache.old[target]; key != (digest{}) && old.Key != key {
+			names = append(names, name)
+		}
+	}
+	for _, c := range s.n.Cases {
+		for _, p := range c.File.Case.Photos {
+			look(p.File, path.Join(c.PhotoDir(), p.File), "photos/"+c.ID()+"/"+p.File)
+		}
+	}
+	for _, d := range s.n.Devices {
+		if d.Record == nil {
+			continue
+		}
+		for _, v := range d.Record.Device.Views {
+			look(v.Picture, path.Join("devices", d.ID, v.Picture), sitePhoto(d, v.Picture))
+		}
+	}
+	parallel.Each(len(names), func(i int) {
+		s.ahead.mu.Lock()
+		full := s.ahead.size >= aheadBytes
+		s.ahead.mu.Unlock()
+		if full {
+			return
+		}
+		data, err := readPhoto(root, names[i])
+		if err != nil {
+			return // it is tried again, and said, where it is asked for
+		}
+		s.ahead.mu.Lock()
+		defer s.ahead.mu.Unlock()
+		s.ahead.size += len(data)
+		if s.ahead.kept == nil {
+			s.ahead.kept = map[string][]byte{}
+		}
+		s.ahead.kept[names[i]] = data
+	})
+}
+
+func (s *site) readPhoto(root *os.Root, name string) ([]byte, error) {
+	s.ahead.mu.Lock()
+	data, ok := s.ahead.kept[name]
+	s.ahead.mu.Unlock()
+	if ok {
+		return data, nil
+	}
+	return readPhoto(root, name)
 }
 
 func readPhoto(root *os.Root, name string) ([]byte, error) {

@@ -10,6 +10,9 @@ import (
 	"path/filepath"
 	"strings"
 	"time"
+
+	"benchlore/build/disk"
+	"benchlore/build/output/picture"
 )
 
 // Serve hands out the site that a run published into dir on the listener until the
@@ -63,6 +66,23 @@ func Find(root *os.Root, address string) (name, policy string, ok bool) {
 	return name, Policy, true
 }
 
+// SetPictureType says what a picture is where its name does not: a WebP is published as
+// PNG under its own name, and a smaller PNG may be a JPEG.
+func SetPictureType(h http.Header, root *os.Root, name string) {
+	switch strings.ToLower(path.Ext(name)) {
+	case ".webp", ".png", ".jpg", ".jpeg":
+	default:
+		return
+	}
+	data, err := disk.Ordinary(root, name, picture.MaxBytes)
+	if err != nil {
+		return
+	}
+	if kind := http.DetectContentType(data); strings.HasPrefix(kind, "image/") {
+		h.Set("Content-Type", kind)
+	}
+}
+
 // handler serves those of the files below root that are listed. It lists no folder.
 func handler(root *os.Root, listed map[string]bool) http.Handler {
 	files := http.FileServerFS(root.FS())
@@ -88,6 +108,7 @@ func handler(root *os.Root, listed map[string]bool) http.Handler {
 			return
 		}
 		h.Set("Content-Security-Policy", policy)
+		SetPictureType(h, root, name)
 		files.ServeHTTP(w, r)
 	})
 }

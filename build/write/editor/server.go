@@ -476,6 +476,7 @@ func (s *Server) page(w http.ResponseWriter, r *http.Request) {
 	}
 	w.Header().Set("Content-Security-Policy", policy)
 	if !strings.HasSuffix(name, ".html") {
+		site.SetPictureType(w.Header(), root, name)
 		http.ServeFileFS(w, r, root.FS(), name)
 		return
 	}
