@@ -22,6 +22,7 @@ import (
 	"benchlore/build/notebook"
 	"benchlore/build/testkit/workshop"
 	"benchlore/schema/diagnostic"
+	"benchlore/schema/filename"
 )
 
 func example(t testing.TB) string {
@@ -645,7 +646,7 @@ func FuzzOpen(f *testing.F) {
 		defer p.Close()
 		if plan, err := p.Preview(n); err == nil {
 			for _, todo := range plan.todo {
-				if checkName(todo.path) != nil {
+				if filename.CheckPath(todo.path) != nil {
 					t.Fatalf("%q would be written", todo.path)
 				}
 			}

@@ -25,6 +25,7 @@ import (
 	"benchlore/build/reason/verdict"
 	"benchlore/schema/casefile"
 	"benchlore/schema/diagnostic"
+	"benchlore/schema/filename"
 	"benchlore/schema/terms"
 )
 
@@ -98,7 +99,9 @@ func readState(dir, origin string) (s state, err error) {
 		return state{Files: map[string]string{}}, nil
 	}
 	if err == nil {
-		err = json.Unmarshal(text, &s)
+		if err = strictly(text, &s); err != nil {
+			err = fmt.Errorf("%s: %w", statePath(origin), err)
+		}
 	}
 	if s.Files == nil {
 		s.Files = map[string]string{}
@@ -360,9 +363,20 @@ func (l *Plan) add(name string, data []byte) {
 	l.todo = append(l.todo, planned{name, func() ([]byte, error) { return data, nil }, digest(data), false})
 }
 
-// copied brings a file as it is.
+// copied brings a file as it is, a picture cleaned.
 func (l *Plan) copied(target, from string) {
-	l.todo = append(l.todo, planned{target, func() ([]byte, error) { return l.p.read(from) }, "", false})
+	l.todo = append(l.todo, planned{target, func() ([]byte, error) {
+		data, err := l.p.read(from)
+		if err != nil || picture.MediaType(from) == "" {
+			return data, err // a parts list or netlist
+		}
+		// Of a picture comes in what it shows: no script of a drawing, no metadata.
+		clean, err := picture.Clean(from, data)
+		if err != nil {
+			return nil, refusef("%s: %v", from, err)
+		}
+		return clean, nil
+	}, "", false})
 }
 
 // devices brings device files under the origin's name, unless this notebook
@@ -707,7 +721,7 @@ func Remove(n *notebook.Notebook, origin string) (removed int, kept []string, er
 	}
 	defer root.Close()
 	for _, name := range slices.Sorted(maps.Keys(s.Files)) {
-		if checkName(name) != nil {
+		if filename.CheckPath(name) != nil {
 			continue // the list was tampered with
 		}
 		have, err := disk.Ordinary(root, name, maxOwn)
