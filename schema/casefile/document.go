@@ -34,6 +34,16 @@ type Document struct {
 // needs it later, to edit or to point at a value, gets it parsed again.
 func (d *Document) DropTree() { d.root = nil }
 
+// KeepTree parses the YAML once for all that is asked until the returned function is
+// called.
+func (d *Document) KeepTree() (done func()) {
+	if d.root != nil {
+		return func() {}
+	}
+	d.root = d.tree()
+	return d.DropTree
+}
+
 // tree returns the tree of the YAML.
 func (d *Document) tree() *yaml.Node {
 	if d.root != nil {

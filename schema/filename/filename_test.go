@@ -15,12 +15,13 @@ func TestCheck(t *testing.T) {
 		assert.NoError(t, Check(name), name)
 	}
 	for _, name := range []string{"", ".", "..", ".git", "con", "CON", "Con.md", "con.tar.gz", "con .md", "nul", "prn", "aux.jpg", "com1",
-		"COM0", "lpt9.txt", "com¹", "LPT³.md", "conin$", "CONOUT$.x", "a.", "a ", " a", "a...", "a:", "a:b", "a/b", `a\b`, "a<b", "a>b", `a"b`,
+		"COM0", "lpt9.txt", "com¹", "LPT³.md", "conin$", "CONOUT$.x", "a.", "a ", " a", "a...", "a:", "a:b", `a\b`, "a<b", "a>b", `a"b`,
 		"a|b", "a?", "a*", "a\x00b", "a\nb", "a\x1fb", "a\x7fb", "a\u0085b", "a\u202eb", "a\u200bb", "a\u2028b", "a\xff", strings.Repeat("a", maxName+1)} {
 		assert.Error(t, Check(name), "%q", name)
 		assert.Error(t, CheckPath("notes/"+name), "%q", name)
 		assert.Error(t, CheckPath(name+"/a"), "%q", name)
 	}
+	assert.Error(t, Check("a/b"))
 	assert.NoError(t, CheckPath("cases/2026/a.md"))
 	assert.Error(t, CheckPath("/cases"))
 	assert.Error(t, CheckPath("cases/../a"))
