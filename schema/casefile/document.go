@@ -209,6 +209,9 @@ func (d *Document) readYAML() (list []diagnostic.Diagnostic, ok bool) {
 		return []diagnostic.Diagnostic{d.Text.At(e.Start, e.Stop, diagnostic.Error, diagnostic.TooMuch, e.Message)}, false
 	}
 	value := d.convert(d.root, &list)
+	if len(list) > maxProblems {
+		return Most(list), false // to decode keys that stand twice costs the square of them
+	}
 	values, ok := value.(map[string]any)
 	if !ok {
 		at, stop := d.span(d.root)
