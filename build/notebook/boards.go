@@ -17,6 +17,7 @@ import (
 	"benchlore/schema/board"
 	"benchlore/schema/casefile"
 	"benchlore/schema/diagnostic"
+	"benchlore/schema/filename"
 	"benchlore/schema/quantity"
 	"benchlore/schema/terms"
 )
@@ -85,6 +86,9 @@ func (d *Device) ChooseBoard(name string) (string, error) {
 	if casefile.Slug(name) == "" {
 		return "", fmt.Errorf("a board's name has letters or digits, unlike %q", name)
 	}
+	if err := filename.Check(casefile.Slug(name) + ".csv"); err != nil {
+		return "", fmt.Errorf("the files of a board are called by its name: %w", err)
+	}
 	if near := terms.Nearest(name, known); near != "" {
 		return "", fmt.Errorf("devices/%s.md lists no board %q%s Add it under boards: if it is another one", d.ID,
 			name, diagnostic.DidYouMean(near))
@@ -152,6 +156,10 @@ func (l *loader) boards() {
 				continue
 			}
 			known[path.Base(parts)], known[path.Base(netlist)] = true, true
+			if err := filename.Check(path.Base(parts)); err != nil {
+				l.say(d.Record.Say(diagnostic.Error, diagnostic.FileName, fmt.Sprintf("the files of a board are called by its name: %v", err), "boards"))
+				continue
+			}
 			if slices.Contains(files, path.Base(parts)) || slices.Contains(files, path.Base(netlist)) {
 				jobs = append(jobs, job{d, name})
 			}

@@ -32,6 +32,7 @@ import (
 	"benchlore/schema"
 	"benchlore/schema/casefile"
 	"benchlore/schema/diagnostic"
+	"benchlore/schema/filename"
 	"benchlore/schema/terms"
 )
 
@@ -511,6 +512,9 @@ func (l *loader) parseDevices(names []string) {
 	for _, r := range results {
 		l.say(r.list...)
 		l.hold(r.held)
+		if r.device != nil {
+			l.named(r.device.Record.Document, "device", r.device.ID)
+		}
 		if r.device == nil || !casefile.ValidDeviceID(r.device.ID) {
 			continue // ids become names of files; the schema has named a wrong one
 		}
@@ -636,6 +640,9 @@ func (l *loader) parse(names []string) {
 	})
 	for _, r := range results {
 		l.hold(r.held)
+		if r.c != nil && !l.trusted {
+			l.named(r.c.Document, "case", r.c.ID())
+		}
 	}
 	same := map[string][]*Case{} // ids that differ in case alone would share a page
 	problems := map[*Case][]diagnostic.Diagnostic{}
@@ -666,6 +673,13 @@ func (l *loader) parse(names []string) {
 				l.say(besides(problems[o], problems[c], copied(c, o))...)
 			}
 		}
+	}
+}
+
+// named says of an id that becomes the name of files why some system refuses that.
+func (l *loader) named(d *casefile.Document, key, id string) {
+	if err := filename.Check(id); id != "" && err != nil {
+		l.say(d.Say(diagnostic.Error, diagnostic.FileName, fmt.Sprintf("files are called by this: %v", err), key))
 	}
 }
 
@@ -745,29 +759,55 @@ func (l *loader) checkReturn(c *Case, known []string) {
 }
 
 func (l *loader) checkPhotos(c *Case) {
-	for i, p := range c.File.Case.Photos {
+	photos := c.File.Case.Photos
+	if len(photos) == 0 {
+		return
+	}
+	defer c.KeepTree()() // every problem is placed by it
+	var list []diagnostic.Diagnostic
+	say := func(d diagnostic.Diagnostic) { list = append(list, d) }
+	defer func() { l.say(casefile.Most(list)...) }()
+	lie, known, folded := map[string]bool{}, map[string]bool{}, map[string]string{}
+	for _, name := range l.photos[c.PhotoDir()] {
+		lie[name] = true
+	}
+	for _, p := range photos {
+		known[p.File] = true
+	}
+	missing := 0
+	for i, p := range photos {
 		if strings.ContainsAny(p.File, "/\\") || p.File == "" {
-			l.say(c.Say(diagnostic.Error, diagnostic.PathEscape,
+			say(c.Say(diagnostic.Error, diagnostic.PathEscape,
 				"a photo lies in the case's own folder; write its file name alone", "photos", strconv.Itoa(i), "file"))
 			continue
 		}
+		if err := filename.Check(p.File); err != nil {
+			say(c.Say(diagnostic.Error, diagnostic.FileName, fmt.Sprintf("%q is no name for a photo: %v", p.File, err), "photos", strconv.Itoa(i), "file"))
+			continue
+		}
+		if other, ok := folded[filename.Fold(p.File)]; ok && other != p.File {
+			say(c.Say(diagnostic.Error, diagnostic.FileName, fmt.Sprintf("%q and %q would be one file on some systems", other, p.File), "photos", strconv.Itoa(i), "file"))
+		}
+		folded[filename.Fold(p.File)] = p.File
 		name := path.Join(c.PhotoDir(), p.File)
-		if p.Compare != "" && !slices.ContainsFunc(c.File.Case.Photos, func(o casefile.Photo) bool { return o.File == p.Compare }) {
-			l.say(c.Say(diagnostic.Error, diagnostic.MissingPhoto,
+		if p.Compare != "" && !known[p.Compare] {
+			say(c.Say(diagnostic.Error, diagnostic.MissingPhoto,
 				fmt.Sprintf("there is no picture %q among photos to compare with", p.Compare), "photos", strconv.Itoa(i), "compare"))
 		}
-		if slices.Contains(l.photos[c.PhotoDir()], p.File) {
+		if lie[p.File] {
 			if info, err := l.root.Stat(filepath.FromSlash(name)); err == nil && info.Mode().IsRegular() {
 				l.checkDrawing(name, info.Size())
 				continue
 			}
-			l.say(c.Say(diagnostic.Error, diagnostic.BadFile,
+			say(c.Say(diagnostic.Error, diagnostic.BadFile,
 				"this photo is a link that leads nowhere or out of the notebook, or not a file", "photos", strconv.Itoa(i), "file"))
 			continue
 		}
 		bad := c.Say(diagnostic.Error, diagnostic.MissingPhoto, fmt.Sprintf("there is no %s", name), "photos", strconv.Itoa(i), "file")
-		bad.Suggestion = terms.Nearest(p.File, l.photos[c.PhotoDir()])
-		l.say(bad)
+		if missing++; missing <= casefile.MostSuggested {
+			bad.Suggestion = terms.Nearest(p.File, l.photos[c.PhotoDir()])
+		}
+		say(bad)
 	}
 }
 

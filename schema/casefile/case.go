@@ -18,6 +18,7 @@ import (
 	"go.yaml.in/yaml/v3"
 
 	"benchlore/schema/diagnostic"
+	"benchlore/schema/filename"
 	"benchlore/schema/quantity"
 	"benchlore/schema/terms"
 )
@@ -61,13 +62,17 @@ type Case struct {
 var idForm = regexp.MustCompile(`^[A-Za-z0-9]+(?:[-_][A-Za-z0-9]+)*$`)
 
 // ValidID reports whether a text can be the id of a case.
-func ValidID(id string) bool { return len(id) <= 80 && idForm.MatchString(id) }
+func ValidID(id string) bool {
+	return len(id) <= 80 && idForm.MatchString(id) && filename.Check(id) == nil
+}
 
 // deviceIDForm is what the id of a device's record may be.
 var deviceIDForm = regexp.MustCompile(`^[a-z0-9]+(?:-[a-z0-9]+)*$`)
 
 // ValidDeviceID reports whether a text can be the id of a device's record.
-func ValidDeviceID(id string) bool { return len(id) <= 80 && deviceIDForm.MatchString(id) }
+func ValidDeviceID(id string) bool {
+	return len(id) <= 80 && deviceIDForm.MatchString(id) && filename.Check(id) == nil
+}
 
 // Open reports whether the case is unfinished.
 func (c *Case) Open() bool { return c.Closed == "" }

@@ -56,15 +56,19 @@ func (f *File) Check(v *terms.Vocabulary, allow []string) []diagnostic.Diagnosti
 // nameBegins reports whether a file name is the id or begins with id and hyphen.
 func nameBegins(name, id string) bool { return name == id || strings.HasPrefix(name, id+"-") }
 
-func (d *Document) unknownTerm(v *terms.Vocabulary, c terms.Class, word string, path ...string) []diagnostic.Diagnostic {
-	if word == "" {
+// unknownTerm names a word that is none of its class, with the nearest one where few were
+// named before: to look for it costs as much as a page of text.
+func (d *Document) unknownTerm(v *terms.Vocabulary, c terms.Class, word string, before int, path ...string) []diagnostic.Diagnostic {
+	if word == "" || before > maxProblems {
 		return nil
 	}
 	if _, ok := v.Lookup(c, word); ok {
 		return nil
 	}
 	out := d.Say(diagnostic.Error, diagnostic.UnknownTerm, fmt.Sprintf("%q is not a known %s", word, c.Singular()), path...)
-	out.Suggestion = v.Nearest(c, word)
+	if before < MostSuggested {
+		out.Suggestion = v.Nearest(c, word)
+	}
 	if out.Suggestion == "" {
 		out.Message += fmt.Sprintf("; see `benchlore terms %s`, or define it in terms/", c)
 	}
@@ -78,16 +82,20 @@ func (f *File) checkTerms(v *terms.Vocabulary) (list []diagnostic.Diagnostic) {
 		case x.Kind == Words:
 			if words := child(f.tree(), x.Path); words != nil {
 				for i, w := range words.Content {
-					list = append(list, f.unknownTerm(v, x.Class, w.Value, x.Path, strconv.Itoa(i))...)
+					list = append(list, f.unknownTerm(v, x.Class, w.Value, len(list), x.Path, strconv.Itoa(i))...)
 				}
 			}
 		default:
-			list = append(list, f.unknownTerm(v, x.Class, f.Value(x.Path), path...)...)
+			list = append(list, f.unknownTerm(v, x.Class, f.Value(x.Path), len(list), path...)...)
 		}
 	}
 	c := &f.Case
+	named := map[string]bool{}
+	for _, s := range c.Symptoms {
+		named[s] = true
+	}
 	for i, s := range c.Absent {
-		if slices.Contains(c.Symptoms, s) {
+		if named[s] && len(list) <= maxProblems {
 			list = append(list, f.Say(diagnostic.Error, diagnostic.WrongValue,
 				fmt.Sprintf("%q is named both as a symptom and as absent", s), "absent", strconv.Itoa(i)))
 		}

@@ -382,9 +382,9 @@ func headOf(text string) (drive, tool string) {
 
 // Check applies the rules that one device file can be judged by.
 func (f *DeviceFile) Check(v *terms.Vocabulary, allow []string) []diagnostic.Diagnostic {
-	list := f.unknownTerm(v, terms.Kind, f.Device.Kind, "kind")
+	list := f.unknownTerm(v, terms.Kind, f.Device.Kind, 0, "kind")
 	for i, h := range f.Device.Hazards {
-		list = append(list, f.unknownTerm(v, terms.Hazard, h, "hazards", strconv.Itoa(i))...)
+		list = append(list, f.unknownTerm(v, terms.Hazard, h, len(list), "hazards", strconv.Itoa(i))...)
 	}
 	list = append(list, f.checkFasteners()...)
 	list = append(list, f.checkTwice()...)

@@ -35,6 +35,16 @@ type Document struct {
 // needs it later, to edit or to point at a value, gets it parsed again.
 func (d *Document) DropTree() { d.root = nil }
 
+// KeepTree parses the YAML once for all that is asked until the returned function is
+// called.
+func (d *Document) KeepTree() (done func()) {
+	if d.root != nil {
+		return func() {}
+	}
+	d.root = d.tree()
+	return d.DropTree
+}
+
 // tree returns the tree of the YAML.
 func (d *Document) tree() *yaml.Node {
 	if d.root != nil {
@@ -200,6 +210,9 @@ func (d *Document) readYAML() (list []diagnostic.Diagnostic, ok bool) {
 		return []diagnostic.Diagnostic{d.Text.At(e.Start, e.Stop, diagnostic.Error, diagnostic.TooMuch, e.Message)}, false
 	}
 	value := d.convert(d.root, &list)
+	if len(list) > maxProblems {
+		return Most(list), false // to decode keys that stand twice costs the square of them
+	}
 	values, ok := value.(map[string]any)
 	if !ok {
 		at, stop := d.span(d.root)

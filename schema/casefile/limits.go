@@ -3,6 +3,7 @@ package casefile
 import (
 	"bytes"
 	"fmt"
+	"unicode/utf8"
 
 	"go.yaml.in/yaml/v3"
 
@@ -25,17 +26,24 @@ const (
 	maxYAML     = 1 << 20
 	// maxProblems is how many problems of one file are named.
 	maxProblems = 200
+	// maxRun is how many marks of emphasis, brackets or signs of code stand in one
+	// paragraph: what matches them is quadratic in each, and paragraphs add up.
+	maxRun = 500
+	// MostSuggested is for how many unknown words of one file the nearest known one is
+	// looked for.
+	MostSuggested = 20
 )
 
 // Limits says the limits in words, for those who read about them.
 func Limits() string {
-	return fmt.Sprintf("a text of %d MiB, %d lines and %d headings outside code, %d cells in a table, %d levels of quotes and lists, %d values in front matter",
-		MaxSize>>20, maxLines, maxHeadings, maxCells, maxNesting, maxValues)
+	return fmt.Sprintf("a text of %d MiB, %d lines and %d headings outside code, %d cells in a table, %d levels of quotes and lists, %d marks of emphasis, brackets or marks of code in a paragraph, %d values in front matter",
+		MaxSize>>20, maxLines, maxHeadings, maxCells, maxNesting, maxRun, maxValues)
 }
 
 // tooMuch names what of the Markdown from body on goes beyond a limit.
 func tooMuch(src []byte, body int) *NotCut {
 	lines, headings, brackets, emphasis := 0, 0, 0, 0
+	var run marks      // of the paragraph
 	bars, rows := 0, 0 // of the lines with bars one after another
 	var fence []byte
 	for at := body; at < len(src); {
@@ -73,6 +81,10 @@ func tooMuch(src []byte, body int) *NotCut {
 		}
 		brackets += bytes.Count(line, []byte("["))
 		emphasis += bytes.Count(line, []byte("*")) + bytes.Count(line, []byte("_"))
+		if len(bytes.TrimSpace(text)) == 0 || bytes.IndexByte(line, '|') >= 0 {
+			run = marks{} // each cell of a table is read by itself
+		}
+		run.count(line)
 		if n := bytes.Count(line, []byte("|")); n > 0 {
 			bars, rows = max(bars, n), rows+1
 		} else {
@@ -87,6 +99,8 @@ func tooMuch(src []byte, body int) *NotCut {
 			return over("this text has too many brackets", maxBrackets)
 		case emphasis > maxEmphasis:
 			return over("this text has too many signs of emphasis", maxEmphasis)
+		case max(run.emphasis, run.brackets, run.code) > maxRun:
+			return over("this paragraph has too many marks of emphasis, brackets or marks of code", maxRun)
 		case bars*rows > maxCells:
 			return over("this table has too many cells, columns times rows", maxCells)
 		case nesting(line) > maxNesting:
@@ -94,6 +108,35 @@ func tooMuch(src []byte, body int) *NotCut {
 		}
 	}
 	return nil
+}
+
+// marks are the signs of a paragraph that are matched with one another.
+type marks struct{ emphasis, brackets, code int }
+
+// count adds those of a line. A run of one sign is one mark, and a sign between letters of
+// a name_with_strokes is none.
+func (m *marks) count(line []byte) {
+	word := func(i int) bool {
+		return i >= 0 && i < len(line) && (line[i] >= utf8.RuneSelf || line[i] >= '0' && line[i] <= '9' || line[i]|0x20 >= 'a' && line[i]|0x20 <= 'z')
+	}
+	for i := 0; i < len(line); {
+		c, from := line[i], i
+		for i < len(line) && line[i] == c {
+			i++
+		}
+		switch c {
+		case '*', '~':
+			m.emphasis++
+		case '_':
+			if !word(from-1) || !word(i) {
+				m.emphasis++
+			}
+		case '[':
+			m.brackets += i - from
+		case '`':
+			m.code++
+		}
+	}
 }
 
 // nesting is how deep a line says that it lies: marks of quotes and lists at its

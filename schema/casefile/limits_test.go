@@ -32,8 +32,14 @@ var floods = map[string]struct {
 		}
 		return plainFront + b.String()
 	}},
-	"links":    {maxBrackets, func(n int) string { return plainFront + strings.Repeat("[a](", n) + "\n" }},
-	"emphasis": {maxEmphasis / 2, func(n int) string { return plainFront + strings.Repeat("*a_", n) + "\n" }},
+	"links": {maxBrackets, func(n int) string { return plainFront + strings.Repeat("[a](\n\n", n) }},
+	"emphasis": {maxEmphasis / 2, func(n int) string {
+		return plainFront + strings.Repeat("*a_ *a_ *a_ *a_ *a_\n\n", n/5) + strings.Repeat("*a_", n%5) + "\n"
+	}},
+	"brackets of a paragraph": {maxRun, func(n int) string { return plainFront + strings.Repeat("[a](", n) + "\n" }},
+	"emphasis of a paragraph": {maxRun, func(n int) string { return plainFront + strings.Repeat("*a\n", n) }},
+	"strokes of a paragraph":  {maxRun, func(n int) string { return plainFront + strings.Repeat("~~a ", n) + "\n" }},
+	"code of a paragraph":     {maxRun, func(n int) string { return plainFront + strings.Repeat("`a", n) + "\n" }},
 	"headings": {maxHeadings - 1, func(n int) string {
 		var b strings.Builder
 		for i := range n {
@@ -88,6 +94,7 @@ func TestLimits(t *testing.T) {
 		}
 	}
 	assert.False(t, refused(plainFront+"```\n"+strings.Repeat("| * _ [ > \n", 30_000)+"```\n"), "a log in a code block is no flood")
+	assert.False(t, refused(plainFront+strings.Repeat("net_vcc_3v3 and some_other_name\n", 1000)), "names with strokes are no emphasis")
 }
 
 // TestLimitsCostLittle counts what is allocated for a hostile file of a megabyte:

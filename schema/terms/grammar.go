@@ -141,13 +141,16 @@ const fewestLetters = 3
 // mostKeys bounds what is remembered, since a text may hold any number of odd words.
 const mostKeys = 1 << 16
 
+// longestHeld is the longest word that is remembered, in bytes: longer ones come once.
+const longestHeld = 100
+
 // key is the same for the inflected forms of a word, given in lower case.
 func (g *Grammar) key(w string) string {
 	if k, ok := g.keys.Load(w); ok {
 		return k.(string)
 	}
 	k := g.cut(w)
-	if g.held.Add(1) <= mostKeys {
+	if len(w) <= longestHeld && g.held.Add(1) <= mostKeys {
 		// They may be cut from a whole text, which must not be kept for them.
 		g.keys.Store(strings.Clone(w), strings.Clone(k))
 	}

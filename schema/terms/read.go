@@ -43,14 +43,23 @@ func (v *Vocabulary) read(text string) ([]Mention, string) {
 	found := slices.DeleteFunc(r.read(text), func(m Mention) bool {
 		return m.Class == Kind && m.first > 0 && v.byID[Kind][m.ID] != nil && v.byID[Kind][m.ID].Weak
 	})
+	taken := make([]bool, len(text)) // bytes that something is said with
+	take := func(m Mention) {
+		for i := m.Start; i < m.Stop; i++ {
+			taken[i] = true
+		}
+	}
+	for _, m := range found {
+		take(m)
+	}
 	for _, other := range Reading {
 		if other == tag {
 			continue
 		}
 		for _, m := range dangersOf(other).read(text) {
-			known := slices.ContainsFunc(found, func(n Mention) bool { return n.Start < m.Stop && m.Start < n.Stop })
-			if m.Class == Danger && !known {
+			if m.Class == Danger && !slices.Contains(taken[m.Start:m.Stop], true) {
 				found = append(found, m)
+				take(m)
 			}
 		}
 	}
@@ -67,11 +76,13 @@ func (v *Vocabulary) finer(found []Mention) []Mention {
 		t := v.byID[m.Class][m.ID]
 		return t != nil && t.Vague
 	}
-	ofPart := func(m Mention) bool {
-		return !m.opens && slices.ContainsFunc(found, func(n Mention) bool {
-			return (n.Class == Part || n.Class == Protective) && n.last == m.first-1
-		})
+	ends := map[int]bool{} // the words that parts end with
+	for _, m := range found {
+		if m.Class == Part || m.Class == Protective {
+			ends[m.last] = true
+		}
 	}
+	ofPart := func(m Mention) bool { return !m.opens && ends[m.first-1] }
 	var kept []Mention
 	for _, m := range found {
 		if m.Class != Symptom || !vague(m) || !ofPart(m) {

@@ -64,8 +64,9 @@ type reader struct {
 	begins  []int       // how many patterns a segment is the first of
 	// pairs are the patterns by their first two segments, so that a text asks for those
 	// alone of which both stand in it.
-	pairs map[uint64][]*pattern
-	clash []string
+	pairs   map[uint64][]*pattern
+	seconds map[int32][]int32 // of a first segment, those that patterns go on with
+	clash   []string
 }
 
 type meaning struct {
@@ -91,7 +92,7 @@ type pattern struct {
 func pairOf(first, second int32) uint64 { return uint64(uint32(first))<<32 | uint64(uint32(second)) }
 
 func newReader(g *Grammar) *reader {
-	return &reader{g: g, waiting: map[string][]walk{}, known: map[string]bool{notKey: true}, words: map[string]int32{}, next: map[uint64]int32{}, pairs: map[uint64][]*pattern{}, segment: []int32{-1}}
+	return &reader{g: g, waiting: map[string][]walk{}, known: map[string]bool{notKey: true}, words: map[string]int32{}, next: map[uint64]int32{}, pairs: map[uint64][]*pattern{}, seconds: map[int32][]int32{}, segment: []int32{-1}}
 }
 
 // add takes in what a phrase of a lexicon says. What means another id of its class
@@ -370,6 +371,9 @@ func (w *walk) end(written int) {
 	default:
 		first := w.segments[0]
 		pair := pairOf(first, w.segments[1])
+		if w.r.pairs[pair] == nil {
+			w.r.seconds[first] = append(w.r.seconds[first], w.segments[1])
+		}
 		w.r.pairs[pair] = append(w.r.pairs[pair], &pattern{w.meaning, slices.Clone(w.joints), slices.Clone(w.segments), w.keys, w.r.begins[first]})
 		w.r.begins[first]++
 	}
@@ -533,8 +537,9 @@ search:
 
 // ask marks the clauses that open with a word that asks, and what is supposed in them.
 func (g *Grammar) ask(raw, out []token) {
+	asks, supposes := 0, 0 // how far the clause of an earlier word goes, which marks all behind it
 	for i, t := range raw {
-		if t.key == "" || !g.asking[t.key] && !g.supposing[t.key] {
+		if t.key == "" || (!g.asking[t.key] || i < asks) && (!g.supposing[t.key] || i < supposes) {
 			continue
 		}
 		stop := len(raw)
@@ -544,9 +549,16 @@ func (g *Grammar) ask(raw, out []token) {
 				break
 			}
 		}
+		if g.asking[t.key] {
+			asks = stop
+		}
+		if g.supposing[t.key] {
+			supposes = stop
+		}
 		end := raw[stop-1].stop
-		for k := range out {
-			if out[k].start > t.start && out[k].stop <= end {
+		from, _ := slices.BinarySearchFunc(out, t.start+1, func(o token, at int) int { return cmp.Compare(o.start, at) })
+		for k := from; k < len(out) && out[k].start < end; k++ {
+			if out[k].stop <= end {
 				out[k].asked = out[k].asked || g.asking[t.key]
 				out[k].supposed = out[k].supposed || g.supposing[t.key]
 			}
@@ -651,8 +663,17 @@ func (r *reader) read(text string) []Mention {
 			continue
 		}
 		stand = stand[:0]
-		for _, second := range order {
-			stand = append(stand, r.pairs[pairOf(seg, second)]...)
+		// Whichever are fewer: what stands in the text, or what may follow.
+		if len(r.seconds[seg]) < len(order) {
+			for _, second := range r.seconds[seg] {
+				if hits[second] != nil {
+					stand = append(stand, r.pairs[pairOf(seg, second)]...)
+				}
+			}
+		} else {
+			for _, second := range order {
+				stand = append(stand, r.pairs[pairOf(seg, second)]...)
+			}
 		}
 		slices.SortFunc(stand, func(a, b *pattern) int { return a.turn - b.turn })
 		for _, p := range stand {
@@ -680,7 +701,7 @@ func (p *pattern) match(tokens []token, hits map[int32][]hit, i int, before hit,
 		return first, last, true
 	}
 	bestFirst, bestLast, ok := 0, 0, false
-	for _, h := range hits[p.segments[i]] {
+	for _, h := range near(hits[p.segments[i]], before) {
 		fits := h.first > before.last && h.first-before.last-1 <= far(p.joints[i]) && together(tokens, before.last, h.first)
 		if p.joints[i] == '&' && !fits {
 			fits = h.last < before.first && before.first-h.last-1 <= far('&') && together(tokens, h.last, before.first)
@@ -694,6 +715,14 @@ func (p *pattern) match(tokens []token, hits map[int32][]hit, i int, before hit,
 		}
 	}
 	return bestFirst, bestLast, ok
+}
+
+// near gives those hits of a segment, which lie in order, that are near enough to another
+// hit to be of one phrase with it.
+func near(list []hit, to hit) []hit {
+	from, _ := slices.BinarySearchFunc(list, to.first-1-farEither, func(h hit, at int) int { return cmp.Compare(h.last, at) })
+	stop, _ := slices.BinarySearchFunc(list, to.last+2+farEither, func(h hit, at int) int { return cmp.Compare(h.first, at) })
+	return list[from:max(from, stop)]
 }
 
 func far(joint byte) int {
@@ -750,14 +779,16 @@ func (r *reader) heads(t token) (out []string) {
 	if !r.g.Compounds || r.known[t.key] {
 		return nil
 	}
-	for from := shortestPart; from <= len(letters)-shortestHead; from++ {
+	for from := max(shortestPart, len(letters)-longestHead); from <= len(letters)-shortestHead; from++ {
 		out = append(out, string(letters[from:]))
 	}
 	return out
 }
 
-// What a compound is made of, in letters: what stands before its last part, and that.
-const shortestPart, shortestHead = 3, 5
+// What a compound is made of, in letters: what stands before its last part, and that. No
+// word of a phrase is longer than the longest, so that a word of a hundred thousand
+// letters is asked no more often than one of fifty.
+const shortestPart, shortestHead, longestHead = 3, 5, 40
 
 // word gives the segment of a single word.
 func (r *reader) word(w string) (int32, bool) {
@@ -802,28 +833,53 @@ func chosen(found []Mention, tokens []token) []Mention {
 		}
 		out = append(out, m)
 	}
+	at := standing(out, len(tokens))
 	// A name that holds a negator denies what is a part of it: "no smoke".
 	for i := range out {
 		m := &out[i]
-		m.Negated = spending[m.Class] && slices.ContainsFunc(out, func(n Mention) bool {
-			return n.Class == Name && n.span == n.words && n.words > m.words && n.first <= m.first && n.last >= m.last && tokens[n.first].key == notKey
+		m.Negated = spending[m.Class] && slices.ContainsFunc(at[m.first], func(k int) bool {
+			n := out[k]
+			return n.Class == Name && n.words > m.words && n.last >= m.last && tokens[n.first].key == notKey
 		})
 	}
-	return slices.DeleteFunc(out, func(m Mention) bool {
-		return named[m.Class] && !m.Negated && slices.ContainsFunc(out, func(n Mention) bool {
-			if leans(m, n) {
-				return true
-			}
-			if !naming[n.Class] || n.span != n.words || n.words <= m.words || n.first > m.first || n.last < m.last {
-				return false
-			}
-			if n.Class == Name && !spending[m.Class] {
-				return false // it only sounds like what happens, and names what it names
-			}
-			return !(m.Class == Kind && (n.Class == Part || n.Class == Kind)) && !(m.Class == Part && n.Class == Part) &&
-				!(m.Class == Place && n.Class == Part)
-		})
-	})
+	part := func(m Mention, k int) bool {
+		n := out[k]
+		if leans(m, n) {
+			return true
+		}
+		if !naming[n.Class] || n.words <= m.words || n.first > m.first || n.last < m.last {
+			return false
+		}
+		if n.Class == Name && !spending[m.Class] {
+			return false // it only sounds like what happens, and names what it names
+		}
+		return !(m.Class == Kind && (n.Class == Part || n.Class == Kind)) && !(m.Class == Part && n.Class == Part) &&
+			!(m.Class == Place && n.Class == Part)
+	}
+	var kept []Mention
+	gone := make([]bool, len(out)) // what is left out itself takes nothing else with it
+	for i, m := range out {
+		inside := func(k int) bool { return !gone[k] && part(m, k) }
+		if gone[i] = named[m.Class] && !m.Negated && (slices.ContainsFunc(at[m.first], inside) || slices.ContainsFunc(at[m.last], inside)); !gone[i] {
+			kept = append(kept, m)
+		}
+	}
+	return kept
+}
+
+// standing gives, for each of so many words, which mentions whose words stand together it
+// is a part of: few, since of each class one stands at a place.
+func standing(found []Mention, words int) [][]int {
+	at := make([][]int, words)
+	for i, m := range found {
+		if m.span != m.words {
+			continue
+		}
+		for k := m.first; k <= m.last; k++ {
+			at[k] = append(at[k], i)
+		}
+	}
+	return at
 }
 
 // leans reports whether one end of a phrase whose words stand apart is a part of an instrument:
@@ -866,6 +922,7 @@ func (r *reader) negate(tokens []token, found []Mention) {
 		}
 	}
 	slices.SortStableFunc(found, func(a, b Mention) int { return cmp.Compare(a.first, b.first) })
+	at, denied := standing(found, len(tokens)), make([]bool, len(tokens)) // where what is denied ends
 	for i := range found {
 		m := &found[i]
 		reach := farNegated
@@ -896,18 +953,15 @@ func (r *reader) negate(tokens []token, found []Mention) {
 			}
 		}
 		// "Die Lampe brennt nicht" is no fire: the longer phrase holds the negator.
-		if m.Class == Danger && slices.ContainsFunc(found, func(n Mention) bool {
-			return n.Class != Danger && n.span == n.words && n.first <= m.first && n.last >= m.last && denies(tokens, n, *m)
+		if m.Class == Danger && slices.ContainsFunc(at[m.first], func(k int) bool {
+			n := found[k]
+			return n.Class != Danger && n.last >= m.last && denies(tokens, n, *m)
 		}) {
 			m.Negated = true
 		}
 		// "no smoke or sparks"
-		if !m.Negated && tokens[m.first].or {
-			for _, n := range found[:i] {
-				if n.Negated && n.last == m.first-1 {
-					m.Negated = true
-				}
-			}
+		if !m.Negated && tokens[m.first].or && m.first > 0 && denied[m.first-1] {
+			m.Negated = true
 		}
 		if m.Class == Place || m.Class == Part {
 			for k := m.last + 1; k < len(tokens) && k <= m.last+1+farFine && !tokens[k].first; k++ {
@@ -920,5 +974,6 @@ func (r *reader) negate(tokens []token, found []Mention) {
 				}
 			}
 		}
+		denied[m.last] = denied[m.last] || m.Negated
 	}
 }

@@ -106,13 +106,14 @@ type Term struct {
 
 // Vocabulary is a set of controlled words, and what people say for them.
 type Vocabulary struct {
-	lang  *language.Language
-	byID  map[Class]map[string]*Term
-	order map[Class][]*Term
-	own   []phrase // of the workshop
-	made  *sync.Once
-	with  *reader   // the language's words and the workshop's
-	named *sync.Map // readers of the names of a class alone, by class
+	lang   *language.Language
+	byID   map[Class]map[string]*Term
+	order  map[Class][]*Term
+	own    []phrase           // of the workshop
+	ownIDs map[ownWord]string // of them, what each means
+	made   *sync.Once
+	with   *reader   // the language's words and the workshop's
+	named  *sync.Map // readers of the names of a class alone, by class
 }
 
 //go:embed data
@@ -261,14 +262,18 @@ func (v *Vocabulary) Resolve(c Class, word string) (*Term, bool) {
 
 // ownWord gives what a phrase of the workshop's means.
 func (v *Vocabulary) ownWord(c Class, word string) (string, bool) {
-	r := readerOf(v.lang.Tag)
-	keys := strings.Join(r.phraseKeys(word), " ")
-	for _, p := range v.own {
-		if p.class == c && strings.Join(r.phraseKeys(p.text), " ") == keys {
-			return p.id, true
-		}
-	}
-	return "", false
+	id, ok := v.ownIDs[ownWord{c, v.ownKeys(word)}]
+	return id, ok
+}
+
+// ownWord is a phrase of the workshop's as it is told from others.
+type ownWord struct {
+	class Class
+	keys  string
+}
+
+func (v *Vocabulary) ownKeys(text string) string {
+	return strings.Join(readerOf(v.lang.Tag).phraseKeys(text), " ")
 }
 
 // Nearest returns the candidate with the smallest edit distance to word, the
@@ -413,6 +418,9 @@ func (v *Vocabulary) extendOne(c Class, n *yaml.Node, say sayFunc) {
 			continue
 		}
 		v.own = append(v.own, phrase{c, known.ID, w})
+		if word := (ownWord{c, v.ownKeys(w)}); v.ownIDs[word] == "" {
+			v.ownIDs[word] = known.ID
+		}
 	}
 }
 
@@ -430,7 +438,8 @@ func (v *Vocabulary) says(c Class, w string) (string, bool) {
 }
 
 func (v *Vocabulary) clone() *Vocabulary {
-	next := &Vocabulary{lang: v.lang, byID: map[Class]map[string]*Term{}, order: map[Class][]*Term{}, own: slices.Clone(v.own), made: &sync.Once{}, named: &sync.Map{}}
+	next := &Vocabulary{lang: v.lang, byID: map[Class]map[string]*Term{}, order: map[Class][]*Term{}, own: slices.Clone(v.own), ownIDs: map[ownWord]string{}, made: &sync.Once{}, named: &sync.Map{}}
+	maps.Copy(next.ownIDs, v.ownIDs)
 	for _, c := range Classes {
 		next.order[c] = slices.Clone(v.order[c])
 		next.byID[c] = maps.Clone(v.byID[c])

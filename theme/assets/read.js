@@ -4,7 +4,7 @@
    asks for a language's words by name when a text needs them and knows nothing of the
    page. Places are counted in UTF-16 units. */
 const benchloreReader = (common, fetchWords, stem) => {
-  const not = "not", far = { ".": 5, "&": 6 }, farNegated = 2, farFine = 2, shortestPart = 3, shortestHead = 5;
+  const not = "not", far = { ".": 5, "&": 6 }, farNegated = 2, farFine = 2, shortestPart = 3, shortestHead = 5, longestHead = 40;
   const naming = new Set(["kinds", "parts", "instruments", "names"]);
   const named = new Set(["symptoms", "faults", "dangers", "before", "places", "parts", "kinds", "actions", "results", "protective"]);
   const nouns = new Set(["kinds", "parts", "instruments", "places", "protective"]);
@@ -301,7 +301,7 @@ const benchloreReader = (common, fetchWords, stem) => {
       tokens.forEach((t, i) => {
         const letters = [...t.written];
         if (words.has(t.key) || letters.length < shortestPart + shortestHead) return;
-        for (let from = shortestPart; from <= letters.length - shortestHead; from++) {
+        for (let from = Math.max(shortestPart, letters.length - longestHead); from <= letters.length - shortestHead; from++) {
           const key = g.key(letters.slice(from).join(""));
           fetch([key]);
           const node = next[0].get(key);

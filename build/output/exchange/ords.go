@@ -29,6 +29,7 @@ import (
 	"benchlore/build/disk"
 	"benchlore/build/notebook"
 	"benchlore/schema/casefile"
+	"benchlore/schema/filename"
 	"benchlore/schema/privacy"
 	"benchlore/schema/terms"
 )
@@ -98,12 +99,51 @@ var ErrNotORDS = errors.New("not a file of the Open Repair Data Standard")
 // error is for what stops the whole import. It streams: memory does not grow
 // with the file beyond the ids seen.
 func ImportORDS(ctx context.Context, r io.Reader, dir string, v *terms.Vocabulary, o Options, bad func(BadRow)) (Summary, error) {
+	return importORDS(ctx, r, dir, v, o, bad, importLimits{maxImported, maxRow})
+}
+
+// importLimits are how many rows an import takes and how many bytes one of them has.
+type importLimits struct{ rows, row int }
+
+// The file that the Open Repair Alliance publishes has some 250 thousand rows; a row of it
+// some hundred bytes.
+const (
+	maxImported = 900_000
+	maxRow      = 1 << 20
+)
+
+// ErrTooMuch is returned for a file that goes beyond a limit, which its text names.
+var ErrTooMuch = errors.New("more than is taken in at once")
+
+// rowGuard counts the bytes that are read for one row, and ends a row that has no end
+// before it fills the memory.
+type rowGuard struct {
+	r          io.Reader
+	read, most int
+	tooLong    bool
+}
+
+func (g *rowGuard) Read(p []byte) (int, error) {
+	if g.read > g.most {
+		g.tooLong = true
+		return 0, fmt.Errorf("%w: a row has more than %d bytes; is a quotation mark not closed?", ErrTooMuch, g.most)
+	}
+	n, err := g.r.Read(p[:min(len(p), g.most+1)])
+	g.read += n
+	return n, err
+}
+
+func importORDS(ctx context.Context, r io.Reader, dir string, v *terms.Vocabulary, o Options, bad func(BadRow), most importLimits) (Summary, error) {
 	var sum Summary
 	disk.Folder(dir).SweepTemporary("cases", "devices")
-	in := csv.NewReader(&keepBreaks{r: skipBOM(r)})
+	guard := &rowGuard{r: &keepBreaks{r: skipBOM(r)}, most: most.row}
+	in := csv.NewReader(guard)
 	in.FieldsPerRecord = -1
 	in.ReuseRecord = true
 	header, err := in.Read()
+	if guard.tooLong {
+		return sum, err
+	}
 	if err != nil {
 		return sum, fmt.Errorf("%w: %v", ErrNotORDS, err)
 	}
@@ -117,9 +157,16 @@ func ImportORDS(ctx context.Context, r io.Reader, dir string, v *terms.Vocabular
 		if err := ctx.Err(); err != nil {
 			return sum, err
 		}
+		guard.read = 0
 		record, err := in.Read()
 		if errors.Is(err, io.EOF) {
 			return sum, nil
+		}
+		if guard.tooLong {
+			return sum, fmt.Errorf("row %d: %w", sum.Rows+1, err)
+		}
+		if sum.Rows == most.rows {
+			return sum, fmt.Errorf("%w: the file has more than %d rows, which are in; part the file and take in the rest", ErrTooMuch, most.rows)
 		}
 		sum.Rows++
 		line, reason := 0, ""
@@ -390,7 +437,7 @@ var goodID = regexp.MustCompile(`^[A-Za-z0-9]+(?:[-_][A-Za-z0-9]+)*$`)
 
 // caseID keeps an id that a file can be called by, and makes one of any other.
 func caseID(id string) string {
-	if len(id) <= 60 && goodID.MatchString(id) {
+	if len(id) <= 60 && goodID.MatchString(id) && filename.Check(id) == nil {
 		return id
 	}
 	sum := sha256.Sum256([]byte(id))

@@ -4,7 +4,6 @@ import (
 	"archive/zip"
 	"crypto/sha256"
 	"encoding/hex"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -17,11 +16,10 @@ import (
 	"unicode"
 	"unicode/utf8"
 
-	"benchlore/build/disk"
-
 	"aead.dev/minisign"
-	"golang.org/x/text/cases"
-	"golang.org/x/text/unicode/norm"
+
+	"benchlore/build/disk"
+	"benchlore/schema/filename"
 )
 
 // Limits of a pack that is opened. They are far above real notebooks.
@@ -30,9 +28,9 @@ const (
 	maxKey   = 4096     // of a key or a signature
 	maxTotal = 32 << 30 // bytes, unpacked
 	maxEntry = 64 << 20 // bytes of one file, unpacked
-	maxRatio = 300      // unpacked to packed, of files above a megabyte
-	maxPath  = 400      // bytes
-	maxPart  = 200      // bytes of one part of a path
+	// A pack unpacks to no more than so many times its size, and some room for a small
+	// one. Texts of cases shrink to a fifth or a quarter, pages of a site to a tenth.
+	maxRatio, maxRoom = 12, 256 << 10
 )
 
 // errRefused is what every pack is refused with that is not what it says.
@@ -137,53 +135,14 @@ func parseKey(key string) (minisign.PublicKey, error) {
 	return public, nil
 }
 
-// reserved are names that Windows keeps for devices.
-var reserved = regexp.MustCompile(`(?i)^(?:con|prn|aux|nul|com[0-9¹²³]|lpt[0-9¹²³]|conin\$|conout\$)(?:\..*)?$`)
-
-// checkName reports why a path cannot be unpacked anywhere.
-func checkName(name string) error {
-	switch {
-	case name == "" || len(name) > maxPath:
-		return fmt.Errorf("a path has 1 to %d bytes", maxPath)
-	case !utf8.ValidString(name):
-		return errors.New("a path is UTF-8")
-	case strings.ContainsAny(name, `\:*?"<>|`):
-		return errors.New(`a path has none of \ : * ? " < > |`)
-	case !fs.ValidPath(name) || name == ".":
-		return errors.New("a path leads down from the top, without .. and without a first /")
-	case strings.IndexFunc(name, func(r rune) bool {
-		return unicode.IsControl(r) ||
-			unicode.In(r, unicode.Cf, unicode.Zl, unicode.Zp)
-	}) >= 0:
-		return errors.New("a path has no invisible characters")
-	}
-	for _, part := range strings.Split(name, "/") {
-		switch {
-		case len(part) > maxPart:
-			return fmt.Errorf("a part of a path has at most %d bytes", maxPart)
-		case strings.HasPrefix(part, "."):
-			return errors.New("a part of a path does not begin with a point")
-		case strings.HasSuffix(part, ".") || strings.HasSuffix(part, " ") || strings.HasPrefix(part, " "):
-			return errors.New("a part of a path does not end with a point or blank")
-		case reserved.MatchString(part):
-			return fmt.Errorf("%q is a reserved name", part)
-		}
-	}
-	return nil
-}
-
-// folded is a path as a file system sees it that tells neither case nor the
-// composition of letters apart.
-func folded(name string) string { return norm.NFKC.String(cases.Fold().String(norm.NFKC.String(name))) }
-
 // maxManifest is the largest manifest, in bytes; some two hundred a file.
 const maxManifest = 64 << 20
 
 func (p *Pack) checkNames(files []*zip.File) error {
 	seen := map[string]string{}
-	total := uint64(0)
+	total, packed := uint64(0), uint64(0)
 	for _, f := range files {
-		if err := checkName(f.Name); err != nil {
+		if err := filename.CheckPath(f.Name); err != nil {
 			return refusef("%q: %v", f.Name, err)
 		}
 		if !f.Mode().IsRegular() {
@@ -195,10 +154,10 @@ func (p *Pack) checkNames(files []*zip.File) error {
 		if f.Method != zip.Store && f.Method != zip.Deflate {
 			return refusef("%q is packed in a way that is not known", f.Name)
 		}
-		if other, ok := seen[folded(f.Name)]; ok {
+		if other, ok := seen[filename.Fold(f.Name)]; ok {
 			return refusef("%q and %q would be one file on some systems", other, f.Name)
 		}
-		seen[folded(f.Name)] = f.Name
+		seen[filename.Fold(f.Name)] = f.Name
 		limit := uint64(maxEntry)
 		if f.Name == manifestName {
 			limit = maxManifest
@@ -206,13 +165,14 @@ func (p *Pack) checkNames(files []*zip.File) error {
 		if f.UncompressedSize64 > limit {
 			return refusef("%q has %d bytes; at most %d are taken", f.Name, f.UncompressedSize64, limit)
 		}
-		if f.UncompressedSize64 > 1<<20 && f.UncompressedSize64 > maxRatio*max(f.CompressedSize64, 1) {
-			return refusef("%q would grow more than %d times", f.Name, maxRatio)
-		}
+		packed += f.CompressedSize64
 		if total += f.UncompressedSize64; total > maxTotal {
 			return refusef("it would grow to more than %d bytes", int64(maxTotal))
 		}
 		p.entries[f.Name] = f
+	}
+	if total > maxRatio*packed+maxRoom {
+		return refusef("it would grow from %d to %d bytes; at most %d times as many and %d are taken", packed, total, maxRatio, maxRoom)
 	}
 	for name := range p.entries {
 		for dir := path.Dir(name); dir != "."; dir = path.Dir(dir) {
@@ -230,16 +190,17 @@ func (p *Pack) checkContent() error {
 	if err != nil {
 		return refusef("its manifest cannot be read: %v", err)
 	}
-	if err := json.Unmarshal(text, &p.Manifest); err != nil {
+	if err := strictly(text, &p.Manifest); err != nil {
 		return refusef("its manifest cannot be read: %v", err)
 	}
 	m := &p.Manifest
+	listed := map[string]bool{}
 	switch {
 	case m.Format != packFormat:
 		return refusef("it is another kind of archive")
 	case m.Version != packVersion:
 		return refusef("it is of version %d; this program reads %d", m.Version, packVersion)
-	case !originForm.MatchString(m.Origin.ID) || len(m.Origin.ID) > 60 || !oneLine(m.Origin.Name) || !oneLine(m.Licence+"x"):
+	case !originForm.MatchString(m.Origin.ID) || len(m.Origin.ID) > 60 || filename.Check(m.Origin.ID+".json") != nil || !oneLine(m.Origin.Name) || !oneLine(m.Licence+"x"):
 		return refusef("its manifest does not say where it comes from")
 	case len(m.Files) != len(p.entries)-1:
 		return refusef("its manifest lists %d files and it has %d", len(m.Files), len(p.entries)-1)
@@ -249,6 +210,10 @@ func (p *Pack) checkContent() error {
 		if !ok || want.Path == manifestName {
 			return refusef("its manifest lists %q, which is not there", want.Path)
 		}
+		if listed[want.Path] {
+			return refusef("its manifest lists %q twice", want.Path)
+		}
+		listed[want.Path] = true
 		if head, _, _ := strings.Cut(want.Path, "/"); head != "notes" && head != "site" && want.Path != "README.txt" {
 			return refusef("%q belongs to no part of a pack", want.Path)
 		}
@@ -256,7 +221,7 @@ func (p *Pack) checkContent() error {
 		if err != nil {
 			return refusef("%q: %v", want.Path, err)
 		}
-		if size != want.Bytes || sum != strings.ToLower(want.SHA256) {
+		if size != want.Bytes || sum != want.SHA256 {
 			return refusef("%q is not what the manifest says", want.Path)
 		}
 	}

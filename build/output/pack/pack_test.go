@@ -22,6 +22,7 @@ import (
 	"benchlore/build/notebook"
 	"benchlore/build/testkit/workshop"
 	"benchlore/schema/diagnostic"
+	"benchlore/schema/filename"
 )
 
 func example(t testing.TB) string {
@@ -532,6 +533,20 @@ func TestHostileArchives(t *testing.T) {
 		"a file and a folder":  both(add("notes/terms/a", "x"), add("notes/terms/a/b.yaml", "x")),
 		"elsewhere":            add("bin/run.sh", "x"),
 		"not listed":           func(z *zip.Writer, m *Manifest) { w, _ := z.Create("notes/terms/x.yaml"); _, _ = w.Write([]byte("x")) },
+		"listed twice, one not at all": func(z *zip.Writer, m *Manifest) {
+			w, _ := z.Create("notes/terms/x.yaml")
+			_, _ = w.Write([]byte("x"))
+			m.Files = append(m.Files, m.Files[0])
+		},
+		"a colon at the end":   add("notes/terms/a:", "x"),
+		"a control sign":       add("notes/terms/a\x1f.yaml", "x"),
+		"a sum in capitals":    func(z *zip.Writer, m *Manifest) { m.Files[0].SHA256 = strings.ToUpper(m.Files[0].SHA256) },
+		"an origin of Windows": func(z *zip.Writer, m *Manifest) { m.Origin.ID = "con" },
+		"small bombs": func(z *zip.Writer, m *Manifest) {
+			for i := range 20 {
+				add(fmt.Sprintf("notes/cases/2026/bomb%d.md", i), strings.Repeat("a", 100<<10))(z, m)
+			}
+		},
 		"listed and not there": func(z *zip.Writer, m *Manifest) {
 			m.Files = append(m.Files, File{"notes/terms/x.yaml", 1, digest([]byte("x"))})
 		},
@@ -645,7 +660,7 @@ func FuzzOpen(f *testing.F) {
 		defer p.Close()
 		if plan, err := p.Preview(n); err == nil {
 			for _, todo := range plan.todo {
-				if checkName(todo.path) != nil {
+				if filename.CheckPath(todo.path) != nil {
 					t.Fatalf("%q would be written", todo.path)
 				}
 			}

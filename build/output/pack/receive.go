@@ -26,6 +26,7 @@ import (
 	"benchlore/build/reason/verdict"
 	"benchlore/schema/casefile"
 	"benchlore/schema/diagnostic"
+	"benchlore/schema/filename"
 	"benchlore/schema/terms"
 )
 
@@ -100,7 +101,9 @@ func readState(dir, origin string) (s state, err error) {
 		return state{Files: map[string]string{}}, nil
 	}
 	if err == nil {
-		err = json.Unmarshal(text, &s)
+		if err = strictly(text, &s); err != nil {
+			err = fmt.Errorf("%s: %w", statePath(origin), err)
+		}
 	}
 	if s.Files == nil {
 		s.Files = map[string]string{}
@@ -729,7 +732,7 @@ func Remove(n *notebook.Notebook, origin string) (removed int, kept []string, er
 	}
 	defer root.Close()
 	for _, name := range slices.Sorted(maps.Keys(s.Files)) {
-		if checkName(name) != nil {
+		if filename.CheckPath(name) != nil {
 			continue // the list was tampered with
 		}
 		have, err := disk.Ordinary(root, name, maxOwn)

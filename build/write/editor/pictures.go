@@ -19,6 +19,7 @@ import (
 	"benchlore/build/notebook"
 	"benchlore/build/output/picture"
 	"benchlore/schema/casefile"
+	"benchlore/schema/filename"
 )
 
 // maxAtOnce is how many pictures one request may bring, and maxPerCase how many
@@ -118,7 +119,7 @@ func (s *Server) takeOne(c *notebook.Case, part *multipart.Part, keep bool) (str
 		return "", fmt.Errorf("%s is not a folder", c.PhotoDir())
 	}
 	stem := casefile.Slug(strings.TrimSuffix(path.Base(strings.ReplaceAll(part.FileName(), "\\", "/")), path.Ext(part.FileName())))
-	if stem == "" || stem == "image" || stem == "blob" {
+	if stem == "" || stem == "image" || stem == "blob" || filename.Check(stem) != nil {
 		stem = "picture"
 	}
 	for i := 1; i <= maxPerCase; i++ {
