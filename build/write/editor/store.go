@@ -276,8 +276,8 @@ type Earlier struct {
 }
 
 const (
-	between   = time.Minute // earlier versions closer than this are one
-	maxKept   = 1_000       // of one case, beside those of the last day
+	between = time.Minute // earlier versions closer than this are one
+	maxKept = 1_000       // of one case, beside those of the last day
 )
 
 // keepOthers puts aside what the file has, always where somebody else wrote it, and what
