@@ -30,7 +30,7 @@ func TestReadOnlyNotebook(t *testing.T) {
 	}
 	for language, words := range map[string][2]string{
 		"en": {"The notebook&#39;s disk is read-only: everything is shown", "The notebook's disk is read-only, so nothing was written."},
-		"de": {"Der Datenträger des Notizbuchs lässt nur Lesen zu: Alles", "Der Datenträger des Notizbuchs lässt nur Lesen zu, deshalb wurde nichts geschrieben."},
+		"de": {"Der Datenträger des Hefts lässt nur Lesen zu: Alles", "Der Datenträger des Hefts lässt nur Lesen zu, deshalb wurde nichts geschrieben."},
 		"fr": {"Le disque du carnet est en lecture seule : tout", "Le disque du carnet est en lecture seule, donc rien n’a été écrit."},
 	} {
 		readOnly(false)
