@@ -36,11 +36,29 @@ func (f Folder) Enter() (leave func()) {
 	gate := LockFile(filepath.Join(string(f), filepath.FromSlash(gateName)))
 	ctx, stop := context.WithTimeout(context.Background(), waits)
 	defer stop()
-	held, err := gate.TryLockContext(ctx, time.Millisecond)
-	if err != nil || !held {
-		return func() {}
+	for {
+		held, err := gate.TryLockContext(ctx, time.Millisecond)
+		if err != nil || !held {
+			_ = gate.Close()
+			return func() {}
+		}
+		// What is derived may be deleted while somebody waits: a lock of a file that
+		// nobody else would find keeps nobody out.
+		if stands(gate) || f.MkdirAll(before) != nil {
+			return func() { _ = gate.Close() }
+		}
+		_ = gate.Close()
 	}
-	return func() { _ = gate.Close() }
+}
+
+// stands reports whether what is locked is what others would find under its name.
+func stands(lock *flock.Flock) bool {
+	ours, err := lock.Stat()
+	if err != nil {
+		return false
+	}
+	theirs, err := os.Lstat(lock.Path())
+	return err == nil && os.SameFile(ours, theirs)
 }
 
 // MoveKept brings what a notebook of before kept among what is derived to [Kept]. What is
@@ -51,7 +69,10 @@ func (f Folder) MoveKept() error {
 		if info, err := os.Lstat(from); err != nil || !info.IsDir() {
 			continue
 		}
-		if err := f.moveAll(before+"/"+part, Kept+"/"+part); err != nil {
+		leave := f.Enter()
+		err := f.moveAll(before+"/"+part, Kept+"/"+part)
+		leave()
+		if err != nil {
 			return err
 		}
 	}
@@ -108,7 +129,7 @@ func renamed(root *os.Root, tmp, target string) ([]byte, error) {
 }
 
 // LockFile is a lock of that name, held over processes. What lies there in the place of a
-// file is not waited for.
+// file is not waited for, and a link is an error: what it points at is not ours to make.
 func LockFile(name string) *flock.Flock {
-	return flock.New(name, flock.SetFlag(os.O_CREATE|os.O_RDONLY|nonblock))
+	return flock.New(name, flock.SetFlag(os.O_CREATE|os.O_RDONLY|nonblock|nofollow))
 }

@@ -1,6 +1,8 @@
 package disk
 
 import (
+	"errors"
+	"io/fs"
 	"os"
 	"path/filepath"
 
@@ -15,8 +17,21 @@ func exchange(root *os.Root, tmp, target string) ([]byte, error) {
 	}
 	defer dir.Close()
 	fd := int(dir.Fd())
-	if err := unix.Renameat2(fd, filepath.Base(tmp), fd, filepath.Base(target), unix.RENAME_EXCHANGE); err != nil {
-		return renamed(root, tmp, target) // nothing is there yet, or the disk cannot
+	for {
+		err := unix.Renameat2(fd, filepath.Base(tmp), fd, filepath.Base(target), unix.RENAME_EXCHANGE)
+		if err == nil {
+			return Ordinary(root, tmp, mostDisplaced)
+		}
+		if !errors.Is(err, fs.ErrNotExist) {
+			return renamed(root, tmp, target) // the disk cannot
+		}
+		// Nothing is there yet; what comes into being meanwhile is exchanged after all.
+		err = root.Link(tmp, target)
+		if err == nil {
+			return nil, nil
+		}
+		if !errors.Is(err, fs.ErrExist) {
+			return renamed(root, tmp, target)
+		}
 	}
-	return Ordinary(root, tmp, mostDisplaced)
 }

@@ -2,4 +2,4 @@
 
 package disk
 
-const nonblock = 0
+const nonblock, nofollow = 0, 0

@@ -4,4 +4,7 @@ package disk
 
 import "syscall"
 
-const nonblock = syscall.O_NONBLOCK
+const (
+	nonblock = syscall.O_NONBLOCK
+	nofollow = syscall.O_NOFOLLOW
+)

@@ -1,8 +1,8 @@
 package notebook
 
 import (
+	"bytes"
 	"crypto/sha256"
-	"errors"
 	"fmt"
 	"io/fs"
 	"path"
@@ -109,14 +109,12 @@ type AddedBoard struct {
 func (n *Notebook) AddBoard(d *Device, b AddedBoard) error {
 	parts, netlist := BoardPaths(d.ID, b.Name)
 	write := func(name string, data []byte) error {
-		if b.Replace {
-			return disk.Folder(n.Dir).Write(name, data)
-		}
-		err := disk.Folder(n.Dir).Create(name, data)
-		if errors.Is(err, fs.ErrExist) {
-			return &fs.PathError{Op: "create", Path: filepath.ToSlash(filepath.Join(n.Dir, name)), Err: fs.ErrExist}
-		}
-		return err
+		return disk.Folder(n.Dir).Change(name, strings.TrimSuffix(name, path.Ext(name)), func(have []byte) ([]byte, error) {
+			if have != nil && !b.Replace {
+				return nil, &fs.PathError{Op: "create", Path: filepath.ToSlash(filepath.Join(n.Dir, name)), Err: fs.ErrExist}
+			}
+			return data, nil
+		})
 	}
 	if b.Parts != nil {
 		if err := write(parts, board.FormatParts(b.Parts)); err != nil {
@@ -131,11 +129,22 @@ func (n *Notebook) AddBoard(d *Device, b AddedBoard) error {
 	if slices.Contains(d.Record.Device.Boards, b.Name) {
 		return nil
 	}
-	next, err := d.Record.Set("boards", append(slices.Clone(d.Record.Device.Boards), b.Name))
-	if err != nil {
-		return fmt.Errorf("the files are in place; add %q under boards: in devices/%s.md: %w", b.Name, d.ID, err)
-	}
-	return disk.Folder(n.Dir).Write(d.Path, next.Text.Bytes)
+	return disk.Folder(n.Dir).Change(d.Path, strings.TrimSuffix(d.Path, path.Ext(d.Path)), func(have []byte) ([]byte, error) {
+		record := d.Record
+		if !bytes.Equal(have, record.Text.Bytes) { // somebody wrote it since it was read
+			if record, _ = casefile.ParseDevice(d.Path, have); record == nil {
+				return nil, fmt.Errorf("the files are in place; devices/%s.md cannot be read now: add %q under its boards:", d.ID, b.Name)
+			}
+		}
+		if slices.Contains(record.Device.Boards, b.Name) {
+			return nil, nil
+		}
+		next, err := record.Set("boards", append(slices.Clone(record.Device.Boards), b.Name))
+		if err != nil {
+			return nil, fmt.Errorf("the files are in place; add %q under boards: in devices/%s.md: %w", b.Name, d.ID, err)
+		}
+		return next.Text.Bytes, nil
+	})
 }
 
 // boards reads the parts lists and netlists of all devices in parallel.

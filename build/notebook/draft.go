@@ -163,7 +163,9 @@ func (n *Notebook) Write(d Draft) (path string, problems []diagnostic.Diagnostic
 	}
 	for skip := range 100 {
 		free := n.nextID(opened.Year(), skip)
+		leave := disk.Folder(n.Dir).Enter()
 		release, taken, err := n.reserve(free)
+		leave()
 		if err != nil {
 			return "", nil, err
 		}
@@ -183,6 +185,12 @@ func (n *Notebook) Write(d Draft) (path string, problems []diagnostic.Diagnostic
 		if err != nil {
 			return "", problems, err
 		}
+		leave = disk.Folder(n.Dir).Enter()
+		if n.nextID(opened.Year(), skip) != free {
+			leave()
+			continue // a file of that number came from elsewhere while this one was tried
+		}
+		defer leave()
 		return path, problems, disk.Folder(n.Dir).Create(filepath.ToSlash(path), data)
 	}
 	return "", nil, errors.New("no free case id could be had")

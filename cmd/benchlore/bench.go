@@ -34,7 +34,9 @@ func newBench() *cobra.Command {
 with pages to write on: what is typed is in the case file within two seconds, the
 same Markdown that the other commands read. --listen lets other machines in; they
 are asked for a pass phrase, which is printed, and what they send is not
-encrypted: use it on a network that you trust.`,
+encrypted: use it on a network that you trust. One server writes in a notebook at a
+time: a second one says where the first is, only shows the notebook, and takes
+changes once the first has ended. Commands such as writeup go on beside it.`,
 		Example: "  benchlore bench --open\n  benchlore bench bench-notes --port 8080",
 		Args:    atMost(1, "one folder"),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -72,7 +74,8 @@ encrypted: use it on a network that you trust.`,
 					fmt.Fprintf(c.OutOrStdout(), "instrument: %s; F9 takes its reading\n", name)
 				}
 			}
-			s, err := editor.New(folder(args), editor.Options{Phrase: phrase, Meter: instrument})
+			told := func(text string) { fmt.Fprintln(c.ErrOrStderr(), safe(text)) }
+			s, err := editor.New(folder(args), editor.Options{Phrase: phrase, Meter: instrument, Told: told})
 			switch {
 			case errors.Is(err, notebook.ErrNoFolder), errors.Is(err, notebook.ErrNoNotebook):
 				return usageError{err}
@@ -84,12 +87,16 @@ encrypted: use it on a network that you trust.`,
 				return err
 			}
 			address := "http://" + l.Addr().String() + "/write/"
-			out := c.OutOrStdout()
+			out, does := c.OutOrStdout(), "writing"
+			if why := s.Attend(l.Addr().String()); why != nil {
+				does = "reading only"
+				told(why.Error())
+			}
 			if phrase == "" {
-				fmt.Fprintf(out, "writing at %s on this machine alone; Ctrl+C ends it\n", address)
+				fmt.Fprintf(out, "%s at %s on this machine alone; Ctrl+C ends it\n", does, address)
 			} else {
 				fmt.Fprintf(c.ErrOrStderr(), "warning: other machines can reach this, and nothing on the way is encrypted\n")
-				fmt.Fprintf(out, "writing at %s\npass phrase: %s\n", address, phrase)
+				fmt.Fprintf(out, "%s at %s\npass phrase: %s\n", does, address, phrase)
 			}
 			if open {
 				openBrowser(c.Context(), address)

@@ -13,10 +13,11 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"benchlore/build/disk"
 	"benchlore/build/notebook"
 	"benchlore/build/reason/boards"
+	"benchlore/build/write/editor"
 	"benchlore/schema/board"
+	"benchlore/schema/casefile"
 	"benchlore/schema/diagnostic"
 	"benchlore/schema/terms"
 )
@@ -524,15 +525,18 @@ every other byte of the file.`,
 				if _, ok := found.Board(); !ok {
 					return fmt.Errorf("the notebook has no parts list for the board of %s", id)
 				}
-				whole, err := n.Whole(found)
+				cells := 0
+				err := editor.NewStore(n.Dir, n.Config.History).Update(id, found.Path, func(have []byte) ([]byte, error) {
+					whole, list := casefile.Parse(found.Path, have)
+					if whole == nil {
+						return nil, fmt.Errorf("%s: %s", found.Path, list[len(list)-1].Message)
+					}
+					var next *casefile.File
+					next, cells = n.FillParts(whole, found.Path)
+					return next.Bytes(), nil
+				})
 				if err != nil {
 					return err
-				}
-				next, cells := n.FillParts(whole, found.Path)
-				if cells > 0 {
-					if err := disk.Folder(n.Dir).Write(found.Path, next.Bytes()); err != nil {
-						return err
-					}
 				}
 				fmt.Fprintf(c.OutOrStdout(), "%s: %s filled\n", id, plural(cells, "cell", "cells"))
 			}

@@ -92,3 +92,42 @@ func TestFullDisk(t *testing.T) {
 	left, _ := filepath.Glob(filepath.Join(site, ".staging-*"))
 	assert.Empty(t, left)
 }
+
+// TestReadOnlyDisk runs the commands that write on a disk that is mounted read-only: each
+// says so in words, with what and what can be done, and those that read go on. It needs to
+// mount one, which takes root.
+func TestReadOnlyDisk(t *testing.T) {
+	disk := t.TempDir()
+	if err := syscall.Mount("tmpfs", disk, "tmpfs", 0, "size=16m"); err != nil {
+		t.Skipf("a small file system cannot be mounted here: %v", err)
+	}
+	t.Cleanup(func() { assert.NoError(t, syscall.Unmount(disk, syscall.MNT_DETACH)) })
+	book, run := filepath.Join(disk, "book"), runs(built(t))
+	_, err := notebook.Begin(book, "Quay Street", false)
+	require.NoError(t, err)
+	text, err := run("", "writeup", "--notebook", book, "--title", "Lamp hums", "--kind", "lamp")
+	require.NoError(t, err, text)
+	list, err := filepath.Glob(filepath.Join(book, "cases", "*", "*.md"))
+	require.NoError(t, err)
+	require.Len(t, list, 1)
+	id := strings.Join(strings.SplitN(filepath.Base(list[0]), "-", 3)[:2], "-")
+	require.NoError(t, os.MkdirAll(filepath.Join(book, "kept", "history", id), 0o755))
+	require.NoError(t, syscall.Mount("", disk, "", syscall.MS_REMOUNT|syscall.MS_RDONLY, ""))
+	csv := filepath.Join(t.TempDir(), "rows.csv")
+	require.NoError(t, os.WriteFile(csv, []byte("id,problem,product_category,repair_status,event_date\nx-1,It hums.,Lamp,Fixed,2026-01-02\n"), 0o644))
+	for _, job := range [][]string{
+		{"writeup", "--notebook", book, "--title", "Lamp is dark", "--kind", "lamp"},
+		{"import", "ords", csv, "--into", book},
+		{"start", filepath.Join(disk, "other"), "--name", "Other"},
+		{"publish", book, "--out", filepath.Join(disk, "site")},
+	} {
+		text, err := run("", job...)
+		assert.Error(t, err, job)
+		assert.Contains(t, text, "the disk is read-only, so ", job)
+		assert.Contains(t, text, "Make the disk writable", job)
+	}
+	for _, job := range [][]string{{"check", book}, {"find", "--notebook", book, "hum"}, {"history", id, "--notebook", book}} {
+		text, _ := run("", job...)
+		assert.NotContains(t, text, "read-only", job)
+	}
+}

@@ -150,6 +150,34 @@ func TestFilesAreReadInOnePlace(t *testing.T) {
 	assert.Greater(t, looked, 100)
 }
 
+// TestWritesGoThroughTheGate: what changes files of a notebook takes its turn, by
+// [disk.Folder.Change], RemoveIf or Enter. Files are named in which a plain write is what
+// is derived, a folder that is nobody's yet, or stands within the gate already.
+func TestWritesGoThroughTheGate(t *testing.T) {
+	plain := regexp.MustCompile(`(?:disk\.Folder\([^()]*\)|\bfolder(?:\(\))?)\.(?:Write|Rename|Exchange)\(`)
+	may := []string{"reason/search/search.go", "reason/search/shards.go", "reason/triage/words.go", "reason/triage/kept.go",
+		"output/site/cache.go", "output/site/publish.go", // derived
+		"write/editor/store.go", "write/editor/open.go", "write/editor/pictures.go", "write/interview/draft.go"} // within the gate
+	looked := 0
+	for _, top := range []string{filepath.Join("..", "..", "build"), "."} {
+		require.NoError(t, filepath.WalkDir(top, func(path string, e fs.DirEntry, err error) error {
+			in := filepath.ToSlash(path)
+			if err != nil || e.IsDir() || !strings.HasSuffix(in, ".go") || strings.HasSuffix(in, "_test.go") || strings.Contains(in, "/disk/") ||
+				slices.ContainsFunc(may, func(name string) bool { return strings.HasSuffix(in, "build/"+name) }) {
+				return err
+			}
+			text, err := os.ReadFile(path)
+			require.NoError(t, err)
+			looked++
+			for i, line := range strings.Split(string(text), "\n") {
+				assert.False(t, plain.MatchString(line), "%s:%d: %s", in, i+1, strings.TrimSpace(line))
+			}
+			return nil
+		}))
+	}
+	assert.Greater(t, looked, 100)
+}
+
 // TestTopLevel: nothing else stands at the root.
 func TestTopLevel(t *testing.T) {
 	known := []string{"go.mod", "go.sum", "cmd", "cases", "schema", "build", "theme", "testdata", "README.md", "DEVELOPERS.md"}

@@ -17,6 +17,7 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"benchlore/build/disk"
 	"benchlore/schema/diagnostic"
 	"benchlore/schema/terms"
 )
@@ -82,6 +83,9 @@ func run(args []string, in io.Reader, out, errOut io.Writer) int {
 	}
 	if !errors.Is(end.err, errSilent) {
 		fmt.Fprintf(root.ErrOrStderr(), "benchlore: %v\n", end.err)
+		if advice := disk.Advice(end.err); advice != "" {
+			fmt.Fprintf(root.ErrOrStderr(), "%s\n", safe(advice))
+		}
 	}
 	var usage usageError
 	if errors.As(end.err, &usage) {

@@ -255,6 +255,9 @@ must be signed by that key, now and from then on.`,
 			if err := plan.Receive(c.Context()); err != nil {
 				return fmt.Errorf("%w; run it again to finish", err)
 			}
+			for _, name := range plan.Late {
+				fmt.Fprintf(c.OutOrStdout(), "written by somebody else meanwhile, left as it is: %s\n", safe(name))
+			}
 			fmt.Fprintln(c.OutOrStdout(), "received")
 			return nil
 		},

@@ -49,7 +49,69 @@
     input.dispatchEvent(new Event("shown"));
   }
 
+  /* Choices that are still to be made: a field that somebody else changed too. What was
+     typed for it is kept on the disk of the notebook, and in this browser as a second net,
+     until the choice is made; it goes into the file by that choice alone. */
+  /** @type {Map<string, { id: string, field: string, mine: string }>} */
+  const open = new Map(); // by field
+  const net = "open:" + state.id;
+  let unsent = false, openTimer = 0;
+  const openText = () => say("Kept, apart from what somebody else changed too");
+  function catchOpen() {
+    try { if (open.size > 0) localStorage.setItem(net, JSON.stringify([...open.values()])); else localStorage.removeItem(net); } catch { /* the disk has it */ }
+  }
+  let sending = Promise.resolve(); // one after the other, so that the last one counts
+  function sendOpen(o, settled = false) {
+    unsent = true;
+    catchOpen();
+    return sending = sending.then(() => postOpen(o, settled));
+  }
+  async function postOpen(o, settled) {
+    try {
+      const r = await ask("/open", { method: "POST", body: JSON.stringify({ id: o.id, field: o.field, mine: o.mine, settled }), headers: { "Content-Type": "application/json" } });
+      if (r.ok) { unsent = false; return; }
+      saved.textContent = say("Not kept: %s", (await r.text()).trim());
+    } catch {
+      saved.textContent = say("Not kept: the server does not answer. What you typed is still here.");
+    }
+    setTimeout(() => { if (settled || open.get(o.field) === o) sendOpen(o, settled); }, 2000);
+  }
+  function opens(field, mine) {
+    const o = open.get(field) ?? { id: [...crypto.getRandomValues(new Uint32Array(4))].map((n) => n.toString(36)).join(""), field, mine };
+    o.mine = mine;
+    open.set(field, o);
+    sendOpen(o);
+  }
+  function settles(field) {
+    const o = open.get(field);
+    if (!o) return;
+    open.delete(field);
+    settled(o);
+  }
+  const queued = []; // choices on a field that another window's choice is shown for first
+  function settled(o) {
+    sendOpen(o, true);
+    const i = queued.findIndex((x) => x.field === o.field);
+    if (i < 0) return;
+    const [next] = queued.splice(i, 1);
+    if (known[next.field] === next.mine) { sendOpen(next, true); return; }
+    open.set(next.field, next);
+    write(next.field, next.mine);
+    showClash(next.field);
+    saved.textContent = openText() + ".";
+  }
+
   function touch(name) {
+    const o = open.get(name);
+    if (o) { // typed on while the choice is open: it is kept, and not sent over the other's text
+      o.mine = read(name);
+      document.querySelectorAll('[data-clash="' + CSS.escape(name) + '"] .mine').forEach((e) => { e.textContent = shown(o.mine); });
+      saved.textContent = openText() + ".";
+      catchOpen();
+      clearTimeout(openTimer);
+      openTimer = setTimeout(() => { for (const x of open.values()) sendOpen(x); }, 400);
+      return;
+    }
     dirty.add(name);
     saved.textContent = "…";
     first ||= Date.now();
@@ -63,22 +125,32 @@
     first = 0;
     const changes = {};
     for (const name of dirty) {
+      if (open.has(name)) continue; // it waits for a choice
       const now = read(name);
       if (now !== known[name]) changes[name] = { was: known[name], now };
     }
     const sent = new Set(dirty);
     dirty.clear();
-    if (Object.keys(changes).length === 0) { saved.textContent = say("Saved") + "."; return; }
+    if (Object.keys(changes).length === 0) { saved.textContent = (open.size > 0 ? openText() : say("Saved")) + "."; return; }
     busy = true;
     let taken = false;
     try {
       const r = await ask("/change", { method: "POST", body: JSON.stringify({ changes }), headers: { "Content-Type": "application/json" } });
       taken = r.ok || r.status === 409;
-      if (taken) take(await r.json(), changes);
+      if (taken) {
+        const a = await r.json(), made = [], not = new Set([...(a.conflicts ?? []), ...(a.refused ?? [])].map((x) => x.field));
+        for (const [field, o] of chose) {
+          if (!(field in changes)) continue;
+          chose.delete(field);
+          if (not.has(field)) open.set(field, o); else made.push(o);
+        }
+        take(a, changes);
+        made.forEach(settled);
+      }
       else {
         sent.forEach((n) => dirty.add(n));
         saved.textContent = say("Not kept: %s", (await r.text()).trim());
-        if (r.status >= 500 || r.status === 429) timer = setTimeout(keep, 2000);
+        if (r.status >= 500 || r.status === 429 || r.status === 423) timer = setTimeout(keep, 2000);
       }
     } catch {
       sent.forEach((n) => dirty.add(n));
@@ -101,51 +173,62 @@
     for (const [name, value] of Object.entries(a.fields)) {
       const was = known[name];
       known[name] = value;
-      if (clash.has(name) || refused.has(name) || dirty.has(name)) continue;
+      if (clash.has(name) || open.has(name) || refused.has(name) || dirty.has(name)) continue;
       const here = inputs.get(name) ?? tables.get(name);
       const focused = here && (here === document.activeElement || here.contains(document.activeElement));
       if (!inputs.has(name) && !tables.has(name) && name !== "photos") continue; // not on the sheet
       if (name in changes && read(name) === changes[name].now && focused) continue; // being typed in
       if (read(name) !== value && (value !== was || name in changes)) write(name, value);
     }
-    for (const c of clash.values()) showClash(c);
+    for (const c of clash.values()) { opens(c.field, c.mine); showClash(c.field); }
+    for (const o of [...open.values()]) { // the other text may have changed again, or become this one
+      if (known[o.field] === o.mine) { settles(o.field); hideClash(o.field); }
+      else document.querySelectorAll('[data-clash="' + CSS.escape(o.field) + '"] .theirs').forEach((e) => { e.textContent = shown(known[o.field]); });
+    }
     showProblems(a.checked, refused);
     byID("undo").hidden = a.back === 0;
     byID("redo").hidden = a.forward === 0;
-    saved.textContent = (clash.size > 0 ? say("Kept, apart from what somebody else changed too") : refused.size > 0 ? say("Kept, apart from what is named below its field") : say("Saved")) + (a.saved ? ", " + a.saved + "." : ".");
+    saved.textContent = (open.size > 0 ? openText() : refused.size > 0 ? say("Kept, apart from what is named below its field") : say("Saved")) + (a.saved ? ", " + a.saved + "." : ".");
     byID("heading").textContent = known.title || say("Case") + " " + state.id;
     besideSoon();
   }
+  const chose = new Map(); // choices that were made and are on their way into the file, by field
   // The choice stands at the field that two people changed; the bar above leads there.
-  function showClash(c) {
-    const marked = '[data-clash="' + CSS.escape(c.field) + '"]';
-    document.querySelectorAll(marked).forEach((e) => e.remove());
-    const name = c.field.replace(/^(section|table):/, "");
+  const hideClash = (field) => document.querySelectorAll('[data-clash="' + CSS.escape(field) + '"]').forEach((e) => e.remove());
+  const shown = (v) => { try { const t = JSON.parse(v); return t.Rows ? t.Rows.map((r) => r.join(" | ")).join("\n") : v; } catch { return v; } };
+  function showClash(field) {
+    hideClash(field);
+    const name = field.replace(/^(section|table):/, "");
     const box = element("section", "", "caution");
-    box.dataset.clash = c.field;
+    box.dataset.clash = field;
     box.tabIndex = -1;
-    const text = (v) => { try { const t = JSON.parse(v); return t.Rows ? t.Rows.map((r) => r.join(" | ")).join("\n") : v; } catch { return v; } };
     const both = element("div", "", "both");
-    for (const [name, v] of [[say("Yours"), c.mine], [say("In the file"), c.theirs]]) {
-      const d = element("div"), pre = element("pre", text(v));
+    for (const [name, v, of] of [[say("Yours"), open.get(field).mine, "mine"], [say("In the file"), known[field], "theirs"]]) {
+      const d = element("div"), pre = element("pre", shown(v), of);
       pre.tabIndex = 0;
       d.append(element("strong", name), pre);
       both.append(d);
     }
-    const choose = (label, value, send) => button(label, () => {
-      document.querySelectorAll(marked).forEach((e) => e.remove());
-      write(c.field, value());
-      if (send) touch(c.field);
-      (inputs.get(c.field) ?? tables.get(c.field)?.querySelector("input, select"))?.focus?.();
+    const choose = (label, value) => button(label, async () => {
+      const chosen = value();
+      hideClash(field);
+      write(field, chosen);
+      (inputs.get(field) ?? tables.get(field)?.querySelector("input, select"))?.focus?.();
+      if (chosen === known[field]) { settles(field); saved.textContent = (open.size > 0 ? openText() : say("Saved")) + "."; return; }
+      // Until the file has it, what was typed stays kept.
+      const o = open.get(field);
+      open.delete(field);
+      chose.set(field, o);
+      touch(field);
     });
     box.append(element("h3", say("Somebody else changed this too") + ": " + name), both,
-      choose(say("Keep mine"), () => c.mine, true), " ", choose(say("Take what is in the file"), () => known[c.field], false));
-    if (c.field.startsWith("section:")) box.append(" ", choose(say("Keep both, one below the other"), () => known[c.field] + "\n\n" + c.mine, true));
-    const at = form.querySelector('[data-for="' + CSS.escape(c.field) + '"]') ?? tables.get(c.field)?.closest("section") ?? clashes;
+      choose(say("Keep mine"), () => open.get(field).mine), " ", choose(say("Take what is in the file"), () => known[field]));
+    if (field.startsWith("section:")) box.append(" ", choose(say("Keep both, one below the other"), () => known[field] + "\n\n" + open.get(field).mine));
+    const at = form.querySelector('[data-for="' + CSS.escape(field) + '"]') ?? tables.get(field)?.closest("section") ?? clashes;
     at.append(box);
     if (at === clashes) return;
     const line = element("p", "", "caution");
-    line.dataset.clash = c.field;
+    line.dataset.clash = field;
     line.append(button(say("Somebody else changed this too") + ": " + name, () => { box.scrollIntoView({ block: "center" }); box.focus(); }));
     clashes.append(line);
   }
@@ -769,11 +852,53 @@
       saved.textContent = say("Changed elsewhere, and shown here as it is now.");
     } catch { saved.textContent = say("The server does not answer; what you type stays here until it does."); }
   }, 3000);
-  addEventListener("beforeunload", (e) => { if (dirty.size > 0 || busy) { keep(); e.preventDefault(); } });
 
   drawPhotos();
   showProblems(state.checked);
   byID("undo").hidden = state.back === 0;
   byID("redo").hidden = state.forward === 0;
   beside();
+  /* What was typed for a choice that is still open is there again, from the disk and from
+     this browser. */
+  let caught = [];
+  try { caught = JSON.parse(localStorage.getItem(net) ?? "[]"); } catch { /* the disk has it */ }
+  for (const o of [...caught, ...state.open]) {
+    if (!(o.field in known) || known[o.field] === o.mine || open.get(o.field)?.id === o.id) continue;
+    if (open.has(o.field)) { // two texts for one field: one is shown after the other
+      queued.push({ id: o.id, field: o.field, mine: o.mine });
+      continue;
+    }
+    open.set(o.field, { id: o.id, field: o.field, mine: o.mine });
+  }
+  byID("opened")?.remove();
+  for (const o of open.values()) {
+    write(o.field, o.mine);
+    showClash(o.field);
+    if (!state.open.some((x) => x.id === o.id && x.mine === o.mine)) sendOpen(o);
+  }
+  catchOpen();
+  if (open.size > 0) saved.textContent = openText() + ".";
+  /* Nobody leaves without being told of it. */
+  let leaving = false;
+  addEventListener("beforeunload", (e) => {
+    if (dirty.size > 0 || busy) keep();
+    if (!leaving && (open.size > 0 || dirty.size > 0 || busy || unsent)) e.preventDefault();
+  });
+  addEventListener("click", (e) => {
+    const a = e.target.closest?.("a[href]");
+    if (!a || open.size === 0 || e.defaultPrevented || e.button !== 0 || e.ctrlKey || e.metaKey || e.shiftKey || a.target || a.getAttribute("href").startsWith("#")) return;
+    e.preventDefault();
+    const dialog = byID("leave");
+    dialog.returnValue = "stay";
+    dialog.onclose = async () => {
+      if (dialog.returnValue !== "go") { document.querySelector("#sheet [data-clash], #clashes [data-clash]")?.focus(); return; }
+      clearTimeout(openTimer);
+      for (const o of open.values()) await sendOpen(o);
+      if (unsent) return; // it says why
+      await keep();
+      leaving = dirty.size === 0 && !busy;
+      location.href = a.href;
+    };
+    dialog.showModal();
+  });
 })();

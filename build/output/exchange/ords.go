@@ -17,7 +17,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"path/filepath"
 	"regexp"
 	"slices"
@@ -295,34 +294,26 @@ func importRow(columns map[string]int, record []string, line int, dir string, v 
 	}
 	target := filepath.ToSlash(notebook.CasePath(c.ID, c.Opened, c.Title))
 	if target != plainTarget {
-		if have, err := folder.Read(plainTarget, casefile.MaxSize); err == nil && bytes.Equal(have, plain) {
-			if err := folder.Remove(plainTarget); err != nil {
-				return "", err
-			}
-		}
-	}
-	switch err := folder.Create(target, data); {
-	case err == nil:
-		sum.Written++
-	case errors.Is(err, fs.ErrExist):
-		have, err := folder.Read(target, casefile.MaxSize)
-		if err != nil {
+		if _, err := folder.RemoveIf(plainTarget, c.ID, func(have []byte) bool { return bytes.Equal(have, plain) }); err != nil {
 			return "", err
 		}
+	}
+	count := &sum.Written
+	err = folder.Change(target, c.ID, func(have []byte) ([]byte, error) {
 		switch {
+		case have == nil, bytes.Equal(have, plain) && !bytes.Equal(have, data): // nobody edited it since it was taken whole
+			return data, nil
 		case bytes.Equal(have, data):
-			sum.Unchanged++
-		case bytes.Equal(have, plain): // nobody edited it since it was taken whole
-			if err := folder.Write(target, data); err != nil {
-				return "", err
-			}
-			sum.Written++
+			count = &sum.Unchanged
 		default:
-			sum.Kept++
+			count = &sum.Kept
 		}
-	default:
+		return nil, nil
+	})
+	if err != nil {
 		return "", err
 	}
+	*count++
 	if len(c.Symptoms) > 0 {
 		sum.WithSymptom++
 	}

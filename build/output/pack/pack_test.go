@@ -75,6 +75,9 @@ func tree(t testing.TB, dir string) map[string]string {
 	t.Helper()
 	out := map[string]string{}
 	require.NoError(t, filepath.WalkDir(dir, func(p string, e fs.DirEntry, err error) error {
+		if err == nil && e.Name() == ".benchlore" {
+			return fs.SkipDir // what is derived, and the lock
+		}
 		if err != nil || e.IsDir() {
 			return err
 		}

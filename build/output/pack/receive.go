@@ -15,6 +15,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 	"sync/atomic"
 
 	"go.yaml.in/yaml/v3"
@@ -40,6 +41,10 @@ type Plan struct {
 	LeftOut   []string // cases that cannot be taken, each with why
 	Mapped    []string // devices and words that are ours already, each with what it became
 
+	// Late are files that somebody wrote between the preview and their turn; they stay as
+	// they are.
+	Late []string
+
 	// Older says why the pack is older than what came before; empty where it is not.
 	Older string
 
@@ -47,7 +52,10 @@ type Plan struct {
 	n     *notebook.Notebook
 	state state
 	todo  []planned
-	kept  atomic.Int64 // bytes of pictures
+	had   map[string]string // path -> SHA-256 of what is replaced; "" for a new file
+
+	mu   sync.Mutex   // of Late while files are written
+	kept atomic.Int64 // bytes of pictures
 }
 
 type planned struct {
@@ -283,6 +291,7 @@ func (l *Plan) sort() error {
 		return err
 	}
 	var todo []planned
+	l.had = map[string]string{}
 	for i, t := range l.todo {
 		switch kinds[i] {
 		case isNew:
@@ -291,6 +300,7 @@ func (l *Plan) sort() error {
 			l.Same++
 		case isChanged:
 			l.Changed = append(l.Changed, t.path)
+			l.had[t.path] = l.state.Files[t.path]
 		case isConflict:
 			l.Conflicts = append(l.Conflicts, t.path)
 			continue
@@ -658,7 +668,7 @@ func (l *Plan) Receive(ctx context.Context) error {
 			s.Files[t.path] = t.sum
 		}
 	}
-	if err := writeState(l.n.Dir, s); err != nil {
+	if err := l.remember(s); err != nil {
 		return err
 	}
 	for from := 0; from < len(l.todo); {
@@ -683,11 +693,16 @@ func (l *Plan) Receive(ctx context.Context) error {
 			return cmp.Or(ctx.Err(), err)
 		}
 		for _, t := range l.todo[from:to] {
-			s.Files[t.path] = t.sum
+			switch {
+			case !slices.Contains(l.Late, t.path):
+				s.Files[t.path] = t.sum
+			case l.had[t.path] == "":
+				delete(s.Files, t.path) // it never came
+			}
 		}
 		from = to
 	}
-	return writeState(l.n.Dir, s)
+	return l.remember(s)
 }
 
 func (l *Plan) write(t planned) error {
@@ -698,19 +713,54 @@ func (l *Plan) write(t planned) error {
 	if digest(data) != t.sum {
 		return refusef("%s changed while it was received", t.path)
 	}
-	folder := disk.Folder(l.n.Dir)
-	if have, err := folder.Read(t.path, int64(len(data))); err == nil && digest(have) == t.sum {
-		return nil
-	}
-	return folder.Write(t.path, data)
+	return disk.Folder(l.n.Dir).Change(t.path, ofFile(t.path), func(have []byte) ([]byte, error) {
+		switch {
+		case have != nil && digest(have) == t.sum:
+			return nil, nil
+		case have == nil || digest(have) == l.had[t.path]:
+			return data, nil
+		}
+		// Somebody wrote it since the preview: it stays.
+		l.mu.Lock()
+		defer l.mu.Unlock()
+		l.Late = append(l.Late, t.path)
+		return nil, nil
+	})
 }
 
-func writeState(dir string, s state) error {
-	text, err := json.MarshalIndent(s, "", " ")
-	if err != nil {
-		return err
+// ofFile is whose earlier version a file of that name is.
+func ofFile(name string) string { return strings.TrimSuffix(name, path.Ext(name)) }
+
+// remember writes down what came. What another run of this workshop's packs wrote down
+// meanwhile stays, apart from the files of this one.
+func (l *Plan) remember(s state) error {
+	mine := map[string]bool{}
+	for _, t := range l.todo {
+		mine[t.path] = true
 	}
-	return disk.Folder(dir).Write(statePath(s.Origin.ID), append(text, '\n'))
+	return disk.Folder(l.n.Dir).Change(statePath(s.Origin.ID), ofFile(statePath(s.Origin.ID)), func(have []byte) ([]byte, error) {
+		var other state
+		if have != nil && json.Unmarshal(have, &other) == nil {
+			files := maps.Clone(s.Files)
+			for name := range files {
+				if !mine[name] {
+					delete(files, name)
+				}
+			}
+			for name, sum := range other.Files {
+				if !mine[name] {
+					files[name] = sum
+				}
+			}
+			s.Files = files
+		}
+		return formatState(s)
+	})
+}
+
+func formatState(s state) ([]byte, error) {
+	text, err := json.MarshalIndent(s, "", " ")
+	return append(text, '\n'), err
 }
 
 // Remove takes everything out that the packs of an origin brought. Files that
@@ -731,20 +781,21 @@ func Remove(n *notebook.Notebook, origin string) (removed int, kept []string, er
 		return 0, nil, err
 	}
 	defer root.Close()
+	folder := disk.Folder(n.Dir)
 	for _, name := range slices.Sorted(maps.Keys(s.Files)) {
 		if filename.CheckPath(name) != nil {
 			continue // the list was tampered with
 		}
-		have, err := disk.Ordinary(root, name, maxOwn)
+		_, missing := root.Lstat(filepath.FromSlash(name))
+		gone, err := folder.RemoveIf(name, ofFile(name), func(have []byte) bool { return digest(have) == s.Files[name] })
 		switch {
-		case errors.Is(err, fs.ErrNotExist):
-		case err != nil || digest(have) != s.Files[name]:
+		case errors.Is(missing, fs.ErrNotExist) && gone:
+		case errors.Is(err, fs.ErrPermission) || err != nil && !isOdd(root, name):
+			return removed, kept, err
+		case !gone:
 			kept = append(kept, name)
 			continue
 		default:
-			if err := root.Remove(filepath.FromSlash(name)); err != nil {
-				return removed, kept, err
-			}
 			removed++
 			for dir := path.Dir(name); strings.Contains(dir, "/"); dir = path.Dir(dir) {
 				if root.Remove(filepath.FromSlash(dir)) != nil {
@@ -755,7 +806,14 @@ func Remove(n *notebook.Notebook, origin string) (removed int, kept []string, er
 		delete(s.Files, name)
 	}
 	if len(kept) > 0 {
-		return removed, kept, writeState(n.Dir, s)
+		return removed, kept, folder.Change(statePath(origin), ofFile(statePath(origin)),
+			func([]byte) ([]byte, error) { return formatState(s) })
 	}
-	return removed, nil, root.Remove(filepath.FromSlash(statePath(origin)))
+	return removed, nil, folder.Remove(statePath(origin))
+}
+
+// isOdd reports whether something lies there that no pack brought: a link, a folder.
+func isOdd(root *os.Root, name string) bool {
+	info, err := root.Lstat(filepath.FromSlash(name))
+	return err != nil || !info.Mode().IsRegular() || info.Size() > maxOwn
 }

@@ -7,7 +7,6 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
-	"testing/synctest"
 	"time"
 
 	"github.com/stretchr/testify/assert"
@@ -191,33 +190,67 @@ func TestStore(t *testing.T) {
 }
 
 // TestTries: an address has five tries and then one now and then; another address
-// loses none by it, and no flood of addresses fills the memory.
+// loses none by it, all strangers together are slowed, the oldest is forgotten, and neither
+// an address that was let in nor this machine is kept out by any of it.
 func TestTries(t *testing.T) {
-	synctest.Test(t, func(t *testing.T) {
-		var x tries
-		from := func(address string) (allowed int) {
-			for range 20 {
-				if x.allow(address) {
-					allowed++
-				}
+	now := time.Date(2026, 3, 4, 10, 0, 0, 0, time.UTC)
+	x := tries{now: func() time.Time { return now }}
+	from := func(address string) (allowed int) {
+		for range 40 {
+			if x.allow(address) {
+				allowed++
 			}
-			return allowed
 		}
-		assert.Equal(t, triesAtOnce, from("192.0.2.1:4000"))
-		assert.Zero(t, from("192.0.2.1:4001"), "another port is the same address")
-		assert.Zero(t, from("[::ffff:192.0.2.1]:4001"), "in another form too")
-		assert.Equal(t, triesAtOnce, from("192.0.2.2:4000"))
-		assert.Equal(t, triesAtOnce, from("[2001:db8::1]:4000"))
-		assert.Zero(t, from("[2001:db8::ffff]:4000"), "one network may take any address of its 64 bits")
-		time.Sleep(triesEvery)
-		assert.Equal(t, 1, from("192.0.2.1:4000"))
-		for i := range maxAddresses {
-			x.allow(fmt.Sprintf("10.0.%d.%d:1", i/256, i%256))
+		return allowed
+	}
+	x.letIn("203.0.113.7:4000")
+	assert.Equal(t, triesAtOnce, from("192.0.2.1:4000"))
+	assert.Zero(t, from("192.0.2.1:4001"), "another port is the same address")
+	assert.Zero(t, from("[::ffff:192.0.2.1]:4001"), "in another form too")
+	assert.Equal(t, triesAtOnce, from("192.0.2.2:4000"))
+	assert.Equal(t, triesAtOnce, from("[2001:db8::1]:4000"))
+	assert.Zero(t, from("[2001:db8::ffff]:4000"), "one network may take any address of its 64 bits")
+	now = now.Add(triesEvery)
+	assert.Equal(t, 1, from("192.0.2.1:4000"))
+
+	// A flood of addresses with one wrong guess each is judged no faster than all strangers
+	// together may guess.
+	now = now.Add(time.Hour)
+	judged := 0
+	for i := range 3 * maxAddresses {
+		if x.allow(fmt.Sprintf("10.%d.%d.%d:1", i/65536, i/256%256, i%256)) {
+			judged++
 		}
-		assert.LessOrEqual(t, len(x.by), maxAddresses)
-		time.Sleep(triesAtOnce * triesEvery)
-		assert.Equal(t, triesAtOnce, from("198.51.100.1:1"), "those who have all their tries again are forgotten")
-	})
+	}
+	assert.Equal(t, strangersAtOnce, judged)
+	assert.Len(t, x.strangers.by, maxAddresses, "the oldest were forgotten, and no more are remembered")
+	last := 3*maxAddresses - 1
+	assert.Contains(t, x.strangers.by, prefix(fmt.Sprintf("10.0.%d.%d:1", last/256, last%256)))
+	assert.NotContains(t, x.strangers.by, prefix("10.0.0.0:1"))
+	assert.False(t, x.allow("198.51.100.1:1"), "a stranger waits with the others")
+	assert.Equal(t, knownAtOnce, from("203.0.113.7:4001"), "who was let in does not")
+	assert.Equal(t, knownAtOnce, from("127.0.0.1:4001"), "nor does this machine")
+	now = now.Add(strangersOne)
+	assert.True(t, x.allow("198.51.100.1:1"), "and comes in turn")
+	assert.False(t, x.allow("198.51.100.1:1"))
+	now = now.Add(knownEvery)
+	assert.NotZero(t, from("203.0.113.7:4001"))
+	// Over a day of such a flood no more is judged than the bucket gives.
+	judged = 0
+	for range 1_000 {
+		now = now.Add(24 * time.Hour / 1_000)
+		for i := range 40 {
+			if x.allow(fmt.Sprintf("10.9.%d.%d:1", judged%256, i)) {
+				judged++
+			}
+		}
+	}
+	assert.LessOrEqual(t, judged, int(24*time.Hour/strangersOne)+strangersAtOnce)
+	assert.True(t, x.allow("203.0.113.7:4001"))
+	for i := range 2 * maxAddresses {
+		x.letIn(fmt.Sprintf("10.%d.%d.%d:1", i/65536, i/256%256, i%256))
+	}
+	assert.Len(t, x.known.by, maxAddresses)
 }
 
 // FuzzMerge: whatever a page sends, the case stays one, and no field is lost that

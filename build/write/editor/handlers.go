@@ -285,6 +285,13 @@ func (s *Server) postSheet(w http.ResponseWriter, r *http.Request, n *notebook.N
 		http.Redirect(w, r, "/write/case/"+url.PathEscape(c.ID())+"?saved", http.StatusSeeOther)
 		return
 	}
+	for _, x := range a.Conflicts {
+		o := Open{string(VersionOf([]byte(x.Field + "\x00" + x.Mine))), x.Field, x.Mine, s.now()}
+		if err := s.store.open(c.ID(), o); err != nil && !errors.Is(err, errManyOpen) {
+			s.fail(w, err)
+			return
+		}
+	}
 	f, _, data, err := s.read(c)
 	if err != nil {
 		s.fail(w, err)

@@ -54,6 +54,7 @@ func emptyDesk(t *testing.T, touch bool) *desk {
 	began := time.Now()
 	s.now = func() time.Time { return fixed.Add(time.Since(began)) }
 	s.store.now = s.now
+	s.patience = time.Minute // the case is waited for, not its first page
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	require.NoError(t, err)
 	ctx, stop := context.WithCancel(context.Background())

@@ -112,6 +112,9 @@ type sectionView struct {
 
 type conflictView struct{ Label, Mine, Theirs string }
 
+// openView is a choice that is still to be made.
+type openView struct{ ID, Field, Label, Mine, Theirs string }
+
 type sheetPage struct {
 	Title, ID, Device, DeviceHref, Closed string
 	Version                               Version
@@ -127,6 +130,7 @@ type sheetPage struct {
 	Photos                                []photoField
 	Problems                              []problem
 	Conflicts                             []conflictView
+	Opened                                []openView
 	Refused                               []Refusal
 	Kept                                  string
 	Devices                               []option
@@ -145,7 +149,8 @@ func (s *Server) sheetPage(n *notebook.Notebook, c *notebook.Case, f *casefile.F
 			names[id] = n.Terms.Name(class, id)
 		}
 	}
-	state, _ := json.Marshal(map[string]any{"names": names, "id": c.ID(), "version": a.Version, "fields": fields,
+	opened := s.openOf(c, fields)
+	state, _ := json.Marshal(map[string]any{"open": opened, "names": names, "id": c.ID(), "version": a.Version, "fields": fields,
 		"checked": a.Checked, "back": a.Back, "forward": a.Forward, "meter": s.meter != nil})
 	p := sheetPage{Title: cmp.Or(k.Title, "Case "+c.ID()), ID: c.ID(), Device: c.Device.Name(n.Terms),
 		DeviceHref: "/devices/" + c.Device.ID + ".html", Closed: k.Closed,
@@ -153,6 +158,12 @@ func (s *Server) sheetPage(n *notebook.Notebook, c *notebook.Case, f *casefile.F
 		Problems: a.Checked.Problems, Refused: refused, Devices: deviceOptions(n)}
 	if kept, ok := s.store.Kept(c.ID(), c.Path); ok {
 		p.Kept = string(kept)
+	}
+	for _, o := range opened {
+		if len(conflicts) > 0 {
+			break // they are among those that are shown
+		}
+		p.Opened = append(p.Opened, openView{o.ID, o.Field, labelOf(o.Field), o.Mine, fields[o.Field]})
 	}
 	for _, x := range conflicts {
 		p.Conflicts = append(p.Conflicts, conflictView{labelOf(x.Field), x.Mine, x.Theirs})
@@ -257,6 +268,22 @@ func (s *Server) sheetPage(n *notebook.Notebook, c *notebook.Case, f *casefile.F
 	}
 	p.Lists = s.lists(n, n.With(c, f))
 	return p
+}
+
+// openOf gives the choices that are still to be made: those whose text is not what the
+// file has by now.
+func (s *Server) openOf(c *notebook.Case, fields Fields) []Open {
+	list, err := s.store.Opened(c.ID())
+	if err != nil {
+		return []Open{} // damaged: what it holds is looked at as a file
+	}
+	out := []Open{}
+	for _, o := range list {
+		if theirs, ok := fields[o.Field]; ok && !sameField(o.Field, theirs, o.Mine) {
+			out = append(out, o)
+		}
+	}
+	return out
 }
 
 // lists are the words that cells are completed from: checks and points of past

@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
@@ -26,6 +27,7 @@ func TestWritingPagesAreAccessible(t *testing.T) {
 	axe, err := os.ReadFile(browser.Tool(t, "axe-core/axe.min.js"))
 	require.NoError(t, err)
 	x := serveIt(t, Options{})
+	x.s.patience = time.Minute
 	c := loaded(t, x.dir, "2025-0010")
 	require.NoError(t, x.s.store.keepHalfTyped("2025-0010", append(c.Bytes(), "More.\n"...)))
 	other := loaded(t, x.dir, "2025-0020")
@@ -56,15 +58,20 @@ func TestWritingPagesAreAccessible(t *testing.T) {
 				assert.Empty(t, b.Problems)
 				assert.Zero(t, browser.Eval[float64](t, b,
 					`document.documentElement.scrollWidth - document.documentElement.clientWidth`), "the page scrolls sideways")
-				_ = browser.Eval[any](t, b,
-					`(() => { const s = document.createElement("meta"); s.name = "axe"; document.head.append(s); })()`)
-				_ = browser.Eval[any](t, b, string(axe)+"; null")
-				found := browser.Eval[string](t, b,
-					`axe.run(document, {resultTypes: ["violations"], preload: false}).then(r => JSON.stringify(r.violations.map(v => v.id + ": " + v.help + ": " + v.nodes.map(n => n.html).slice(0, 3).join(" | "))))`)
-				assert.Equal(t, "[]", found)
+				assert.Equal(t, "[]", violations(t, b, axe))
 			})
 		}
 	}
+}
+
+// violations are what axe-core says against the page, as JSON.
+func violations(t *testing.T, b *browser.Browser, axe []byte) string {
+	t.Helper()
+	_ = browser.Eval[any](t, b,
+		`(() => { const s = document.createElement("meta"); s.name = "axe"; document.head.append(s); })()`)
+	_ = browser.Eval[any](t, b, string(axe)+"; null")
+	return browser.Eval[string](t, b,
+		`axe.run(document, {resultTypes: ["violations"], preload: false}).then(r => JSON.stringify(r.violations.map(v => v.id + ": " + v.help + ": " + v.nodes.map(n => n.html).slice(0, 3).join(" | "))))`)
 }
 
 // TestTwoWindows: one case in two windows and an editor. The second to change a

@@ -142,6 +142,10 @@ func (s *Server) phoneHandler(n *notebook.Notebook, c *notebook.Case, secret, ho
 				refuse(w, http.StatusForbidden, "this request came from another page")
 				return
 			}
+			if why := s.reading.Load(); why != nil {
+				refuse(w, http.StatusLocked, s.whyReading(why))
+				return
+			}
 			r.Body = http.MaxBytesReader(w, r.Body, maxPictures)
 			names, problems, err := s.takePictures(c, r)
 			if err == nil && len(names) > 0 {

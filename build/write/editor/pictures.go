@@ -1,6 +1,7 @@
 package editor
 
 import (
+	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -127,16 +128,23 @@ func (s *Server) takeOne(c *notebook.Case, part *multipart.Part, keep bool) (str
 		if i > 1 {
 			name = fmt.Sprintf("%s-%d%s", stem, i, taken.Extension)
 		}
-		err := s.store.folder().Create(c.PhotoDir()+"/"+name, taken.Data)
+		err := s.place(c, name, taken.Data, data, keep)
 		if errors.Is(err, fs.ErrExist) {
 			continue
-		}
-		if err == nil && keep {
-			err = s.store.folder().Write(originalOf(c, name), data)
 		}
 		return name, err
 	}
 	return "", fmt.Errorf("a case has at most %d pictures", maxPerCase)
+}
+
+// place writes a new picture and, where it was asked for, the file that it was made from.
+func (s *Server) place(c *notebook.Case, name string, taken, original []byte, keep bool) error {
+	defer s.store.enter()()
+	err := s.store.folder().Create(c.PhotoDir()+"/"+name, taken)
+	if err == nil && keep {
+		err = s.store.folder().Write(originalOf(c, name), original)
+	}
+	return err
 }
 
 // addPhotos names new pictures in the case.
@@ -197,17 +205,9 @@ func (s *Server) blur(w http.ResponseWriter, r *http.Request, n *notebook.Notebo
 	if ext := strings.ToLower(path.Ext(in.File)); ext == taken.Extension || ext == ".jpeg" {
 		name = in.File
 	}
-	if err := s.store.folder().Write(c.PhotoDir()+"/"+name, taken.Data); err != nil {
+	if err := s.blurred(c, in.File, name, data, taken.Data); err != nil {
 		s.fail(w, err)
 		return
-	}
-	// The readable picture must be nowhere else.
-	_ = s.store.folder().Remove(originalOf(c, in.File))
-	if name != in.File {
-		if err := s.store.folder().Remove(c.PhotoDir() + "/" + in.File); err != nil {
-			s.fail(w, err)
-			return
-		}
 	}
 	a, err := s.editPhotos(n, c, func(list []photoField) []photoField {
 		for i := range list {
@@ -222,6 +222,33 @@ func (s *Server) blur(w http.ResponseWriter, r *http.Request, n *notebook.Notebo
 		return
 	}
 	s.json(w, http.StatusOK, map[string]any{"answer": a, "file": name})
+}
+
+// blurred puts a blurred picture in the place of the readable one, if that is still what it
+// was made from. The readable one must be nowhere else.
+func (s *Server) blurred(c *notebook.Case, was, name string, read, next []byte) error {
+	folder, at := s.store.folder(), c.PhotoDir()+"/"
+	err := folder.Change(at+name, "pictures/"+c.ID(), func(have []byte) ([]byte, error) {
+		if name == was && !bytes.Equal(have, read) {
+			return nil, errChanged
+		}
+		if name != was && have != nil && !bytes.Equal(have, next) {
+			return nil, fmt.Errorf("there is a picture %s already; give it another name first", name)
+		}
+		return next, nil
+	})
+	if err != nil {
+		return err
+	}
+	_ = folder.Remove(originalOf(c, was))
+	if name == was {
+		return nil
+	}
+	gone, err := folder.RemoveIf(at+was, "pictures/"+c.ID(), func(have []byte) bool { return bytes.Equal(have, read) })
+	if err == nil && !gone {
+		err = errChanged
+	}
+	return err
 }
 
 // photo reads a picture that the case names; any other name is not found.

@@ -70,9 +70,19 @@ type Server struct {
 	learnt  atomic.Pointer[models]
 	learn   sync.Mutex // one lesson at a time
 
-	publishing sync.Mutex // of the two below
+	publishing sync.Mutex // of pages, published and making
 	pages      string     // the folder of the published pages, outside the notebook
 	published  *snapshot
+	making     *making // the publication under way; nil for none
+	patience   time.Duration
+	// make publishes, and life ends with the server.
+	make func(ctx context.Context, n *notebook.Notebook, out string) error
+	life context.Context
+	end  context.CancelFunc
+
+	presence disk.Presence
+	reading  atomic.Pointer[reading] // nil while this server writes
+	told     func(string)
 
 	phone phone
 }
@@ -82,8 +92,9 @@ type snapshot struct {
 	book  *notebook.Notebook
 	seen  notebook.Fingerprint
 	texts *wording.Texts
-	// templates say their texts in the notebook's language.
-	templates *template.Template
+	// templates say their texts in the notebook's language; fixed are the same with every
+	// field and button of the pages out of use.
+	templates, fixed *template.Template
 }
 
 // models are what the sheet's margin is worked out with; they are made once for
@@ -102,6 +113,9 @@ type Options struct {
 	Phrase string
 	// Meter is an instrument whose readings a key takes into the sheet; it may be nil.
 	Meter *meter.Meter
+	// Told is told, in plain words, when the server stops or begins to write because of
+	// another one on the same notebook; it may be nil.
+	Told func(string)
 }
 
 // New loads the notebook in dir.
@@ -117,7 +131,15 @@ func New(dir string, o Options) (*Server, error) {
 	if _, err := rand.Read(random[:]); err != nil {
 		return nil, err
 	}
-	s := &Server{dir: dir, store: NewStore(dir, n.Config.History), phrase: o.Phrase, meter: o.Meter, session: hex.EncodeToString(random[:]), now: time.Now}
+	s := &Server{dir: dir, store: NewStore(dir, n.Config.History), phrase: o.Phrase, meter: o.Meter, session: hex.EncodeToString(random[:]), now: time.Now, told: o.Told, patience: patience}
+	if s.told == nil {
+		s.told = func(string) {}
+	}
+	s.life, s.end = context.WithCancel(context.Background())
+	s.make = func(ctx context.Context, n *notebook.Notebook, out string) error {
+		_, err := site.Publish(ctx, n, out, site.Options{Background: true})
+		return err
+	}
 	look, err := notebook.FingerprintOf(dir)
 	if err != nil {
 		return nil, err
@@ -130,9 +152,9 @@ func New(dir string, o Options) (*Server, error) {
 func (s *Server) take(n *notebook.Notebook, look notebook.Fingerprint) *snapshot {
 	next := &snapshot{book: n, seen: look, texts: wording.In(n.Config.Language)}
 	if old := s.latest.Load(); old != nil && old.texts == next.texts {
-		next.templates = old.templates
+		next.templates, next.fixed = old.templates, old.fixed
 	} else {
-		next.templates = templates(next.texts)
+		next.templates, next.fixed = templates(next.texts, false), templates(next.texts, true)
 	}
 	s.latest.Store(next)
 	return next
@@ -201,32 +223,18 @@ func (s *Server) relearn() *models {
 	return m
 }
 
-// publish brings the pages up to date and returns their folder. It is made anew
-// for each server, outside the notebook: whatever a notebook from somebody else
-// brought along is not served.
-func (s *Server) publish(ctx context.Context) (string, error) {
-	s.publishing.Lock()
-	defer s.publishing.Unlock()
-	now, err := s.current()
-	if err != nil || s.published == now {
-		return s.pages, err
-	}
-	if s.pages == "" {
-		if s.pages, err = os.MkdirTemp("", "benchlore-pages-"); err != nil {
-			return "", err
-		}
-	}
-	if _, err := site.Publish(ctx, now.book, s.pages, site.Options{Background: true}); err != nil {
-		return "", err
-	}
-	s.published = now
-	return s.pages, nil
-}
-
-// Close removes the pages that the server made.
+// Close ends what is under way and removes the pages that the server made.
 func (s *Server) Close() error {
+	s.end()
+	s.presence.Leave()
 	s.publishing.Lock()
 	defer s.publishing.Unlock()
+	for s.making != nil {
+		m := s.making
+		s.publishing.Unlock()
+		<-m.done
+		s.publishing.Lock()
+	}
 	pages := s.pages
 	s.pages, s.published = "", nil
 	if pages == "" {
@@ -239,12 +247,26 @@ func (s *Server) Close() error {
 func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	defer s.phone.stop()
 	defer s.Close()
+	s.lookAgain(l.Addr().String())
+	ctx, stop := context.WithCancel(ctx)
+	gone := make(chan struct{})
+	go func() {
+		defer close(gone)
+		s.attend(ctx, l.Addr().String())
+	}()
+	defer func() { stop(); <-gone }()
 	return serve(ctx, l, s.handler(l.Addr()))
 }
 
-func serve(ctx context.Context, l net.Listener, h http.Handler) error {
-	server := &http.Server{Handler: h, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: slowest,
+// newServer answers each connection in its own time and gives up on those that are slow:
+// a header within seconds, a request and its answer within minutes.
+func newServer(h http.Handler) *http.Server {
+	return &http.Server{Handler: h, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: slowest, WriteTimeout: slowest + 3*time.Minute,
 		IdleTimeout: time.Minute, MaxHeaderBytes: 64 << 10}
+}
+
+func serve(ctx context.Context, l net.Listener, h http.Handler) error {
+	server := newServer(h)
 	stop := context.AfterFunc(ctx, func() {
 		grace, cancel := context.WithTimeout(context.WithoutCancel(ctx), 2*time.Second)
 		defer cancel()
@@ -284,6 +306,8 @@ func (s *Server) routes() map[string]http.HandlerFunc {
 		"GET /write/case/{id}/picture/{file}": s.onCase(s.picture),
 		"POST /write/case/{id}/phone":         s.onCase(s.startPhone),
 		"POST /write/case/{id}/meter":         s.onCase(s.takeReading),
+		"POST /write/case/{id}/open":          s.onCase(s.postOpen),
+		"GET /write/ready":                    s.ready,
 		"GET /write/words":                    s.words,
 		"GET /write/enter":                    s.enter,
 		"POST /write/enter":                   s.postEnter,
@@ -308,7 +332,7 @@ var entrance = map[string]bool{"/assets/bench.css": true, "/assets/case.css": tr
 func (s *Server) handler(on net.Addr) http.Handler {
 	m := http.NewServeMux()
 	for pattern, handle := range s.routes() {
-		m.HandleFunc(pattern, handle)
+		m.HandleFunc(pattern, s.writing(pattern, handle))
 	}
 	assets, _ := fs.Sub(theme.Bench, "bench")
 	files := http.StripPrefix("/write/assets/", http.FileServerFS(assets))
@@ -422,10 +446,14 @@ func (s *Server) fail(w http.ResponseWriter, err error) {
 		code = http.StatusConflict
 	case errors.Is(err, fs.ErrNotExist):
 		code, text = http.StatusNotFound, "the file is gone; what you typed is still on the page"
-	case errors.Is(err, fs.ErrPermission):
-		code, text = http.StatusForbidden, "the notebook's folder cannot be written to; what you typed is still on the page"
-	case errors.Is(err, errFull):
-		code, text = http.StatusInsufficientStorage, "the disk is full; what you typed is still on the page"
+	}
+	switch why, _, _ := disk.Refused(err); why {
+	case disk.ReadOnly:
+		code, text = http.StatusForbidden, s.say("The notebook's disk is read-only, so nothing was written. Make the disk writable, or copy the notebook to one that is. What you typed is still on the page.")
+	case disk.NotAllowed:
+		code, text = http.StatusForbidden, s.say("The notebook's folder cannot be written to by the user that runs this server. Change the rights of the folder, or ask whoever it belongs to. What you typed is still on the page.")
+	case disk.Full:
+		code, text = http.StatusInsufficientStorage, s.say("The disk is full, so nothing was written. Make room. What you typed is still on the page.")
 	}
 	refuse(w, code, strings.ReplaceAll(text, s.dir, "the notebook"))
 }
@@ -457,7 +485,16 @@ func (s *Server) json(w http.ResponseWriter, code int, v any) {
 // page serves the published site, brought up to date, with a way to the writing
 // pages in its header.
 func (s *Server) page(w http.ResponseWriter, r *http.Request) {
-	pages, err := s.publish(r.Context())
+	if entrance[r.URL.Path] { // the same for every notebook, and needed before its pages are made
+		http.ServeFileFS(w, r, theme.Assets, strings.TrimPrefix(r.URL.Path, "/"))
+		return
+	}
+	pages, err := s.publish(r.Context(), strings.Contains(r.Header.Get("Accept"), "text/html"))
+	if errors.Is(err, errMaking) {
+		w.Header().Set("Retry-After", "2")
+		s.render(w, http.StatusServiceUnavailable, "waiting", map[string]any{"Title": s.say("The pages are being made")})
+		return
+	}
 	if err != nil {
 		s.fail(w, err)
 		return
@@ -495,15 +532,27 @@ func (s *Server) page(w http.ResponseWriter, r *http.Request) {
 }
 
 // templates are the writing pages in the notebook's language.
-func templates(texts *wording.Texts) *template.Template {
-	return template.Must(template.New("").Funcs(texts.Funcs()).ParseFS(theme.Bench, "bench/*.html"))
+// Where they are fixed, what is typed in can be read and copied, and nothing be changed.
+func templates(texts *wording.Texts, fixed bool) *template.Template {
+	still, off := template.HTMLAttr(""), template.HTMLAttr("")
+	if fixed {
+		still, off = "readonly", "disabled"
+	}
+	own := template.FuncMap{"fixed": func() bool { return fixed }, "still": func() template.HTMLAttr { return still },
+		"off": func() template.HTMLAttr { return off }}
+	return template.Must(template.New("").Funcs(texts.Funcs()).Funcs(own).ParseFS(theme.Bench, "bench/*.html"))
 }
 
 // render shows a writing page under its own content security policy: scripts,
 // styles, pictures and requests of this server alone.
 func (s *Server) render(w http.ResponseWriter, code int, name string, model any) {
 	var b strings.Builder
-	if err := s.latest.Load().templates.ExecuteTemplate(&b, name, model); err != nil {
+	pages := s.latest.Load().templates
+	why := s.reading.Load()
+	if why != nil {
+		pages = s.latest.Load().fixed
+	}
+	if err := pages.ExecuteTemplate(&b, name, model); err != nil {
 		s.fail(w, err)
 		return
 	}
@@ -511,7 +560,11 @@ func (s *Server) render(w http.ResponseWriter, code int, name string, model any)
 	w.Header().Set("Content-Security-Policy",
 		"default-src 'none'; img-src 'self'; style-src 'self'; script-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'")
 	w.WriteHeader(code)
-	_, _ = w.Write([]byte(b.String()))
+	text := b.String()
+	if why != nil {
+		text = s.withWhy(text, why)
+	}
+	_, _ = w.Write([]byte(text))
 }
 
 // wantsJSON reports whether the page's script asks, rather than a plain form.
@@ -530,7 +583,7 @@ func (s *Server) postEnter(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	if !s.tries.allow(r.RemoteAddr) {
-		refuse(w, http.StatusTooManyRequests, "too many tries; wait a minute")
+		refuse(w, http.StatusTooManyRequests, s.say("That is too many tries; wait a minute."))
 		return
 	}
 	if err := r.ParseForm(); err != nil {
@@ -541,6 +594,7 @@ func (s *Server) postEnter(w http.ResponseWriter, r *http.Request) {
 		s.render(w, http.StatusUnauthorized, "enter", map[string]any{"Title": "Pass phrase", "Wrong": true})
 		return
 	}
+	s.tries.letIn(r.RemoteAddr)
 	http.SetCookie(w, &http.Cookie{Name: "bench", Value: s.session, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode})
 	http.Redirect(w, r, "/write/", http.StatusSeeOther)
 }

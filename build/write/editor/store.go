@@ -11,6 +11,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 	"time"
@@ -43,6 +44,7 @@ type Store struct {
 	steps map[string]*steps    // by id
 	aside map[string]time.Time // when this session last put a version aside, by id
 	mine  map[string]Version   // what this session wrote last, by id
+	half  map[string]Version   // what it kept last that could not go into the file, by id
 }
 
 // steps are the versions of a case in this session, for undoing.
@@ -61,7 +63,7 @@ var errChanged = errors.New("the file was changed by somebody else in the meanti
 // versions are kept, 0 for a year.
 func NewStore(dir string, days int) *Store {
 	_ = disk.Folder(dir).MoveKept() // what cannot be moved now is looked for again
-	return &Store{dir: dir, days: cmp.Or(days, 365), now: time.Now, steps: map[string]*steps{}, aside: map[string]time.Time{}, mine: map[string]Version{}}
+	return &Store{dir: dir, days: cmp.Or(days, 365), now: time.Now, steps: map[string]*steps{}, aside: map[string]time.Time{}, mine: map[string]Version{}, half: map[string]Version{}}
 }
 
 // Names inside the notebook. An id that is none never gets this far.
@@ -124,6 +126,12 @@ func (s *Store) save(id, path string, from Version, next []byte, step bool) erro
 	if bytes.Equal(have, next) {
 		return nil
 	}
+	// What is in the journal and never got into the file is not written over.
+	if left, err := s.read(s.journal(id)); err == nil && !bytes.Equal(left, have) && !bytes.Equal(left, next) && !s.has(id, VersionOf(left)) {
+		if err := s.write(id, left); err != nil {
+			return fmt.Errorf("nothing was written: %w", err)
+		}
+	}
 	if err := s.folder().Write(s.journal(id), next); err != nil {
 		return fmt.Errorf("nothing was written: %w", err)
 	}
@@ -154,15 +162,26 @@ func (s *Store) save(id, path string, from Version, next []byte, step bool) erro
 // keepHalfTyped puts text into the journal that cannot go into the file yet, such as a
 // source that is half typed.
 func (s *Store) keepHalfTyped(id string, text []byte) error {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	return s.folder().Write(s.journal(id), text)
+	defer s.enter()()
+	// What another session left there is somebody's text too.
+	if have, err := s.read(s.journal(id)); err == nil && s.half[id] != VersionOf(have) && !s.has(id, VersionOf(have)) {
+		if err := s.write(id, have); err != nil {
+			return err
+		}
+	}
+	if err := s.folder().Write(s.journal(id), text); err != nil {
+		return err
+	}
+	s.half[id] = VersionOf(text)
+	return nil
 }
 
 // Kept returns what the journal has of a case and its file has not.
 func (s *Store) Kept(id, path string) ([]byte, bool) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
+	if _, err := s.read(s.journal(id)); err != nil {
+		return nil, false // as nearly always; nobody is kept waiting
+	}
+	defer s.enter()()
 	text, err := s.read(s.journal(id))
 	if err != nil {
 		return nil, false
@@ -177,8 +196,7 @@ func (s *Store) Kept(id, path string) ([]byte, bool) {
 // drop removes what the journal has of a case, after a copy of it is kept with
 // the earlier versions.
 func (s *Store) drop(id string) error {
-	s.mu.Lock()
-	defer s.mu.Unlock()
+	defer s.enter()()
 	text, err := s.read(s.journal(id))
 	if err != nil {
 		return nil
@@ -254,12 +272,12 @@ type Earlier struct {
 	At      time.Time // when it was replaced
 	Size    int64
 	file    string
+	turn    int // how many were kept before it; 0 where its name does not say
 }
 
 const (
-	stampForm = "20060102T150405.000Z"
-	between   = time.Minute // earlier versions closer than this are one
-	maxKept   = 1_000       // of one case, beside those of the last day
+	between = time.Minute // earlier versions closer than this are one
+	maxKept = 1_000       // of one case, beside those of the last day
 )
 
 // keepOthers puts aside what the file has, always where somebody else wrote it, and what
@@ -297,28 +315,52 @@ func (s *Store) keep(id string, have []byte) error {
 }
 
 func (s *Store) write(id string, have []byte) error {
-	name := s.now().UTC().Format(stampForm) + "-" + string(VersionOf(have)) + ".md"
+	now := s.now()
+	turn := 1
+	if list := s.list(id); len(list) > 0 {
+		turn = list[0].turn + 1
+	}
+	// Clocks are set; which version came after which, the turn says.
+	name := disk.KeptName(now, have, "."+strconv.Itoa(turn)+".md")
 	if err := s.folder().Write(s.history(id)+"/"+name, have); err != nil {
 		return err
 	}
-	now := s.now()
 	s.aside[id] = now
 	list := s.list(id)
+	since := agesOf(list, now)
 	// Age is counted from the version before this one, if that is earlier: a clock that
 	// is far ahead for one save makes nothing old.
-	for _, e := range list {
+	for i, e := range list {
 		if e.file != name {
-			now = earliest(now, e.At)
+			now = earliest(now, since[i])
 			break
 		}
 	}
 	limit, young := now.AddDate(0, 0, -s.days), now.AddDate(0, 0, -1)
 	for i, e := range list {
-		if e.file != name && (i >= maxKept && e.At.Before(young) || e.At.Before(limit)) {
+		if e.file != name && (i >= maxKept && since[i].Before(young) || since[i].Before(limit)) {
 			_ = s.folder().Remove(s.history(id) + "/" + e.file)
 		}
 	}
 	return nil
+}
+
+// agesOf says since when each version of a list, newest first, is surely kept: no version
+// is older than one that was kept before it, so that a clock which was set back makes
+// nothing old. Stamps of a time that is still to come say nothing.
+func agesOf(list []Earlier, now time.Time) []time.Time {
+	out := make([]time.Time, len(list))
+	var latest time.Time
+	for i := len(list) - 1; i >= 0; i-- {
+		if at := list[i].At; at.After(latest) && !at.After(now) {
+			latest = at
+		}
+		out[i] = latest
+		if latest.IsZero() {
+			out[i] = now
+		}
+	}
+	return out
 }
 
 func earliest(a, b time.Time) time.Time {
@@ -348,7 +390,7 @@ func (s *Store) Deleted(id string) []Earlier {
 	text, err := s.read(s.latest(id))
 	info, statErr := os.Lstat(filepath.Join(s.dir, filepath.FromSlash(s.latest(id))))
 	if err == nil && statErr == nil && (len(list) == 0 || list[0].Version != VersionOf(text)) {
-		list = slices.Insert(list, 0, Earlier{VersionOf(text), info.ModTime(), info.Size(), "latest.md"})
+		list = slices.Insert(list, 0, Earlier{Version: VersionOf(text), At: info.ModTime(), Size: info.Size(), file: "latest.md"})
 	}
 	return list
 }
@@ -369,6 +411,7 @@ func (s *Store) BringBack(id string, v Version) (string, error) {
 			return "", fmt.Errorf("version %s of %s is damaged", v, id)
 		}
 		path := filepath.ToSlash(notebook.CasePath(id, f.Case.Opened, f.Case.Title))
+		defer s.enter()()
 		return path, s.folder().Create(path, text)
 	}
 	return "", fmt.Errorf("there is no version %s of %s: %w", v, id, fs.ErrNotExist)
@@ -390,7 +433,9 @@ func (s *Store) list(id string) []Earlier {
 	var out []Earlier
 	for _, e := range entries {
 		stamp, version, ok := strings.Cut(strings.TrimSuffix(e.Name(), ".md"), "-")
-		at, err := time.Parse(stampForm, stamp)
+		version, number, _ := strings.Cut(version, ".")
+		turn, _ := strconv.Atoi(number)
+		at, err := time.Parse(disk.StampForm, stamp)
 		if !ok || err != nil || !strings.HasSuffix(e.Name(), ".md") {
 			continue
 		}
@@ -398,9 +443,9 @@ func (s *Store) list(id string) []Earlier {
 		if err != nil || !info.Mode().IsRegular() {
 			continue
 		}
-		out = append(out, Earlier{Version(version), at, info.Size(), e.Name()})
+		out = append(out, Earlier{Version(version), at, info.Size(), e.Name(), max(0, turn)})
 	}
-	slices.SortFunc(out, func(a, b Earlier) int { return b.At.Compare(a.At) })
+	slices.SortFunc(out, func(a, b Earlier) int { return cmp.Or(b.turn-a.turn, b.At.Compare(a.At)) })
 	return out
 }
 

@@ -1,10 +1,13 @@
 package interview
 
 import (
+	"bytes"
+	"crypto/rand"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"io/fs"
+	"path"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -27,6 +30,7 @@ type Draft struct {
 	Answers []Answer  `json:"answers"`
 
 	dir, path string // the notebook, and the file within it
+	last      []byte // what the file has, as far as this draft knows; nil for none
 }
 
 // draftPath is where the answers about a case are kept, inside the notebook; an
@@ -59,6 +63,7 @@ func ReadDraft(dir, id string) (*Draft, error) {
 	if err != nil {
 		return nil, err
 	}
+	d.last = data
 	if err := json.Unmarshal(data, d); err != nil {
 		return nil, fmt.Errorf("%s does not hold answers: %w", d.Path(), err)
 	}
@@ -73,18 +78,44 @@ func (d *Draft) Path() string { return filepath.ToSlash(filepath.Join(d.dir, d.p
 func (d *Draft) SetAside(now time.Time) (string, error) {
 	stem, _ := strings.CutSuffix(d.path, ".json")
 	to := stem + "-" + now.UTC().Format("20060102T150405") + ".json"
+	defer disk.Folder(d.dir).Enter()()
 	return filepath.ToSlash(filepath.Join(d.dir, to)), disk.Folder(d.dir).Rename(d.path, to)
 }
 
-// Done removes the file: the answers are in a case now.
-func (d *Draft) Done() error { return disk.Folder(d.dir).Remove(d.path) }
+// Done removes the file: the answers are in a case now. Answers that somebody else has
+// put there meanwhile stay.
+func (d *Draft) Done() error {
+	_, err := disk.Folder(d.dir).RemoveIf(d.path, d.of(), func(have []byte) bool { return bytes.Equal(have, d.last) })
+	return err
+}
+
+// of is under which name answers are kept that were displaced.
+func (d *Draft) of() string { return "drafts/" + strings.TrimSuffix(path.Base(d.path), ".json") }
 
 func (d *Draft) write() error {
 	data, err := json.MarshalIndent(d, "", "  ")
 	if err != nil {
 		return err
 	}
-	return disk.Folder(d.dir).Write(d.path, append(data, '\n'))
+	data = append(data, '\n')
+	for {
+		elsewhere := false
+		err := disk.Folder(d.dir).Change(d.path, d.of(), func(have []byte) ([]byte, error) {
+			if elsewhere = have != nil && !bytes.Equal(have, d.last); elsewhere {
+				return nil, nil
+			}
+			return data, nil
+		})
+		if err != nil {
+			return err
+		}
+		if !elsewhere {
+			d.last = data
+			return nil
+		}
+		// Another interview keeps its answers there: these get a file of their own.
+		d.path, d.last = strings.TrimSuffix(draftPath(d.Case), ".json")+"-"+strings.ToLower(rand.Text()[:8])+".json", nil
+	}
 }
 
 func (d *Draft) index(key string) int {

@@ -1,0 +1,14 @@
+//go:build unix
+
+package disk
+
+import (
+	"errors"
+	"syscall"
+)
+
+func isReadOnly(err error) bool { return errors.Is(err, syscall.EROFS) }
+
+func isFull(err error) bool {
+	return errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT)
+}
