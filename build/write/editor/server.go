@@ -239,6 +239,7 @@ func (s *Server) Close() error {
 func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	defer s.phone.stop()
 	defer s.Close()
+	defer disk.Folder(s.dir).Attend()() // what can be undone is in memory
 	return serve(ctx, l, s.handler(l.Addr()))
 }
 
