@@ -141,7 +141,11 @@ const (
 	stays way = iota
 	marked
 	emptied // the cell that it stands in
+	worded  // where the mark cannot stand, as in a tag; more of them are counted
 )
+
+// mostWorded is how many such may stand beside each other.
+const mostWorded = 9
 
 // round replaces what one pattern finds by one reading.
 func (e *eraser) round(text []byte, r reading, p pattern, ok judge, blank bool) []byte {
@@ -150,9 +154,12 @@ func (e *eraser) round(text []byte, r reading, p pattern, ok judge, blank bool) 
 		return text
 	}
 	ways := make([]way, len(hits))
-	first, second := marked, emptied
+	tries := []way{marked, emptied}
 	if blank {
-		first, second = emptied, marked
+		tries = []way{emptied, marked}
+	}
+	for i := range mostWorded {
+		tries = append(tries, worded+way(i))
 	}
 	set := func(lo, hi int, w way) {
 		for i := lo; i < hi; i++ {
@@ -161,14 +168,17 @@ func (e *eraser) round(text []byte, r reading, p pattern, ok judge, blank bool) 
 	}
 	var settle func(lo, hi int)
 	settle = func(lo, hi int) {
-		set(lo, hi, first)
+		set(lo, hi, tries[0])
 		if ok(e.replaced(text, hits, ways)) {
 			return
 		}
 		if hi-lo == 1 {
-			if ways[lo] = second; !ok(e.replaced(text, hits, ways)) {
-				ways[lo] = stays
+			for _, w := range tries[1:] {
+				if ways[lo] = w; ok(e.replaced(text, hits, ways)) {
+					return
+				}
 			}
+			ways[lo] = stays
 			return
 		}
 		set(lo, hi, stays)
@@ -200,7 +210,13 @@ func (e *eraser) replaced(text []byte, hits []hit, ways []way) []byte {
 			continue
 		}
 		for _, p := range h.pieces {
-			put(p.start, p.stop, p.before+e.mark+p.after)
+			with := e.mark
+			if k := int(ways[i]) - int(worded); k == 0 {
+				with = e.inNames
+			} else if k > 0 {
+				with = fmt.Sprintf("%s-%d", e.inNames, k+1)
+			}
+			put(p.start, p.stop, p.before+with+p.after)
 		}
 	}
 	return append(out, text[at:]...)
@@ -446,7 +462,7 @@ func (e *eraser) rewrite(name string) error {
 		}
 		return e.step(func() error { return e.folder.Remove(name) })
 	}
-	for {
+	for stands := have; ; { // what the file should have
 		next, _, err := change(have)
 		if err != nil {
 			return err
@@ -458,11 +474,31 @@ func (e *eraser) rewrite(name string) error {
 		}); err != nil {
 			return err
 		}
-		if displaced == nil || bytes.Equal(displaced, have) || bytes.Equal(displaced, next) {
+		if displaced == nil || bytes.Equal(displaced, stands) {
 			return nil
 		}
-		have = displaced
+		// Two texts that do not know each other: the later one has the file.
+		if id := e.caseOf(name); id != "" {
+			kept := keptDir + "/history/" + id + "/" + time.Now().UTC().Format("20060102T150405.000Z") + "-" + string(editor.VersionOf(next)) + ".md"
+			if err := e.folder.Write(kept, next); err != nil {
+				return err
+			}
+		}
+		have, stands = displaced, next
 	}
+}
+
+// caseOf is the case whose file this is; empty for another file.
+func (e *eraser) caseOf(name string) string {
+	for _, c := range e.n.Cases {
+		if c.Path == name {
+			return c.ID()
+		}
+	}
+	if strings.HasPrefix(name, "cases/") && path.Ext(name) == ".md" && e.own(name) {
+		return e.id
+	}
+	return ""
 }
 
 // isStamped reports whether a file is an earlier version, whose name has the sum of its

@@ -21,6 +21,7 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unicode"
 	"unicode/utf8"
 
 	"benchlore/build/disk"
@@ -139,7 +140,8 @@ type eraser struct {
 	want   Wanted
 	o      Options
 
-	texts   []pattern   // of the texts
+	written [][]pattern // of each text, and as it is spelled without letters that have marks
+	texts   []pattern   // all of those
 	spelled [][]pattern // of each text, as names of files spell it
 	names   []pattern   // all of those
 	files   []pattern   // of the pictures
@@ -163,11 +165,15 @@ func New(n *notebook.Notebook, id string, want Wanted, o Options) (*Plan, error)
 		if !ok {
 			return nil, fmt.Errorf("%w: %q", ErrNoText, text)
 		}
-		spelled := []pattern{p}
+		written, spelled := []pattern{p}, []pattern{p}
 		if slug, ok := newPattern(strings.ReplaceAll(casefile.Slug(text), "-", " ")); ok {
 			spelled = append(spelled, slug)
+			if strings.ContainsFunc(text, func(r rune) bool { return r >= utf8.RuneSelf && unicode.IsLetter(r) }) {
+				written = spelled
+			}
 		}
-		e.texts, e.spelled, e.names = append(e.texts, p), append(e.spelled, spelled), append(e.names, spelled...)
+		e.written, e.spelled = append(e.written, written), append(e.spelled, spelled)
+		e.texts, e.names = append(e.texts, written...), append(e.names, spelled...)
 	}
 	for _, name := range want.Pictures {
 		p, ok := newPattern(name)
@@ -234,7 +240,7 @@ func (e *eraser) look() (*Plan, error) {
 	if err := e.nameFiles(root, own); err != nil {
 		return nil, err
 	}
-	seen := make([]bool, len(e.texts)+len(e.files))
+	seen := make([]bool, len(e.written)+len(e.files))
 	for _, f := range files {
 		if err := e.lookAt(root, p, f, seen); err != nil {
 			return nil, err
@@ -444,8 +450,12 @@ func (e *eraser) lookAt(root *os.Root, p *Plan, f file, seen []bool) error {
 		}
 		return nil
 	}
-	for i, t := range slices.Concat(e.texts, e.files) {
-		seen[i] = seen[i] || len(e.found(src, []pattern{t}, false)) > 0
+	for i, written := range e.written {
+		seen[i] = seen[i] || len(e.found(src, written, false)) > 0
+	}
+	for i, p := range e.files {
+		i += len(e.written)
+		seen[i] = seen[i] || len(e.found(src, []pattern{p}, false)) > 0
 	}
 	next, gone, err := e.next(f.name, src)
 	if err != nil {
@@ -479,7 +489,7 @@ func (e *eraser) lookAtName(p *Plan, name string, c Change, seen []bool) {
 	base := path.Base(name)
 	if i := slices.Index(e.want.Pictures, base); i >= 0 && e.isPicture(name) {
 		c.Removed, c.Lines = true, nil
-		seen[len(e.texts)+i] = true
+		seen[len(e.written)+i] = true
 	} else if to, ok := e.rename[base]; ok && !c.Removed && e.isPicture(name) {
 		c.To = path.Join(path.Dir(name), to)
 	} else if to := e.cleanName(cmp.Or(c.To, base)); to != base && !c.Removed && !e.isVersion(name) {

@@ -28,7 +28,8 @@ const (
 	plain   reading = iota // references of HTML, escapes of Markdown
 	escaped                // escapes of YAML and of JSON too, and two apostrophes as one
 	percent                // percent-encoding (RFC 3986, 2.1), as in addresses
-	shown                  // tags, comments and destinations of links are not seen
+	linked                 // destinations of links are not seen
+	shown                  // tags and comments are not seen either
 	readings
 )
 
@@ -39,8 +40,10 @@ func (r reading) calledFor(text []byte) bool {
 		return bytes.IndexByte(text, '\\') >= 0 || bytes.Contains(text, []byte("''"))
 	case percent:
 		return bytes.IndexByte(text, '%') >= 0
+	case linked:
+		return bytes.Contains(text, []byte("]("))
 	case shown:
-		return bytes.IndexByte(text, '<') >= 0 || bytes.Contains(text, []byte("]("))
+		return bytes.IndexByte(text, '<') >= 0
 	}
 	return true
 }
@@ -52,7 +55,7 @@ const (
 	letter    kind = iota // of a word: letters, digits and their marks
 	space                 // white space, a line end included
 	joint                 // what may stand between two words of a name: a hyphen, a point
-	markup                // emphasis and code, and in [shown] links and tags: nobody sees it
+	markup                // emphasis and code, and links and tags in readings for them: nobody sees it
 	underline             // a sign within a word, or emphasis
 	other
 )
@@ -148,7 +151,7 @@ func glyphs(text []byte, as reading) []glyph {
 				at += n
 			}
 			size = len(m)
-		case as == shown && (c == '<' || c == ']'):
+		case as == shown && c == '<', as >= linked && c == ']':
 			pattern := tag
 			if c == ']' {
 				pattern = behind
@@ -159,7 +162,7 @@ func glyphs(text []byte, as reading) []glyph {
 			} else {
 				put(rune(c), i, i+1)
 			}
-		case as == shown && c == '[':
+		case as >= linked && c == '[':
 			out = append(out, glyph{'[', i, i + 1, markup, false})
 		case c < utf8.RuneSelf:
 			put(rune(c), i, i+1)
@@ -498,7 +501,9 @@ func halves(text []byte, match []glyph, start, stop int) (before, after string) 
 		case g.r == '<':
 			closes = strings.HasPrefix(sign, "</")
 		case g.r != '[':
-			closes = i > 0 && match[i-1].kind != space && (j+1 >= len(match) || match[j+1].kind != letter)
+			// Between two letters it closes what opened just before.
+			closes = i > 0 && match[i-1].kind != space && (j+1 >= len(match) || match[j+1].kind != letter ||
+				bytes.HasSuffix(text[:start], []byte(sign)))
 		}
 		i = j
 		if k := slices.Index(open, twin); k >= 0 && (closes || g.r != '[' && g.r != '<') {
