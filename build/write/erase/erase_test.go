@@ -13,6 +13,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -115,7 +116,7 @@ func caseText(r *rand.Rand, share float64) string {
 	cell := func() string { return strings.NewReplacer("\\\n", "", "\n", " ").Replace(m()) }
 	return "---\ncase: 2026-0001\ntitle: Lamp of " + y() + " flickers\ndevice: {kind: lamp, maker: Lumadane, model: Arc}\nopened: 2026-01-02\n" +
 		"by: MT\nsymptoms: [flicker]\nconfirmed: \"Ran for a day, told " + y() + "\"\n" +
-		"photos:\n  - {file: label.png, caption: 'Label, ''with'' " + y() + "', marks: [{x: 0.5, y: 0.5, label: " + y() + "}]}\n" +
+		"photos:\n  - {file: label.png, caption: 'Label, ''with'' " + y() + "', marks: [{x: 0.5, y: 0.5, label: " + y() + "}]}\n  - {file: zerline-quastmuehl.png, caption: Another}\n" +
 		"tags: [" + slug() + ", warm, " + slug() + "]\nprivate:\n  intake: {words: \"" + strings.ReplaceAll(y(), "ü", `\u00fc`) + " said so\"} # " + y() + "\n  rest: |\n    Lives there:\n    " + y() + "\n---\n" +
 		"## Symptom\n\nThe lamp of " + m() + " flickers.\n\n> " + strings.ReplaceAll(m(), "\n", "\n> ") + "\n\n- " + cell() + "\n\n" +
 		"## Findings\n\n| check | seen | result | min |\n|---|---|---|---|\n| Look at it with " + cell() + " | " + cell() + " | clear | 3 |\n\n" +
@@ -138,6 +139,7 @@ func problemsOf(n *notebook.Notebook) (out []string) {
 func walked(t *testing.T, r *rand.Rand, steps int) *notebook.Notebook {
 	n := workshop.Book(t, map[string]string{"notebook.yaml": "name: T\n", casePath: caseText(r, 0.5),
 		"cases/2026/2026-0001/label.png":              "\x89PNG\r\n\x1a\n\x00",
+		"cases/2026/2026-0001/zerline-quastmuehl.png": "\x89PNG\r\n\x1a\n\x00", "cases/2026/2026-0001/erased.png": "another\x00",
 		"cases/2026/2026-0001/boot.log":               "ok\nlogged in as zerline_quastmühl\n",
 		"cases/2026/2026-00010-other.md":              "---\ncase: 2026-00010\ntitle: Another\ndevice: {kind: lamp}\nopened: 2026-01-02\nsymptoms: [flicker]\n---\n## Symptom\n\nDark.\n",
 		"kept/originals/2026-0001/label.png":          "\x89PNG\r\n\x1a\n\x00",
@@ -233,6 +235,13 @@ func TestNothingIsLeft(t *testing.T) {
 			_, ok := store.Version(id, e.Version)
 			assert.True(t, ok, "a version whose name is not that of its bytes")
 		}
+		derived, err := filepath.Glob(filepath.Join(n.Dir, ".benchlore", "*"))
+		require.NoError(t, err)
+		for _, p := range derived {
+			if info, err := os.Stat(p); assert.NoError(t, err) && !info.IsDir() {
+				assert.Zero(t, info.Size(), "%s was made from what is gone", p)
+			}
+		}
 		p, err = New(now, id, Wanted{Texts: []string{name}}, options(now))
 		require.NoError(t, err)
 		assert.True(t, p.Nothing(), "%+v", p.Changes)
@@ -291,8 +300,12 @@ func TestBrokenOff(t *testing.T) {
 			}
 			now, err := notebook.Load(dir)
 			require.NoError(t, err)
-			if !want.All && len(want.Pictures) == 0 {
-				assert.Equal(t, problemsOf(n), problemsOf(now), "%s %d", what, k)
+			if !want.All {
+				// A picture has its new name a moment after the case says it.
+				said := slices.DeleteFunc(problemsOf(now), func(p string) bool {
+					return k > 0 && what == "texts" && strings.HasSuffix(p, string(diagnostic.MissingPhoto))
+				})
+				assert.Len(t, said, len(problemsOf(n)), "%s %d", what, k)
 			}
 			if k > 0 {
 				p, err := New(now, id, want, options(now))
@@ -316,10 +329,10 @@ func TestBrokenOff(t *testing.T) {
 func TestStaysACase(t *testing.T) {
 	text := "---\ncase: 2026-0001\ntitle: Storm lamp 36\ndevice: {kind: lamp, maker: Storm, model: Arc}\nopened: 2026-01-02\nsymptoms: [flicker]\nbefore: [storm]\ncost: {charged: 36}\n---\n" +
 		"## Symptom\n\nFlickers at 36 degrees in a storm.\n\n## Measurements\n\n| point | what | state | expected | read | note |\n|---|---|---|---|---|---|\n" +
-		"| LED+ | voltage | on | 30-40 V | 36 V | storm |\n\n## Private storm\n\nStorm lives at 36 Elm Road.\n"
+		"| LED+ | voltage | on | 30-40 V | 36 V | storm |\n\n## Findings\n\n| check | seen | result | min |\n|---|---|---|---|\n| storm | 36 | clear | 36 |\n\n## Lesson\n\nA lesson.\n\n## Private storm\n\nStorm lives at 36 Elm Road.\n"
 	n := workshop.Book(t, map[string]string{"notebook.yaml": "name: T\n", casePath: text})
 	said := problemsOf(n)
-	p, err := New(n, id, Wanted{Texts: []string{"storm", "36", "private", "symptom", "title"}}, options(n))
+	p, err := New(n, id, Wanted{Texts: []string{"storm", "36", "private", "symptom", "lesson", "title"}}, options(n))
 	require.NoError(t, err)
 	done, err := p.Do(t.Context())
 	require.NoError(t, err)
@@ -328,12 +341,13 @@ func TestStaysACase(t *testing.T) {
 	const m = "‹erased 2026-12-01›"
 	assert.Equal(t, "---\ncase: 2026-0001\ntitle: "+m+" lamp "+m+"\ndevice: {kind: lamp, maker: "+m+", model: Arc}\nopened: 2026-01-02\nsymptoms: [flicker]\nbefore: [storm]\ncost: {charged: 36}\n---\n"+
 		"## Symptom\n\nFlickers at "+m+" degrees in a "+m+".\n\n## Measurements\n\n| point | what | state | expected | read | note |\n|---|---|---|---|---|---|\n"+
-		"| LED+ | voltage | on | 30-40 V | | "+m+" |\n\n## Private "+m+"\n\n"+m+" lives at "+m+" Elm Road.\n", string(after))
+		"| LED+ | voltage | on | 30-40 V | | "+m+" |\n\n## Findings\n\n| check | seen | result | min |\n|---|---|---|---|\n| "+m+" | "+m+" | clear | 36 |\n\n## Lesson\n\nA "+m+".\n\n## Private "+m+"\n\n"+m+" lives at "+m+" Elm Road.\n", string(after))
 	var left []string
 	for _, l := range done.Left {
 		left = append(left, fmt.Sprint(l.Line, " ", l.Text))
 	}
-	assert.ElementsMatch(t, []string{"3 title: " + m + " lamp " + m, "7 before: [storm]", "8 cost: {charged: 36}", "10 ## Symptom", "20 ## Private " + m}, left)
+	assert.ElementsMatch(t, []string{"3 title: " + m + " lamp " + m, "7 before: [storm]", "8 cost: {charged: 36}", "10 ## Symptom", "24 | " + m + " | " + m + " | clear | 36 |",
+		"26 ## Lesson", "30 ## Private " + m}, left)
 	now, err := notebook.Load(n.Dir)
 	require.NoError(t, err)
 	assert.Equal(t, said, problemsOf(now))
@@ -453,12 +467,14 @@ func TestElsewhere(t *testing.T) {
 // TestUnread: what cannot be searched is named, and version control is.
 func TestUnread(t *testing.T) {
 	n := workshop.Book(t, map[string]string{"notebook.yaml": "name: T\n", casePath: "---\ncase: 2026-0001\ntitle: Lamp\ndevice: {kind: lamp}\nopened: 2026-01-02\nsymptoms: [flicker]\n---\n## Symptom\n\nDark.\n",
-		"cases/2026/2026-0001/a.jpg": "\xff\xd8\x00", "cases/2026/2026-0001/b.ogg": "Ogg\x00", "packs/notes.zip": "PK\x03\x04\x00", "old.txt": "M\xfcller", ".git/HEAD": name})
+		"cases/2026/2026-0001/a.jpg": "\xff\xd8\x00", "cases/2026/2026-0001/b.ogg": "Ogg\x00", "packs/notes.zip": "PK\x03\x04\x00", "old.txt": "M\xfcller", ".git/HEAD": name,
+		"site/" + site.ManifestFile: "{}", "site/cases/2026-0001.html": name})
 	p, err := New(n, id, Wanted{Texts: []string{name}}, options(n))
 	require.NoError(t, err)
 	assert.Equal(t, []Unread{{"cases/2026/2026-0001/a.jpg", Picture, true}, {"cases/2026/2026-0001/b.ogg", Sound, true},
 		{"old.txt", Other, false}, {"packs/notes.zip", Archive, false}}, p.Unread)
 	assert.Equal(t, []string{".git"}, p.Control)
+	assert.Equal(t, []string{filepath.Join(n.Dir, "site")}, p.Sites)
 	assert.Empty(t, p.Elsewhere)
 	assert.True(t, p.Nothing())
 }

@@ -69,6 +69,7 @@ func TestFoundAsSeen(t *testing.T) {
 		{"O'Brien", "Mr O’Brien, 'O''Brien', O\\'Brien", "Mr @, '@', @"},
 		{"Dr. Berg", "Dr.Berg and Dr.  Berg and dr berg", "@ and @ and dr berg"},
 		{"Weiß", "WEISS, weiss, Weißer", "@, @, Weißer"},
+		{"\u1e0d\u0307alo", "\u1e0b\u0323ALO, d\u0307\u0323alo, \u1e0dalo", "@, @, \u1e0dalo"}, // UAX 15, example of two marks
 		{"東京", "住所 東京 です", "住所 @ です"},
 	} {
 		assert.Equal(t, orSame(c[2], c[1]), erasedIn(t, c[1], c[0]), "%q in %q", c[0], c[1])
