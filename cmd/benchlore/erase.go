@@ -14,6 +14,7 @@ import (
 	"benchlore/build/notebook"
 	"benchlore/build/output/site"
 	"benchlore/build/output/wording"
+	"benchlore/build/write/editor"
 	"benchlore/build/write/erase"
 )
 
@@ -75,7 +76,7 @@ ended first. What it cannot reach, it says.`,
 				}
 				p = done
 			}
-			return report{c.OutOrStdout(), n, wording.In(n.Config.Language), p, want, yes}.print()
+			return report{c.OutOrStdout(), n, wording.In(n.Config.Language), args[0], p, want, yes}.print()
 		},
 	}
 	notebookFlag(c, &dir)
@@ -94,6 +95,7 @@ type report struct {
 	out   io.Writer
 	n     *notebook.Notebook
 	texts *wording.Texts
+	id    string
 	p     *erase.Plan
 	want  erase.Wanted
 	done  bool
@@ -257,6 +259,12 @@ func (r report) beyond() {
 	say := r.texts.Say
 	for _, s := range slices.Compact(slices.Sorted(slices.Values(r.p.Sites))) {
 		fmt.Fprintln(r.out, say("Published at %s: publish there again, and it is gone from those pages too", safe(filepath.ToSlash(s))))
+	}
+	for _, dir := range editor.LeftPages(r.id) {
+		fmt.Fprintln(r.out, say("Not reached: pages of a writing server in %s; remove them if they are of this notebook and it was killed", safe(filepath.ToSlash(dir))))
+	}
+	if c, ok := r.n.Case(r.id); ok && c.File.Case.From != "" {
+		fmt.Fprintln(r.out, say("The case came from %s: a later pack may bring it again; ask there to erase it too", safe(c.File.Case.From)))
 	}
 	for _, c := range r.p.Control {
 		fmt.Fprintln(r.out, say("Not reached: the version control in %s has what was there before", r.shown(c)))

@@ -24,6 +24,7 @@ import (
 	"net/netip"
 	"net/url"
 	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"sync"
@@ -39,6 +40,7 @@ import (
 	"benchlore/build/reason/triage"
 	"benchlore/build/reason/verdict"
 	"benchlore/build/write/meter"
+	"benchlore/schema/casefile"
 	"benchlore/theme"
 )
 
@@ -212,7 +214,7 @@ func (s *Server) publish(ctx context.Context) (string, error) {
 		return s.pages, err
 	}
 	if s.pages == "" {
-		if s.pages, err = os.MkdirTemp("", "benchlore-pages-"); err != nil {
+		if s.pages, err = os.MkdirTemp("", pagesPrefix); err != nil {
 			return "", err
 		}
 	}
@@ -221,6 +223,24 @@ func (s *Server) publish(ctx context.Context) (string, error) {
 	}
 	s.published = now
 	return s.pages, nil
+}
+
+// pagesPrefix begins the names of the folders in which servers keep their pages.
+const pagesPrefix = "benchlore-pages-"
+
+// LeftPages are folders of the system's temporary folder with pages that show a case of
+// that number: those of a server that runs, of this notebook or another, or that was killed.
+func LeftPages(id string) (out []string) {
+	if !casefile.ValidID(id) {
+		return nil
+	}
+	list, _ := filepath.Glob(filepath.Join(os.TempDir(), pagesPrefix+"*"))
+	for _, dir := range list {
+		if _, err := os.Lstat(filepath.Join(dir, "cases", id+".html")); err == nil {
+			out = append(out, dir)
+		}
+	}
+	return out
 }
 
 // Close removes the pages that the server made.

@@ -65,7 +65,7 @@ type Plan struct {
 	Longer    []Place // of the case, where the text is a part of a longer word
 	Elsewhere []Place // in other files, which stay
 	Unread    []Unread
-	Control   []string // folders of version control in the notebook
+	Control   []string // folders of version control in the notebook and above it
 	Derived   []string // what is made again, and thrown away
 	Sites     []string // published sites that are known
 	Missing   []string // of what was wanted, what stands nowhere in the case
@@ -282,7 +282,7 @@ func (e *eraser) list(root *os.Root, p *Plan) (out []file, err error) {
 		for _, d := range entries {
 			name := path.Join(dir, d.Name())
 			switch {
-			case d.IsDir() && (d.Name() == ".git" || d.Name() == ".hg" || d.Name() == ".svn"):
+			case slices.Contains(controls, d.Name()): // a folder, or the file of a linked working tree
 				p.Control = append(p.Control, name)
 			case dir == derivedDir && !keepsIn(d) && !e.staysAs(root, name):
 				p.Derived = append(p.Derived, name)
@@ -300,8 +300,21 @@ func (e *eraser) list(root *os.Root, p *Plan) (out []file, err error) {
 	if err := walk("."); err != nil {
 		return nil, err
 	}
+	// The notebook may be a folder of a larger repository.
+	above := ".."
+	for dir, err := filepath.Abs(e.n.Dir); err == nil && dir != filepath.Dir(dir); above += "/.." {
+		dir = filepath.Dir(dir)
+		for _, name := range controls {
+			if info, err := os.Lstat(filepath.Join(dir, name)); err == nil && info.IsDir() {
+				p.Control = append(p.Control, above+"/"+name)
+			}
+		}
+	}
 	return out, nil
 }
+
+// controls are the folders in which version control keeps what was.
+var controls = []string{".git", ".hg", ".svn"}
 
 // keepsIn reports whether an entry of the folder of what is derived is none: what earlier
 // programs kept there, numbers that are taken, and files that hold nothing.

@@ -227,6 +227,11 @@ func TestNothingIsLeft(t *testing.T) {
 				assert.Regexp(t, "zerline|quastm", part, "line %d", i+1)
 			}
 		}
+		for file, want := range map[string]string{"erased.png": "another\x00", "erased-2.png": "\x89PNG\r\n\x1a\n\x00"} {
+			have, err := os.ReadFile(filepath.Join(n.Dir, "cases", "2026", id, file))
+			require.NoError(t, err)
+			assert.Equal(t, want, string(have), "no other picture's name is taken")
+		}
 		store := editor.NewStore(n.Dir, 0)
 		list := store.History(id)
 		assert.LessOrEqual(t, len(list), versions)
@@ -409,7 +414,8 @@ func TestAll(t *testing.T) {
 	text := "---\ncase: 2026-0009\ntitle: Lamp\n" + front + "---\n## Symptom\n\nFlickers.\n"
 	files := map[string]string{"notebook.yaml": "name: T\n", "cases/2026/2026-0009.md": text, "kept/history/2026-0009/latest.md": text,
 		"kept/originals/2026-0009/a.png": "x", "cases/2026/2026-0009/a.png": "x", "kept/journal/2026-0009.md": text, "kept/drafts/close-2026-0009.json": "{}",
-		"kept/drafts/new.json":    "{}",
+		"kept/drafts/new.json":      "{}",
+		"cases/2026/2026-0009-b.md": strings.Replace(text, "2026-0009", "2026-0009-b", 1), "kept/history/2026-0009-b/latest.md": "x", "cases/2026/2026-0009-b/a.png": "x",
 		"cases/2026/2026-0002.md": "---\ncase: 2026-0002\ntitle: Lamp again\n" + front + "returns: 2026-0009\n---\n## Symptom\n\nAs in 2026-0009.\n"}
 	n := workshop.Book(t, files)
 	_, err := New(n, "2026-0009", Wanted{All: true}, options(n))
@@ -421,10 +427,15 @@ func TestAll(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, []Place{{"cases/2026/2026-0002.md", 10, "As in 2026-0009."}}, done.Elsewhere)
 	assert.Equal(t, map[string]string{"notebook.yaml": "name: T\n", "kept/drafts/new.json": "{}", "cases/2026/2026-0009.erased": "erased 2026-12-01\n",
+		"cases/2026/2026-0009-b.md": files["cases/2026/2026-0009-b.md"], "kept/history/2026-0009-b/latest.md": "x", "cases/2026/2026-0009-b/a.png": "x",
 		"cases/2026/2026-0002.md": "---\ncase: 2026-0002\ntitle: Lamp again\n" + front + "---\n## Symptom\n\nAs in 2026-0009.\n"}, tree(t, n.Dir))
 	n, err = notebook.Load(n.Dir)
 	require.NoError(t, err)
 	assert.Zero(t, n.Errors(), "%v", n.Problems)
+	require.NoError(t, os.Remove(filepath.Join(n.Dir, "cases", "2026", "2026-0009-b.md")))
+	require.NoError(t, os.RemoveAll(filepath.Join(n.Dir, "cases", "2026", "2026-0009-b")))
+	n, err = notebook.Load(n.Dir)
+	require.NoError(t, err)
 	at, problems, err := n.Write(notebook.Draft{Case: casefile.Case{Title: "New", Device: casefile.Device{Kind: "lamp"}, Opened: "2026-02-01", Symptoms: []string{"flicker"}}})
 	require.NoError(t, err, "%v", problems)
 	assert.Contains(t, at, "2026-0010")
