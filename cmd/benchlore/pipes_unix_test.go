@@ -40,7 +40,6 @@ func TestPipesAreNotWaitedFor(t *testing.T) {
 		{"check", dir}, {"triage", "--notebook", dir, "--said", "it hums and is dead"}, {"find", "--notebook", dir, "hum"},
 		{"similar", "2026-0018", "--notebook", dir}, {"figures", dir}, {"doctor", dir},
 		{"history", "2026-0018", "--notebook", dir}, {"practise", "--notebook", dir, "--list"},
-		{"erase", "2026-0018", "hum", "--notebook", dir, "--everywhere"}, {"erase", "2026-0018", "no such words", "--notebook", dir, "--yes"},
 		{"pack", dir, "--out", filepath.Join(out, "a.zip"), "--replace"}, {"publish", dir, "--out", filepath.Join(out, "site")},
 		{"export", "csv", dir, "--out", filepath.Join(out, "a.csv"), "--replace"},
 	}
