@@ -104,7 +104,7 @@ const (
 	Picture Kind = "picture"
 	Sound   Kind = "sound"
 	Archive Kind = "archive"
-	Link    Kind = "link"
+	Link    Kind = "link" // or a pipe
 	Other   Kind = "other"
 )
 
