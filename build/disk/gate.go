@@ -2,6 +2,7 @@ package disk
 
 import (
 	"context"
+	"errors"
 	"os"
 	"path/filepath"
 	"time"
@@ -59,6 +60,40 @@ func stands(lock *flock.Flock) bool {
 	}
 	theirs, err := os.Lstat(lock.Path())
 	return err == nil && os.SameFile(ours, theirs)
+}
+
+// attendedName is the file whose lock is held by everybody who has texts of the notebook in
+// memory for long.
+const attendedName = before + "/attended.lock"
+
+// Attend says, until leave is called, that somebody has texts of the notebook in memory and
+// may write them again later, as a writing server and an interview do. Many may.
+func (f Folder) Attend() (leave func()) {
+	leave, _ = f.attended((*flock.Flock).TryRLockContext, waits)
+	return leave
+}
+
+// Alone keeps others from [Folder.Attend] until leave is called; ok is false where somebody
+// attends. On a disk that knows no locks nobody can tell, and ok is true.
+func (f Folder) Alone() (leave func(), ok bool) {
+	return f.attended((*flock.Flock).TryLockContext, waits/100)
+}
+
+func (f Folder) attended(try func(*flock.Flock, context.Context, time.Duration) (bool, error), most time.Duration) (leave func(), ok bool) {
+	if f.MkdirAll(before) != nil {
+		return func() {}, true
+	}
+	lock := LockFile(filepath.Join(string(f), filepath.FromSlash(attendedName)))
+	ctx, stop := context.WithTimeout(context.Background(), most)
+	defer stop()
+	held, err := try(lock, ctx, 10*time.Millisecond)
+	if err != nil && !errors.Is(err, context.DeadlineExceeded) {
+		return func() {}, true
+	}
+	if !held {
+		return func() {}, false
+	}
+	return func() { _ = lock.Close() }, true
 }
 
 // MoveKept brings what a notebook of before kept among what is derived to [Kept]. What is

@@ -102,3 +102,32 @@ func TestMoveKept(t *testing.T) {
 		assert.Equal(t, text, string(got), name)
 	}
 }
+
+// TestAlone: several may attend, nobody is alone beside them, and nobody attends beside one
+// who is alone.
+func TestAlone(t *testing.T) {
+	f := Folder(t.TempDir())
+	one, two := f.Attend(), f.Attend()
+	_, ok := f.Alone()
+	assert.False(t, ok)
+	one()
+	_, ok = f.Alone()
+	assert.False(t, ok)
+	two()
+	leave, ok := f.Alone()
+	require.True(t, ok)
+	_, ok = f.Alone()
+	assert.False(t, ok)
+	came := make(chan func())
+	go func() { came <- f.Attend() }()
+	select {
+	case <-came:
+		assert.Fail(t, "somebody attends beside one who is alone")
+	default:
+	}
+	leave()
+	(<-came)()
+	leave, ok = f.Alone()
+	assert.True(t, ok)
+	leave()
+}

@@ -86,7 +86,7 @@ func addCompletion(root *cobra.Command) {
 		case "find", "triage":
 			completeWords(c, "symptom", terms.Symptom)
 			completeDevices(c, "device")
-		case "similar", "history", "practise", "label":
+		case "similar", "history", "erase", "practise", "label":
 			completeCases(c)
 		case "terms":
 			completeFrom(c, func() []string {

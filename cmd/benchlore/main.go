@@ -125,7 +125,7 @@ them back when the next device with that symptom lies on the bench.`,
 	root.SetVersionTemplate("benchlore {{.Version}}\n")
 	root.SetFlagErrorFunc(flagError)
 	root.AddCommand(newCheck(), newFind(), newSimilar(), newTriage(), newFigures(), newPractise(), newDoctor(),
-		newManual(), newBoard(), newFirmware(), newLabel(), newBench(), newHistory(), newPack(), newReceive(), newKey(),
+		newManual(), newBoard(), newFirmware(), newLabel(), newBench(), newHistory(), newErase(), newPack(), newReceive(), newKey(),
 		newPublish(), newStart(), newWriteup(), newImport(), newExport(), newTerms(), newValue(), newSwap(),
 		newReckon(), newLicences(), newDemo())
 	addCompletion(root)

@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"benchlore/build/disk"
 	"benchlore/build/notebook"
 	"benchlore/build/reason/verdict"
 	"benchlore/build/write/editor"
@@ -145,6 +146,7 @@ func (w *writeup) write(c *cobra.Command, n *notebook.Notebook, k casefile.Case,
 
 // interview asks for a new case on a terminal.
 func (w *writeup) interview(c *cobra.Command, n *notebook.Notebook) error {
+	defer disk.Folder(n.Dir).Attend()() // the answers are in memory
 	p := newPrompt(c.Context(), c.InOrStdin(), c.ErrOrStderr())
 	d, err := draftOf(p, n, "")
 	if err != nil {
@@ -180,6 +182,7 @@ func (w *writeup) closeCase(c *cobra.Command, n *notebook.Notebook) error {
 		return usagef("--close asks on a terminal; elsewhere write closed: and outcome: into %s",
 			filepath.ToSlash(filepath.Join(w.dir, found.Path)))
 	}
+	defer disk.Folder(n.Dir).Attend()()
 	f, err := n.Whole(found)
 	if err != nil {
 		return err

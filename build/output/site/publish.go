@@ -213,6 +213,9 @@ func Publish(ctx context.Context, n *notebook.Notebook, out string, o Options) (
 		return nil, err
 	}
 	s.cache.save()
+	if !o.Background { // else it is nobody's but the writing server's
+		remember(n.Dir, out)
+	}
 	return &s.report, nil
 }
 

@@ -51,7 +51,7 @@ func texts(t *testing.T) []string {
 	}
 	for _, pattern := range []string{"../../../theme/templates/*.html", "../../../theme/bench/*.html", "../site/*.go", "mark.go",
 		"../../write/editor/*.go", "../../reason/similar/*.go", "../../reason/verdict/loss.go", "../../reason/triage/basis.go", "../../../cmd/benchlore/practise.go",
-		"../../../cmd/benchlore/find.go", "../../../cmd/benchlore/similar.go", "../../../cmd/benchlore/triage.go"} {
+		"../../../cmd/benchlore/find.go", "../../../cmd/benchlore/similar.go", "../../../cmd/benchlore/triage.go", "../../../cmd/benchlore/erase.go"} {
 		files, err := filepath.Glob(pattern)
 		require.NoError(t, err)
 		require.NotEmpty(t, files, pattern)

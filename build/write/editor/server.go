@@ -24,6 +24,7 @@ import (
 	"net/netip"
 	"net/url"
 	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"sync"
@@ -39,6 +40,7 @@ import (
 	"benchlore/build/reason/triage"
 	"benchlore/build/reason/verdict"
 	"benchlore/build/write/meter"
+	"benchlore/schema/casefile"
 	"benchlore/theme"
 )
 
@@ -223,6 +225,24 @@ func (s *Server) relearn() *models {
 	return m
 }
 
+// pagesPrefix begins the names of the folders in which servers keep their pages.
+const pagesPrefix = "benchlore-pages-"
+
+// LeftPages are folders of the system's temporary folder with pages that show a case of
+// that number: those of a server that runs, of this notebook or another, or that was killed.
+func LeftPages(id string) (out []string) {
+	if !casefile.ValidID(id) {
+		return nil
+	}
+	list, _ := filepath.Glob(filepath.Join(os.TempDir(), pagesPrefix+"*"))
+	for _, dir := range list {
+		if _, err := os.Lstat(filepath.Join(dir, "cases", id+".html")); err == nil {
+			out = append(out, dir)
+		}
+	}
+	return out
+}
+
 // Close ends what is under way and removes the pages that the server made.
 func (s *Server) Close() error {
 	s.end()
@@ -247,6 +267,7 @@ func (s *Server) Close() error {
 func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	defer s.phone.stop()
 	defer s.Close()
+	defer disk.Folder(s.dir).Attend()() // what can be undone is in memory
 	s.lookAgain(l.Addr().String())
 	ctx, stop := context.WithCancel(ctx)
 	gone := make(chan struct{})

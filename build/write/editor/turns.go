@@ -182,7 +182,7 @@ func (s *Server) publication(m *making) {
 	pages := s.pages
 	s.publishing.Unlock()
 	if pages == "" {
-		pages, m.err = os.MkdirTemp("", "benchlore-pages-")
+		pages, m.err = os.MkdirTemp("", pagesPrefix)
 	}
 	if m.err == nil {
 		s.publishing.Lock()
