@@ -163,6 +163,7 @@ type homePage struct {
 	Welcome, Figures      string
 	Common                []counted
 	Open, Newest, Returns []caseItem
+	Theirs                []caseItem // newest finished ones of other workshops
 }
 
 type wordView struct{ ID, Anchor, Name, Meaning, Also, Href string }
