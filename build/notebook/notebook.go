@@ -81,8 +81,9 @@ type Notebook struct {
 	Pages    []*Page   // of path/, by name
 	Problems []diagnostic.Diagnostic
 
-	byID    map[string]*Case
-	devices map[string]*Device
+	byID      map[string]*Case
+	devices   map[string]*Device
+	workshops map[string]Workshop // by what `from` says
 }
 
 // Page is a workshop's own page of the first weeks.
@@ -216,6 +217,7 @@ func Load(dir string) (*Notebook, error) {
 	l.devices()
 	l.pages()
 	l.cases()
+	l.receivedFrom()
 	l.crossCheck()
 	diagnostic.Sort(l.n.Problems)
 	return l.n, nil

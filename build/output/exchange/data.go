@@ -216,6 +216,22 @@ func tabled() (list []casefile.Field) {
 	return list
 }
 
+// whose says of a received case what its own file does not: whose it is, and under which
+// licence.
+func whose(n *notebook.Notebook, c *notebook.Case, field string) string {
+	from := c.File.Case.From
+	if from == "" || c.File.Value("source.credit") != "" {
+		return ""
+	}
+	switch w := n.Workshop(from); field {
+	case "source.credit":
+		return w.Name
+	case "source.licence":
+		return cmp.Or(w.Licence, "not stated")
+	}
+	return ""
+}
+
 // columnName is what a field is called in the head of a table.
 func columnName(f casefile.Field) string {
 	name := strings.TrimPrefix(strings.TrimPrefix(f.Path, "device."), "cause.")
@@ -244,7 +260,7 @@ func ExportCSV(w io.Writer, n *notebook.Notebook, j *verdict.Judge) error {
 		for _, f := range fields {
 			value, ok := device[f.Path]
 			if !ok {
-				value = c.File.Value(f.Path)
+				value = cmp.Or(c.File.Value(f.Path), whose(n, c, f.Path))
 			}
 			if f.List() {
 				value = strings.Join(casefile.SplitWords(value), " ")
