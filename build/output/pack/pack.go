@@ -355,7 +355,7 @@ func (p *packer) readme() string {
 	said := map[string]bool{}
 	for _, c := range p.n.Cases {
 		from := c.File.Case.From
-		if from == "" || said[from] {
+		if from == "" || said[from] || !p.chosen(c) {
 			continue
 		}
 		said[from] = true

@@ -39,6 +39,38 @@ func withReceived(t testing.TB, count int) *notebook.Notebook {
 	return load(t, n.Dir)
 }
 
+// TestWhoseIsIt: a received case names its workshop, its author and its licence on its
+// page and in the feed, every page says that our own licence is for our own notes, and what
+// has no stated licence says so.
+func TestWhoseIsIt(t *testing.T) {
+	t.Parallel()
+	n := withReceived(t, 2)
+	read := func(out, name string) string {
+		text, err := os.ReadFile(filepath.Join(out, name))
+		require.NoError(t, err)
+		return string(text)
+	}
+	const theirs = "cases/quay-2026-0000.html"
+	out := filepath.Join(t.TempDir(), "unknown")
+	publish(t, n, out)
+	assert.Contains(t, read(out, theirs), "A case of quay; its licence is not stated. Written by RK.")
+	assert.Contains(t, read(out, "index.html"), "Includes cases of quay; its licence is not stated.")
+	assert.Contains(t, read(out, "index.html"), "Licence of our own notes: ")
+
+	write(t, n.Dir, "received/quay.json", `{"origin": {"id": "quay", "name": "Quay & Sons"}, "licence": "CC BY-NC-SA 4.0"}`)
+	publish(t, load(t, n.Dir), out)
+	assert.Contains(t, read(out, theirs), "A case of Quay &amp; Sons, under CC BY-NC-SA 4.0. Written by RK.")
+	assert.Contains(t, read(out, "cases/2026-0001.html"), "Includes cases of Quay &amp; Sons (CC BY-NC-SA 4.0).")
+	assert.NotContains(t, read(out, "cases/2026-0001.html"), "A case of")
+
+	feed := filepath.Join(t.TempDir(), "feed")
+	few := load(t, n.Dir)
+	few.Cases = few.Cases[len(few.Cases)-4:]
+	publish(t, few, feed)
+	assert.Contains(t, read(feed, "feed.xml"), "<rights>CC BY-NC-SA 4.0</rights>")
+	assert.Contains(t, read(published(t), "index.html"), "Licence of the notes: ")
+}
+
 // TestOursBeforeTheirs: with a thousand cases of another workshop the first page, the page
 // of practice and the figures are this workshop's own; the others stand apart and open with
 // the keyboard, on the first page and in the figures without a script.
