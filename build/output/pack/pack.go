@@ -352,16 +352,6 @@ func (p *packer) readme() string {
 	if p.m.Licence != "" {
 		text += "\nLicence of the notes: " + p.m.Licence + "\n"
 	}
-	said := map[string]bool{}
-	for _, c := range p.n.Cases {
-		from := c.File.Case.From
-		if from == "" || said[from] || !p.chosen(c) {
-			continue
-		}
-		said[from] = true
-		w := p.n.Workshop(from)
-		text += "\nCases whose id begins with " + from + "- are of " + w.Name + ": " + cmp.Or(w.Licence, "their licence is not stated") + "\n"
-	}
 	return text + "\nThe notes inform. They never declare a device safe.\n"
 }
 
