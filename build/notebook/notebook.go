@@ -86,9 +86,10 @@ type Notebook struct {
 	Pages    []*Page   // of path/, by name
 	Problems []diagnostic.Diagnostic
 
-	byID    map[string]*Case
-	devices map[string]*Device
-	unread  []string // names of case files that could not be read as cases
+	byID      map[string]*Case
+	devices   map[string]*Device
+	unread    []string            // names of case files that could not be read as cases
+	workshops map[string]Workshop // by what `from` says
 }
 
 // Page is a workshop's own page of the first weeks.
@@ -222,6 +223,7 @@ func Load(dir string) (*Notebook, error) {
 	l.devices()
 	l.pages()
 	l.cases()
+	l.receivedFrom()
 	l.crossCheck()
 	l.sayHeld()
 	diagnostic.Sort(l.n.Problems)

@@ -13,7 +13,7 @@ import (
 )
 
 func newFigures() *cobra.Command {
-	var asJSON bool
+	var asJSON, others bool
 	c := &cobra.Command{
 		Use:     "figures [DIR]",
 		Short:   "The workshop's figures: how much, how long, what came back",
@@ -25,8 +25,14 @@ func newFigures() *cobra.Command {
 				return err
 			}
 			f := figures.Of(n)
+			if others {
+				f = figures.OfOthers(n)
+			}
 			if asJSON {
 				return printAsJSON(c.OutOrStdout(), f)
+			}
+			if f.Theirs > 0 {
+				fmt.Fprintf(c.OutOrStdout(), "our own alone; --others gives the figures of %d from other workshops\n", f.Theirs)
 			}
 			if f.Cases == 0 {
 				fmt.Fprintln(c.OutOrStdout(), "0 cases; figures come with the first one, which `benchlore writeup` begins")
@@ -37,6 +43,7 @@ func newFigures() *cobra.Command {
 		},
 	}
 	c.Flags().BoolVar(&asJSON, "json", false, "print JSON")
+	c.Flags().BoolVar(&others, "others", false, "of the cases that came from other workshops, in place of our own")
 	return c
 }
 

@@ -68,7 +68,7 @@ same and reads the same progress file.`,
 			if len(args) > 0 {
 				id = args[0]
 			} else {
-				next, due, ok := progress.Next(entries, day)
+				next, due, ok := progress.Next(progress.Ours(entries), day)
 				if !ok {
 					fmt.Fprintln(c.ErrOrStderr(), noneFit)
 					return errSilent

@@ -75,7 +75,7 @@ safe.`,
 				return usagef("%s; leave one of the two out", strings.Join(bad, "; "))
 			}
 			general := method.For(methods, n.Terms, m.KindOf(e))
-			if m.Basis(e).All == 0 && !asJSON && !m.HasMethod(e) {
+			if m.Basis(e).None() && !asJSON && !m.HasMethod(e) {
 				say := wording.In(n.Config.Language).Say
 				printWarnings(c.OutOrStdout(), n, m.Plan(e))
 				fmt.Fprintln(c.OutOrStdout(), say("%s, so there is nothing to learn from yet; `benchlore writeup` begins one, and --kind gives a plan for its kind",
@@ -231,7 +231,7 @@ func printTriage(w io.Writer, n *notebook.Notebook, m *triage.Model, e triage.Ev
 	fmt.Fprint(w, "\n", say("Check in this order; %.0f min expected until it is found, if it is a known cause\n(commonest cause first %.0f, cheapest check first %.0f, any order %.0f):",
 		plan.Expected, plan.CommonestFirst, plan.CheapestFirst, plan.Random), "\n\n")
 	shown := shownChecks
-	if m.Basis(e).All == 0 {
+	if m.Basis(e).None() {
 		shown = len(plan.Steps) // the whole method
 	}
 	for i, s := range plan.Steps[:min(shown, len(plan.Steps))] {
@@ -442,6 +442,9 @@ func printEvaluation(w io.Writer, e triage.Evaluation, asJSON bool) error {
 		return printAsJSON(w, e)
 	}
 	fmt.Fprintf(w, "%d closed cases; %d of them say a cause, and each of those is judged by the others; smoothing strength %g\n", e.Closed, e.Cases, e.Strength)
+	if e.Theirs > 0 {
+		fmt.Fprintf(w, "of other workshops %d closed cases that say a cause are learned from and not judged\n", e.Theirs)
+	}
 	line := func(what string, h triage.Hits) {
 		fmt.Fprintf(w, "%s: true cause first %.0f %%, among the first three %.0f %%, mean reciprocal rank %.3f\n    by the commonest causes alone: first %.0f %%, among the first three %.0f %%\n    by the methods alone: first %.0f %%, among the first three %.0f %%\n",
 			what, 100*h.Top1, 100*h.Top3, h.Reciprocal, 100*h.CommonestTop1, 100*h.CommonestTop3, 100*h.MethodsTop1, 100*h.MethodsTop3)

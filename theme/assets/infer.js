@@ -10,23 +10,30 @@ const benchloreTriage = (data, without, starter) => { // without is the id of a 
   const wayOf = (e) => starter?.ways[own(starter.kinds, e.kind)], readingsOf = (e) => own(starter?.readings, e.device) ?? [];
   const stepOf = (e, id) => wayOf(e)?.steps.find((x) => x[0] === id), readingOf = (e, id) => readingsOf(e).find((r) => r.check === id);
   const stands = (e, c) => count[c] > 0 || (wayOf(e)?.causes.includes(c) ?? false);
-  const K = causes.length, cases = data.cases.filter((c) => c.id !== without), total = cases.reduce((sum, c) => sum + (c.weight ?? 1), 0);
+  const K = causes.length, cases = data.cases.filter((c) => c.id !== without);
+  // What a case of another workshop counts for is in whole multiples of one small unit, so sums are exact.
+  const weightOf = (c) => c.from ? data.weights[c.from - 1][c.kind] : 1, total = cases.reduce((sum, c) => sum + weightOf(c), 0);
   const faultIDs = [...new Set(causes.map((c) => c.fault))];
   const faultOf = causes.map((c) => faultIDs.indexOf(c.fault));
   const placeN = new Set((had > 0 ? data.causes : causes).map((c) => c.at)).size;
-  const count = new Array(K).fill(0), faultN = new Array(faultIDs.length).fill(0);
+  const count = new Array(K).fill(0), whole = new Array(K).fill(0), spread = new Array(K).fill(0), faultN = new Array(faultIDs.length).fill(0);
   const kinds = new Map(), kindN = new Map(), devices = new Map(), deviceN = new Map();
-  const ids = causes.map(() => []);
+  const ids = causes.map(() => []), theirIDs = causes.map(() => []);
+  for (const c of data.cases) spread[c.cause] += weightOf(c);
+  spread.forEach((n, c) => { spread[c] = Math.min(1, n); });
+  const spreadAll = spread.reduce((sum, x) => sum + x, 0);
+  spread.forEach((x, c) => { if (spreadAll > 0) spread[c] = x / spreadAll; });
   const newSigns = () => ({ cause: new Map(), fault: new Map(), all: new Map() });
   const symptoms = newSigns(), before = newSigns();
   const bump = (map, key, by) => map.set(key, (map.get(key) ?? 0) + by);
   const row = (map, key, size) => { if (!map.has(key)) map.set(key, new Array(size).fill(0)); return map.get(key); };
   const learned = checks.map(() => ({ results: new Map(), place: new Map(), all: [0, 0], kinds: new Set(), devices: new Set() }));
   for (const c of cases) {
-    const f = faultOf[c.cause], w = c.weight ?? 1; // whole sixteenths, so sums are exact
+    const f = faultOf[c.cause], w = weightOf(c);
     count[c.cause] += w;
+    whole[c.cause]++;
     faultN[f] += w;
-    ids[c.cause].push(c.id);
+    (c.from ? theirIDs : ids)[c.cause].push(c.id);
     row(kinds, c.kind, K)[c.cause] += w;
     bump(kindN, c.kind, w);
     if (!devices.has(c.device)) devices.set(c.device, new Map());
@@ -49,6 +56,7 @@ const benchloreTriage = (data, without, starter) => { // without is the id of a 
       k.devices.add(c.device);
     }
   }
+  ids.forEach((list, c) => list.push(...theirIDs[c]));
 
   function trigamma(x) {
     let sum = 0;
@@ -71,7 +79,7 @@ const benchloreTriage = (data, without, starter) => { // without is the id of a 
     return [xc + s * fault, count[cause] - xc + s * (1 - fault)];
   }
   function prior(e, cause) {
-    let p = count[cause] > 0 ? (count[cause] + s / had) / (total + s) : 0;
+    let p = count[cause] > 0 ? (count[cause] + s * spread[cause]) / (total + s) : 0;
     const way = wayOf(e);
     if (kinds.has(e.kind) || way) {
       let n = kinds.get(e.kind)?.[cause] ?? 0, of = kindN.get(e.kind) ?? 0;
@@ -92,7 +100,7 @@ const benchloreTriage = (data, without, starter) => { // without is the id of a 
   // base are the counts that a cause's probability rests on, before any evidence.
   function base(cause) {
     const n = count[cause];
-    if (n > 0) return [n + s / had, total - n + s * (1 - 1 / had)];
+    if (n > 0) return [n + s * spread[cause], total - n + s * (1 - spread[cause])];
     return [0.5, starter.pseudo - 0.5];
   }
   // factors gives for each cause the logarithm of how much likelier the words make it.
@@ -114,7 +122,7 @@ const benchloreTriage = (data, without, starter) => { // without is the id of a 
   function weigh(e) {
     const p = new Array(K).fill(0), variance = new Array(K).fill(0);
     if (K === 0) return { p, variance, unseen: 1 };
-    const u = (count.filter((n) => n > 0 && n <= 1).length + 0.5) / (total + 1);
+    const u = (count.reduce((sum, n, c) => whole[c] === 1 ? sum + n : sum, 0) + 0.5) / (total + 1);
     let other = Math.log(u);
     const overall = (signs, x) => ((signs.all.get(x) ?? 0) + 0.5) / (total + 1);
     for (const x of e.symptoms) other += Math.log(overall(symptoms, x));
@@ -178,7 +186,14 @@ const benchloreTriage = (data, without, starter) => { // without is the id of a 
     }).filter((_, i) => stands(e, i));
     const less = (a, b) => a < b ? -1 : a > b ? 1 : 0;
     list.sort((a, b) => even(b.p) - even(a.p) || less(a.fault, b.fault) || less(a.at, b.at));
-    return { causes: list, unseen, basis: { device: Math.round(deviceN.get(e.device) ?? 0), kind: Math.round(kindN.get(e.kind) ?? 0), all: Math.round(total), closed: data.closed } };
+    return { causes: list, unseen, basis: basis(e) };
+  }
+  // basis counts whole cases, ours and theirs apart, and what theirs count for to a tenth.
+  function basis(e) {
+    const of = (list) => ({ device: list.filter((c) => c.device === e.device).length, kind: list.filter((c) => c.kind === e.kind).length, all: list.length });
+    const ours = of(cases.filter((c) => !c.from)), theirs = of(cases.filter((c) => c.from)), tenths = (n, own) => Math.round(10 * (n - own)) / 10;
+    return { ...ours, closed: data.closed, theirs: { ...theirs, closed: data.theirs,
+      weight: { device: tenths(deviceN.get(e.device) ?? 0, ours.device), kind: tenths(kindN.get(e.kind) ?? 0, ours.kind), all: tenths(total, ours.all) } } };
   }
 
   // The question of order.
@@ -333,7 +348,7 @@ const benchloreTriage = (data, without, starter) => { // without is the id of a 
     return {
       dangers, withheld,
       steps: order.map((at, i) => ({ ...source(e, list[at].id), on: madeOn(e, list[at].id), ifFault: likeliest(e, list[at].id, "fault"), ifClear: likeliest(e, list[at].id, "clear"), id: list[at].id, check: called(list[at].id, e.device), minutes: o.minutes[at], finds: list[at].finds, after: after[i], first: says[at],
-        cases: cases.filter((c) => (c.made ?? []).some((x, n, all) => n % 2 === 0 && x === list[at].id && all[n + 1] === 1)).map((c) => c.id) })),
+        cases: [...cases.filter((c) => !c.from), ...cases.filter((c) => c.from)].filter((c) => (c.made ?? []).some((x, n, all) => n % 2 === 0 && x === list[at].id && all[n + 1] === 1)).map((c) => c.id) })),
       expected: cost(o, order),
       commonestFirst: cost(o, by(o, (_, k) => Math.max(0, ...known.map((x, c) => x * o.shows[k][c])))),
       cheapestFirst: cost(o, by(o, (_, k) => -o.minutes[k])),

@@ -46,8 +46,10 @@
     }
     return groups;
   };
+  // mine are those that are chosen from unasked: our own, and those of other workshops that were begun.
+  const mine = () => book.entries.some((e) => !e.from) ? book.entries.filter((e) => !e.from || progress.cases[e.id]) : book.entries;
   function showMap() {
-    const places = group(book.entries, (e) => e.at);
+    const places = group(mine(), (e) => e.at);
     const faults = (list) => [...group(list, (e) => e.fault)].map(([fault, of]) => (data.faults[fault] ?? fault) + (of.length > 1 ? " × " + of.length : "")).join(", ");
     const cell = (list, sign, className) => {
       if (list.length === 0) return "";
@@ -66,19 +68,24 @@
   }
   function showList() {
     showMap();
-    const choice = next(progress, book.entries, benchloreProgress.today());
+    const choice = next(progress, mine(), benchloreProgress.today());
     byID("next").hidden = choice === null;
     byID("why-next").textContent = choice === null ? say("No closed case is fit for practice yet. The command benchlore check --teach says what each lacks.") :
       choice.due ? say("This one is due again.") :
       progress.cases[choice.entry.id] ? say("Nothing is new or due; this one is due soonest, on %s.", progress.cases[choice.entry.id].due) :
       say("New. Its cause was met in %s closed cases here.", choice.entry.common);
     byID("next").onclick = () => { location.hash = choice.entry.id; };
-    list.replaceChildren(...book.entries.map((e) => {
+    const item = (e) => {
       const li = element("li"), a = element("a", book.about[e.id].device + ": " + book.about[e.id].symptoms.join(", "));
       a.href = "#" + encodeURIComponent(e.id);
-      li.append(a, " ", element("span", stateOf(e.id), "meta"));
+      li.append(a, " ", element("span", (e.from ? say("from %s", e.from) + ", " : "") + stateOf(e.id), "meta"));
       return li;
-    }));
+    };
+    const theirs = book.entries.filter((e) => e.from);
+    list.replaceChildren(...book.entries.filter((e) => !e.from).map(item));
+    byID("their-exercises").replaceChildren(...theirs.map(item));
+    byID("others").hidden = theirs.length === 0;
+    byID("others-count").textContent = String(theirs.length);
     list.parentElement.hidden = book.entries.length === 0;
     const done = Object.keys(progress.cases).length;
     byID("so-far").textContent = done === 0 ? say("Nothing practised yet.") : say("%s of %s cases practised.", done, book.entries.length);
@@ -242,7 +249,7 @@
     const whole = element("p");
     whole.append(link);
     const again = element("p", "", "tap");
-    again.append(button(say("Next case"), () => { leave(); const c = next(progress, book.entries, benchloreProgress.today()); if (c) location.hash = c.entry.id; }), button(say("All cases"), leave));
+    again.append(button(say("Next case"), () => { leave(); const c = next(progress, mine(), benchloreProgress.today()); if (c) location.hash = c.entry.id; }), button(say("All cases"), leave));
     const verdict = element("p", "", "lead");
     const m = element("span", "", "mark mark-" + (right ? "good" : "bad")), sign = element("span", right ? "●" : "✕");
     sign.setAttribute("aria-hidden", "true");

@@ -220,6 +220,8 @@
       b.device >= few ? say("Rests on %s closed cases of this model, %s of its kind, %s in all.", b.device, b.kind, b.all) :
       b.kind >= few ? say("Too few cases of this model (%s): rests on %s closed cases of its kind, %s in all.", b.device, b.kind, b.all) :
       say("Too few cases of this model (%s) and of its kind (%s): rests on all %s closed cases.", b.device, b.kind, b.all);
+    const t = b.theirs, tenths = (n) => n.toLocaleString(language, decimals(1));
+    if (t.all > 0) status.textContent += " " + say("Of other workshops %s of this model, %s of its kind, %s in all, which count as %s, %s and %s.", t.device, t.kind, t.all, tenths(t.weight.device), tenths(t.weight.kind), tenths(t.weight.all));
     if (model.hasMethod(evidence)) status.textContent += " " + say("The method for its kind counts as %s cases.", model.pseudo);
     causesAt.replaceChildren(...ranked.causes.slice(0, 6).map((c) => {
       const tr = element("tr"), name = element("th", data.faults[c.fault] + ", " + data.places[c.at]), spoke = heard?.spoke(c.fault) ?? [];
@@ -246,7 +248,7 @@
     byID("minutes").textContent = plan.steps.length === 0 ? kind === "" ? say("Checks are offered when it is known what it is: choose the device or its kind.") : say("No case knows a check that would tell more.") :
       say("%s min expected until it is found, if it is a known cause. Commonest cause first %s min, cheapest check first %s min, any order %s min.",
         plan.expected.toFixed(0), plan.commonestFirst.toFixed(0), plan.cheapestFirst.toFixed(0), plan.random.toFixed(0));
-    checksAt.replaceChildren(...plan.steps.slice(0, b.all === 0 ? plan.steps.length : shownChecks).map((s, i) => {
+    checksAt.replaceChildren(...plan.steps.slice(0, b.all + t.all === 0 ? plan.steps.length : shownChecks).map((s, i) => {
       const li = element("li", "", i === 0 ? "now" : "");
       for (const f of s.first) li.append(element("p", say("First: %s, since %s.", f.check, f.why), "first"));
       li.append(element("strong", s.check));

@@ -101,6 +101,9 @@ func Steps(n *notebook.Notebook, j *verdict.Judge, entries []practice.Entry) []S
 		byID[c.ID] = Step{ID: c.ID, Sort: Hands, Craft: &c}
 		usual = append(usual, c.ID)
 	}
+	if ours := slices.DeleteFunc(slices.Clone(entries), func(e practice.Entry) bool { return e.From != "" }); len(ours) > 0 {
+		entries = ours // those of other workshops are practised by choice
+	}
 	entries = slices.Clone(entries)
 	slices.SortStableFunc(entries, func(a, b practice.Entry) int { return cmp.Compare(b.Common, a.Common) })
 	byID["cases"] = Step{ID: "cases", Sort: Cases, Count: len(entries), Entries: entries}
@@ -134,14 +137,14 @@ func Steps(n *notebook.Notebook, j *verdict.Judge, entries []practice.Entry) []S
 	return out
 }
 
-// gather counts the readings of each quantity and picks some to ask about: turn by
-// turn from each verdict, the newest cases first.
+// gather counts this workshop's own readings of each quantity and picks some to ask
+// about: turn by turn from each verdict, the newest cases first.
 func gather(n *notebook.Notebook, j *verdict.Judge) (counts map[string]int, picked map[string][]Reading) {
 	counts, picked = map[string]int{}, map[string][]Reading{}
 	byVerdict := map[string]map[quantity.Verdict][]Reading{}
 	for _, c := range slices.Backward(n.Cases) {
 		k := &c.File.Case
-		if k.Open() {
+		if k.Open() || k.From != "" {
 			continue
 		}
 		for i := range k.Measurements {

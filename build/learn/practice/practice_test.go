@@ -239,8 +239,8 @@ func TestScheduleProperties(t *testing.T) {
 
 func TestNext(t *testing.T) {
 	day := time.Date(2026, 1, 10, 0, 0, 0, 0, time.UTC)
-	entries := []Entry{{"a", "f1", "p1", "lamp", 1}, {"b", "f2", "p2", "radio", 5}, {"c", "f1", "p3", "radio", 2},
-		{"d", "f3", "p3", "toy", 1}}
+	entries := []Entry{{"a", "f1", "p1", "lamp", 1, ""}, {"b", "f2", "p2", "radio", 5, ""}, {"c", "f1", "p3", "radio", 2, ""},
+		{"d", "f3", "p3", "toy", 1, ""}}
 	p := NewProgress("T")
 	first := func() string {
 		e, _, ok := p.Next(entries, day)
@@ -331,4 +331,14 @@ func TestHeld(t *testing.T) {
 	assert.True(t, stopped.Held(rails, []Check{look, rails}, func(i int) bool { return i == 1 }))
 	assert.False(t, stopped.Held(rails, []Check{rails}, none), "nothing can be looked at without power")
 	assert.False(t, (&Exercise{}).Held(rails, []Check{look, rails}, none))
+}
+
+// TestOursFirst: what is chosen unasked is our own, or was begun; others come where there
+// is nothing else.
+func TestOursFirst(t *testing.T) {
+	ours, theirs, begun := Entry{ID: "a"}, Entry{ID: "b", From: "quay"}, Entry{ID: "c", From: "quay"}
+	p := NewProgress("T")
+	p.Take("c", 5, time.Date(2026, 1, 10, 0, 0, 0, 0, time.UTC))
+	assert.Equal(t, []Entry{ours, begun}, p.Ours([]Entry{ours, theirs, begun}))
+	assert.Equal(t, []Entry{theirs, begun}, p.Ours([]Entry{theirs, begun}))
 }

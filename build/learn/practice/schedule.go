@@ -147,7 +147,20 @@ type Entry struct {
 	Fault  string `json:"fault"`
 	At     string `json:"at"`
 	Kind   string `json:"kind"`
-	Common int    `json:"common"` // closed cases with this cause
+	Common int    `json:"common"`         // closed cases of our own with this cause
+	From   string `json:"from,omitempty"` // the workshop that it came from, empty for our own
+}
+
+// Ours are the exercises that are chosen from unasked: our own, and those of other
+// workshops that were begun; all where none is our own.
+func (p *Progress) Ours(entries []Entry) []Entry {
+	if !slices.ContainsFunc(entries, func(e Entry) bool { return e.From == "" }) {
+		return entries
+	}
+	return slices.DeleteFunc(slices.Clone(entries), func(e Entry) bool {
+		_, begun := p.Cases[e.ID]
+		return e.From != "" && !begun
+	})
 }
 
 // Next chooses an exercise: the one most overdue; else a new one near what was got
@@ -194,14 +207,14 @@ func (b *Book) Entries() []Entry {
 	common := map[[2]string]int{}
 	closed := Closed(b.n)
 	for _, c := range closed {
-		if k := c.File.Case.Cause; k != nil {
+		if k := c.File.Case.Cause; k != nil && c.File.Case.From == "" {
 			common[[2]string{k.Fault, k.At}]++
 		}
 	}
 	out := []Entry{}
 	for _, c := range closed {
 		if k := c.File.Case.Cause; len(b.Lacks(c)) == 0 {
-			out = append(out, Entry{c.ID(), k.Fault, k.At, c.Device.Kind, common[[2]string{k.Fault, k.At}]})
+			out = append(out, Entry{c.ID(), k.Fault, k.At, c.Device.Kind, common[[2]string{k.Fault, k.At}], c.File.Case.From})
 		}
 	}
 	return out

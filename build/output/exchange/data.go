@@ -2,6 +2,7 @@ package exchange
 
 import (
 	"bufio"
+	"cmp"
 	"encoding/csv"
 	"encoding/json"
 	"io"
@@ -26,8 +27,15 @@ type Data struct {
 	Findings     []findingData     `json:"findings"`
 	Measurements []measurementData `json:"measurements"`
 	Parts        []partData        `json:"parts"`
+	// Received says whose a case is that came from another workshop.
+	Received *receivedData `json:"received,omitempty"`
 	// Work are the rows of the records of work, with their cells by column.
 	Work []workData `json:"work,omitempty"`
+}
+
+type receivedData struct {
+	Workshop string `json:"workshop"`
+	Licence  string `json:"licence,omitempty"` // as its pack states it
 }
 
 type deviceData struct {
@@ -91,6 +99,10 @@ func DataOf(n *notebook.Notebook, j *verdict.Judge, c *notebook.Case, schema str
 	d := &Data{Schema: schema, FrontMatter: c.Values, Sections: []sectionData{}, Findings: []findingData{},
 		Measurements: []measurementData{}, Parts: []partData{}}
 	d.Device = deviceData{ID: c.Device.ID, Kind: c.Device.Kind, Maker: c.Device.Maker, Model: c.Device.Model}
+	if k.From != "" {
+		w := n.Workshop(k.From)
+		d.Received = &receivedData{w.Name, w.Licence}
+	}
 	if t, ok := n.Terms.Lookup(terms.Kind, c.Device.Kind); ok {
 		d.Device.Category = t.Category
 	}
@@ -193,6 +205,7 @@ func Mapping() []byte {
 	out, _ := json.MarshalIndent(map[string]any{"mappings": map[string]any{"dynamic": false, "properties": map[string]any{
 		"case":     group(front),
 		"device":   group(map[string]any{"id": word, "kind": word, "maker": word, "model": word, "category": whole}),
+		"received": group(map[string]any{"workshop": word, "licence": word}),
 		"sections": list(map[string]any{"name": word, "markdown": text}),
 		"findings": list(map[string]any{"check": text, "seen": text, "result": word, "minutes": whole, "when": word}),
 		"measurements": list(map[string]any{"point": text, "what": word, "state": text, "expected": word,
@@ -214,6 +227,22 @@ func tabled() (list []casefile.Field) {
 		}
 	}
 	return list
+}
+
+// whose says of a received case what its own file does not: whose it is, and under which
+// licence.
+func whose(n *notebook.Notebook, c *notebook.Case, field string) string {
+	from := c.File.Case.From
+	if from == "" || c.File.Value("source.credit") != "" {
+		return ""
+	}
+	switch w := n.Workshop(from); field {
+	case "source.credit":
+		return w.Name
+	case "source.licence":
+		return cmp.Or(w.Licence, "not stated")
+	}
+	return ""
 }
 
 // columnName is what a field is called in the head of a table.
@@ -244,7 +273,7 @@ func ExportCSV(w io.Writer, n *notebook.Notebook, j *verdict.Judge) error {
 		for _, f := range fields {
 			value, ok := device[f.Path]
 			if !ok {
-				value = c.File.Value(f.Path)
+				value = cmp.Or(c.File.Value(f.Path), whose(n, c, f.Path))
 			}
 			if f.List() {
 				value = strings.Join(casefile.SplitWords(value), " ")

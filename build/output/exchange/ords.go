@@ -569,9 +569,12 @@ func exportRow(n *notebook.Notebook, c *notebook.Case) []string {
 	}
 	s := k.Source
 	if s == nil {
-		provider := n.Config.Name
+		provider, id, country := n.Config.Name, c.ID(), n.Config.Country
+		if k.From != "" { // as that workshop gives it itself; its country is not known
+			provider, id, country = n.Workshop(k.From).Name, strings.TrimPrefix(c.ID(), k.From+"-"), ""
+		}
 		problem := strings.TrimSpace(c.SectionPlain("Symptom"))
-		return []string{strings.ReplaceAll(casefile.Slug(provider), "-", "") + "_" + c.ID(), provider, n.Config.Country, kind.Name,
+		return []string{strings.ReplaceAll(casefile.Slug(provider), "-", "") + "_" + id, provider, country, kind.Name,
 			category, strconv.Itoa(kind.Category), cmp.Or(c.Device.Maker, "Unknown"), "", "",
 			cmp.Or(standardName(n.Terms, terms.Outcome, k.Outcome), "Unknown"), standardName(n.Terms, terms.Barrier, k.Barrier),
 			provider, cmp.Or(k.Closed, k.Opened), cmp.Or(problem, k.Title)}

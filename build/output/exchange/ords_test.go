@@ -7,6 +7,7 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -14,6 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"benchlore/build/notebook"
+	"benchlore/build/reason/verdict"
 	"benchlore/schema/terms"
 )
 
@@ -227,6 +229,38 @@ func TestExportOwnCases(t *testing.T) {
 	assert.Equal(t, []string{"harbourstreet_2026-0001", "Harbour Street", "", "Room heater", "Small home electrical",
 		"28", "Velm", "", "", "End of life",
 		"Lack of equipment", "Harbour Street", "2026-01-03", "Stays dark."}, out[1])
+}
+
+// TestWhoseCase: a received case leaves as its own workshop's, under the licence that its
+// pack stated, and one of which none is known says that.
+func TestWhoseCase(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "book")
+	_, err := notebook.Begin(dir, "Harbour Street", false)
+	require.NoError(t, err)
+	for _, from := range []string{"quay", "mole"} {
+		text := "---\ncase: " + from + "-2026-0001\nfrom: " + from + "\ntitle: Lamp dark\ndevice: {kind: lamp}\nopened: 2026-01-02\nclosed: 2026-01-03\nsymptoms: [no-light]\noutcome: fixed\ncause: {fault: wear, at: switch}\n---\n## Symptom\n\nDark.\n"
+		require.NoError(t, os.WriteFile(filepath.Join(dir, "cases", from+"-2026-0001.md"), []byte(text), 0o644))
+	}
+	require.NoError(t, os.Mkdir(filepath.Join(dir, "received"), 0o755))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "received", "quay.json"),
+		[]byte(`{"origin": {"id": "quay", "name": "Quay Repairs"}, "licence": "CC BY-NC-SA 4.0", "files": {}}`), 0o644))
+	out := export(t, dir)
+	require.Len(t, out, 3)
+	assert.Equal(t, []string{"mole_2026-0001", "mole", ""}, out[1][:3])
+	assert.Equal(t, []string{"quayrepairs_2026-0001", "Quay Repairs", ""}, out[2][:3])
+
+	n, err := notebook.Load(dir)
+	require.NoError(t, err)
+	var table strings.Builder
+	require.NoError(t, ExportCSV(&table, n, verdict.New(n)))
+	rows, err := csv.NewReader(strings.NewReader(table.String())).ReadAll()
+	require.NoError(t, err)
+	at := func(row []string, column string) string { return row[slices.Index(rows[0], column)] }
+	assert.Equal(t, []string{"mole", "not stated"}, []string{at(rows[1], "source_credit"), at(rows[1], "source_licence")})
+	assert.Equal(t, []string{"Quay Repairs", "CC BY-NC-SA 4.0"}, []string{at(rows[2], "source_credit"), at(rows[2], "source_licence")})
+	c, ok := n.Case("quay-2026-0001")
+	require.True(t, ok)
+	assert.Equal(t, &receivedData{"Quay Repairs", "CC BY-NC-SA 4.0"}, DataOf(n, verdict.New(n), c, "").Received)
 }
 
 func FuzzImportORDS(f *testing.F) {

@@ -40,11 +40,14 @@ type atomEntry struct {
 	Updated string   `xml:"updated"`
 	Link    atomLink `xml:"link"`
 	Summary string   `xml:"summary"`
+	// Whose a received case is, and under which licence (RFC 4287, 4.2.1 and 4.2.10).
+	Author *atomPerson `xml:"author,omitempty"`
+	Rights string      `xml:"rights,omitempty"`
 }
 
 const feedLength = 50
 
-// feed lists the newest cases. Ids are made from the workshop's name and the
+// feed lists the newest cases, our own before those of other workshops. Ids are made from the workshop's name and the
 // case's id, so that they last however the site is served.
 func (s *site) feed() ([]byte, error) {
 	space := uuid.NewSHA1(uuid.NameSpaceURL, []byte("benchlore:"+s.n.Config.Name))
@@ -57,7 +60,7 @@ func (s *site) feed() ([]byte, error) {
 	if base != "" {
 		f.Links = append(f.Links, atomLink{"self", base + "feed.xml"})
 	}
-	for i, c := range s.lists.newest[:min(feedLength, len(s.lists.newest))] {
+	for _, c := range oursFirst(s.lists.newest)[:min(feedLength, len(s.lists.newest))] {
 		k := &c.File.Case
 		day := cmp.Or(k.Closed, k.Opened)
 		if _, ok := casefile.Day(day); !ok {
@@ -67,9 +70,11 @@ func (s *site) feed() ([]byte, error) {
 		e := atomEntry{ID: "urn:uuid:" + uuid.NewSHA1(space, []byte(c.ID())).String(), Title: it.Title,
 			Updated: day + "T00:00:00Z", Link: atomLink{"alternate", base + casePath(c)},
 			Summary: strings.Join([]string{it.Device, cmp.Or(it.Cause, s.t("cause open")), s.t(it.State.Word)}, "; ")}
-		if i == 0 {
-			f.Updated = e.Updated
+		if k.From != "" {
+			w := s.n.Workshop(k.From)
+			e.Author, e.Rights = &atomPerson{w.Name}, cmp.Or(w.Licence, s.t("The licence is not stated."))
 		}
+		f.Updated = max(f.Updated, e.Updated)
 		f.Entries = append(f.Entries, e)
 	}
 	var b bytes.Buffer

@@ -46,6 +46,7 @@ type figuresPage struct {
 	Facts  []fact
 	Tables []figureTable
 	Curves []curveView
+	Others *figuresPage // the same of other workshops' cases, where there are any
 }
 
 // mostRows bounds a table of figures.
@@ -181,7 +182,18 @@ func (s *site) monthsDrawn(list []figures.Month) template.HTML {
 
 func (s *site) figuresPage() figuresPage {
 	f := figures.Of(s.n)
-	p := figuresPage{Frame: s.frame("", s.t("Figures"))}
+	p := s.figuresOf(f)
+	p.Frame = s.frame("", s.t("Figures"))
+	if f.Theirs > 0 {
+		others := s.figuresOf(figures.OfOthers(s.n))
+		p.Others = &others
+	}
+	return p
+}
+
+// figuresOf lays figures out.
+func (s *site) figuresOf(f figures.Figures) figuresPage {
+	p := figuresPage{}
 	first := s.t("unknown: no record says whether the device came back")
 	if k := f.FirstTime; k.Of > 0 {
 		first = s.t("%d of %d of which it is known, %.0f %% (95 %% range %.0f to %.0f %%); of %d it is not", k.N,

@@ -28,6 +28,7 @@ type frame struct {
 	Workshop string
 	Lang     string
 	Licence  string
+	Others   bool // cases of other workshops stand here too, each under its own licence
 	Credit   string
 	Nav      template.HTML
 }
@@ -163,6 +164,7 @@ type homePage struct {
 	Welcome, Figures      string
 	Common                []counted
 	Open, Newest, Returns []caseItem
+	Theirs                []caseItem // newest finished ones of other workshops
 }
 
 type wordView struct{ ID, Anchor, Name, Meaning, Also, Href string }
@@ -271,10 +273,20 @@ func (s *site) casePage(c *notebook.Case, near []similar.Neighbour) (casePage, e
 	for _, nb := range near {
 		p.Similar = append(p.Similar, neighbourView{s.item(root, nb.Case), strings.Join(nb.Why, "; ")})
 	}
+	if k.From != "" {
+		w := s.n.Workshop(k.From)
+		p.Origin = s.t("A case of %s, under %s.", w.Name, w.Licence)
+		if w.Licence == "" {
+			p.Origin = s.t("A case of %s; its licence is not stated.", w.Name)
+		}
+		if k.By != "" {
+			p.Origin += " " + s.t("Written by %s.", k.By)
+		}
+	}
 	if src := k.Source; src != nil {
 		p.Guessed = src.SymptomsGuessed()
-		p.Origin = strings.Join(slices.DeleteFunc([]string{"Open repair record " + src.ID, src.Provider, src.Credit, src.Licence},
-			func(t string) bool { return t == "" }), ", ")
+		p.Origin = strings.TrimSpace(p.Origin + " " + strings.Join(slices.DeleteFunc([]string{"Open repair record " + src.ID, src.Provider, src.Credit, src.Licence},
+			func(t string) bool { return t == "" }), ", "))
 	}
 	return p, nil
 }

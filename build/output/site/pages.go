@@ -57,7 +57,7 @@ func (s *site) makeLists() {
 		for _, t := range called[i].Cautions {
 			l.hazard[t.ID] = append(l.hazard[t.ID], c)
 		}
-		if k.Open() {
+		if k.Open() && k.From == "" { // what another workshop has open is not on this bench
 			l.open = append(l.open, c)
 		}
 		if k.Returns != "" {
@@ -90,9 +90,10 @@ func (s *site) symptomBlocks(root string) []block {
 
 func (s *site) home() homePage {
 	l := &s.lists
-	figures := s.count(len(s.n.Cases), "%d case", "%d cases") + ", " + s.count(len(s.n.Devices), "%d device", "%d devices")
+	ours, theirs := apart(l.newest)
+	figures := s.count(len(ours), "%d case", "%d cases") + ", " + s.count(len(s.n.Devices), "%d device", "%d devices")
 	fixed, known := 0, 0
-	for _, c := range s.n.Cases {
+	for _, c := range ours {
 		switch o := c.File.Case.Outcome; {
 		case c.File.Case.Open() || o == "unknown" || o == "":
 		case o == "fixed":
@@ -105,17 +106,42 @@ func (s *site) home() homePage {
 	if known > 0 {
 		figures += s.t("; %d of %d with a known outcome were fixed", fixed, known)
 	}
-	figures += "; " + s.t("%d came back", len(l.returns))
-	closed := slices.DeleteFunc(slices.Clone(l.newest[:min(50, len(l.newest))]), func(c *notebook.Case) bool { return c.File.Case.Open() })
+	back, _ := apart(l.returns)
+	figures += "; " + s.t("%d came back", len(back))
+	if len(theirs) > 0 {
+		figures += "; " + s.count(len(theirs), "%d case of other workshops beside them", "%d cases of other workshops beside them")
+	}
+	open := func(c *notebook.Case) bool { return c.File.Case.Open() }
+	closed := slices.DeleteFunc(ours, open)
+	others := slices.DeleteFunc(theirs, open)
 	return homePage{Frame: s.frame("", s.n.Config.Name), Welcome: s.n.Config.Site.Welcome, Figures: figures + ".",
 		Common: s.commonSymptoms(""), Open: s.items("", l.open[:min(10, len(l.open))]),
-		Newest: s.items("", closed[:min(12, len(closed))]), Returns: s.items("", l.returns[:min(8, len(l.returns))])}
+		Newest: s.items("", closed[:min(12, len(closed))]), Returns: s.items("", back[:min(8, len(back))]),
+		Theirs: s.items("", others[:min(12, len(others))])}
+}
+
+// apart parts cases into our own and those of other workshops, each in order.
+func apart(list []*notebook.Case) (ours, theirs []*notebook.Case) {
+	for _, c := range list {
+		if c.File.Case.From == "" {
+			ours = append(ours, c)
+		} else {
+			theirs = append(theirs, c)
+		}
+	}
+	return ours, theirs
+}
+
+// oursFirst gives the same cases, our own before those of others.
+func oursFirst(list []*notebook.Case) []*notebook.Case {
+	ours, theirs := apart(list)
+	return append(ours, theirs...)
 }
 
 // searchPage offers what is common and what is new until something is asked.
 func (s *site) searchPage() searchPage {
 	const most = 8
-	return searchPage{s.frame("", s.t("Search")), s.commonSymptoms(""), s.items("", s.lists.newest[:min(most, len(s.lists.newest))])}
+	return searchPage{s.frame("", s.t("Search")), s.commonSymptoms(""), s.items("", oursFirst(s.lists.newest)[:min(most, len(s.lists.newest))])}
 }
 
 // mostCommon is how many symptoms the first page names.
@@ -252,7 +278,7 @@ func (s *site) casesPage() listPage {
 		p.Empty = s.t("No case yet.")
 		return p
 	}
-	p.Blocks = []block{{Name: s.t("Years"), Items: items}, s.caseBlock("", s.t("Newest"), s.lists.newest[:min(50, len(s.lists.newest))])}
+	p.Blocks = []block{{Name: s.t("Years"), Items: items}, s.caseBlock("", s.t("Newest"), oursFirst(s.lists.newest)[:min(50, len(s.lists.newest))])}
 	return p
 }
 

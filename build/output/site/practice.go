@@ -1,6 +1,7 @@
 package site
 
 import (
+	"cmp"
 	"slices"
 	"sync"
 
@@ -16,7 +17,7 @@ type practisePage struct {
 }
 
 // maxExercises bounds what the practice page lists; those with the commonest
-// causes stay.
+// causes stay, our own before all others.
 const maxExercises = 1000
 
 type exerciseAbout struct {
@@ -27,7 +28,8 @@ type exerciseAbout struct {
 // makeExercises chooses the cases that are practised with.
 func (s *site) makeExercises() {
 	s.fit = practice.New(s.n, nil, nil).Entries()
-	slices.SortStableFunc(s.fit, func(a, b practice.Entry) int { return b.Common - a.Common })
+	theirs := func(e practice.Entry) int { return min(1, len(e.From)) }
+	slices.SortStableFunc(s.fit, func(a, b practice.Entry) int { return cmp.Or(theirs(a)-theirs(b), b.Common-a.Common) })
 	s.exercises = map[string]bool{}
 	for _, e := range s.offered() {
 		s.exercises[e.ID] = true

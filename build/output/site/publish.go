@@ -118,6 +118,7 @@ type site struct {
 	report     Report
 	background bool
 	credit     string
+	others     bool // cases of other workshops are among them
 	cache      *cache
 	global     digest            // of what every page is made with
 	said       map[string]uint64 // what lists say of a case, by id
@@ -192,6 +193,7 @@ func Publish(ctx context.Context, n *notebook.Notebook, out string, o Options) (
 		s.nav[root] = template.HTML(b.String())
 	}
 	s.credit = s.credits()
+	s.others = slices.ContainsFunc(n.Cases, func(c *notebook.Case) bool { return c.File.Case.From != "" })
 	s.makeLists()
 	s.makeExercises()
 	s.makeKeys(out)
@@ -226,13 +228,13 @@ const mostCredits = 12
 func (s *site) credits() string {
 	var list []string
 	for _, c := range s.n.Cases {
-		src := c.File.Case.Source
-		if src == nil || src.Credit == "" {
+		credit, licence := s.whose(c)
+		if credit == "" {
 			continue
 		}
-		one := s.t("Includes %s (%s).", src.Credit, src.Licence)
-		if src.Licence == "" {
-			one = s.t("Includes %s; its licence is not stated.", src.Credit)
+		one := s.t("Includes %s (%s).", credit, licence)
+		if licence == "" {
+			one = s.t("Includes %s; its licence is not stated.", credit)
 		}
 		if !slices.Contains(list, one) {
 			list = append(list, one)
@@ -242,6 +244,19 @@ func (s *site) credits() string {
 		}
 	}
 	return strings.Join(list, " ")
+}
+
+// whose says whose a case is and under which licence, both empty for our own.
+func (s *site) whose(c *notebook.Case) (credit, licence string) {
+	k := &c.File.Case
+	if src := k.Source; src != nil && src.Credit != "" {
+		return src.Credit, src.Licence
+	}
+	if k.From == "" {
+		return "", ""
+	}
+	w := s.n.Workshop(k.From)
+	return s.t("cases of %s", w.Name), w.Licence
 }
 
 // lockPublishing waits until no other process publishes this notebook. Where no lock can
@@ -283,7 +298,7 @@ func (s *site) frame(root, title string) frame {
 		nav = template.HTML(strings.Replace(string(nav), here, `" aria-current="page`+here, 1))
 	}
 	return frame{Root: root, Title: title, About: about, Workshop: name, Lang: lang, Licence: s.n.Config.Site.Licence,
-		Credit: s.credit, Nav: nav}
+		Credit: s.credit, Others: s.others, Nav: nav}
 }
 
 func escaped(s string) template.HTML { return template.HTML(html.EscapeString(s)) }

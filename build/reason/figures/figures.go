@@ -65,7 +65,8 @@ type Share struct {
 // Figures are the workshop's.
 type Figures struct {
 	Cases  int        `json:"cases"`
-	Open   []string   `json:"open"` // ids, oldest first
+	Theirs int        `json:"cases_of_others,omitempty"` // received ones, which nothing else here counts
+	Open   []string   `json:"open"`                      // ids, oldest first
 	Months []Month    `json:"months"`
 	Times  []KindTime `json:"times"`
 	// FirstTime is fixed and known to have held, of the fixed of which it is known:
@@ -93,8 +94,25 @@ type Short struct {
 	Least  *int   `json:"least,omitempty"`
 }
 
-// Of counts a notebook. Lists are complete; whoever shows them may cut them.
+// Of counts a workshop's own cases. Lists are complete; whoever shows them may cut them.
 func Of(n *notebook.Notebook) Figures {
+	f := of(n, func(c *notebook.Case) bool { return c.File.Case.From == "" })
+	f.Theirs = len(n.Cases) - f.Cases
+	return f
+}
+
+// OfOthers counts the cases that came from other workshops alone. What the notebook's own
+// drawers hold is none of theirs.
+func OfOthers(n *notebook.Notebook) Figures {
+	f := of(n, func(c *notebook.Case) bool { return c.File.Case.From != "" })
+	f.Short = []Short{}
+	return f
+}
+
+func of(whole *notebook.Notebook, counts func(*notebook.Case) bool) Figures {
+	part := *whole
+	part.Cases = slices.DeleteFunc(slices.Clone(whole.Cases), func(c *notebook.Case) bool { return !counts(c) })
+	n := &part
 	h := triage.NewHistory(n)
 	f := Figures{Cases: len(n.Cases), Open: []string{}, Short: []Short{}, Currency: n.Config.Currency, Returns: h.Returns, Holds: h.Holds}
 	months := map[string]*Month{}

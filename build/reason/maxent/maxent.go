@@ -28,6 +28,8 @@ type Row struct {
 type Options struct {
 	Cost       float64 // weight of the data against the sum of squares
 	Iterations int     // at most
+	// Weights are what each row counts for, above 0; all alike where there are none.
+	Weights []float64
 }
 
 // Model holds the weights of features by class. It is read-only.
@@ -53,12 +55,21 @@ func Train(rows []Row, class []int, classes, features int, o Options) *Model {
 	columns := transposed(rows, features)
 	missed := make([]float64, len(rows)*classes) // by row and class: the probability, less one where it is the class
 	logs := make([]float64, len(rows))
+	weight := func(i int) float64 {
+		if o.Weights == nil {
+			return 1
+		}
+		return o.Weights[i]
+	}
 	loss := func(grad, x []float64) float64 {
 		shared(len(rows), func(i int) {
 			p := missed[i*classes : (i+1)*classes]
 			scores(rows[i], x, x[features*classes:], classes, p)
-			logs[i] = math.Log(max(softmax(p)[class[i]], 1e-300))
+			logs[i] = weight(i) * math.Log(max(softmax(p)[class[i]], 1e-300))
 			p[class[i]]--
+			if o.Weights != nil {
+				floats.Scale(o.Weights[i], p)
+			}
 		})
 		shared(features, func(f int) {
 			g := grad[f*classes : (f+1)*classes]
@@ -93,7 +104,19 @@ func Train(rows []Row, class []int, classes, features int, o Options) *Model {
 	}
 	problem := optimize.Problem{Func: func(x []float64) float64 { both(x); return last },
 		Grad: func(grad, x []float64) { both(x); copy(grad, grads) }}
-	result, err := optimize.Minimize(problem, make([]float64, n),
+	begin := make([]float64, n)
+	if o.Weights != nil {
+		// The shares of the classes, which is where no feature says anything. From
+		// nought a class that weighs next to nothing would not come so far down in few
+		// iterations.
+		for i, k := range class {
+			begin[features*classes+k] += o.Weights[i]
+		}
+		for k := range classes {
+			begin[features*classes+k] = math.Log(begin[features*classes+k])
+		}
+	}
+	result, err := optimize.Minimize(problem, begin,
 		&optimize.Settings{MajorIterations: o.Iterations, GradientThreshold: 1e-3 * o.Cost, Concurrent: 1}, &optimize.LBFGS{Store: history})
 	if result == nil {
 		panic(err) // a convex function has a step downhill

@@ -131,11 +131,12 @@ func newCheck(id int, key string) *check {
 }
 
 func (m *Model) learnChecks(closed []*notebook.Case) {
-	names := map[int]map[string]int{}
-	made := map[int]map[string]map[string]int{} // check, device, wording
-	minutes := map[int][]float64{}
-	var every []float64
+	names := map[int]map[string]float64{}
+	made := map[int]map[string]map[string]float64{} // check, device, wording
+	minutes := map[int][]weighted{}
+	var every []weighted
 	for at, c := range closed {
+		weight := m.cases[at].weight
 		for _, f := range c.File.Case.Findings {
 			key := checkKey(m.n.Terms, f.Check)
 			if key == "" || f.When == casefile.After {
@@ -146,19 +147,19 @@ func (m *Model) learnChecks(closed []*notebook.Case) {
 				id = len(m.checks)
 				m.checkID[key] = id
 				m.checks = append(m.checks, newCheck(id, key))
-				names[id], made[id] = map[string]int{}, map[string]map[string]int{}
+				names[id], made[id] = map[string]float64{}, map[string]map[string]float64{}
 			}
-			names[id][f.Check]++
+			names[id][f.Check] += weight
 			if f.Minutes > 0 {
-				minutes[id] = append(minutes[id], float64(f.Minutes))
-				every = append(every, float64(f.Minutes))
+				minutes[id] = append(minutes[id], weighted{float64(f.Minutes), weight})
+				every = append(every, weighted{float64(f.Minutes), weight})
 			}
 			if side := slices.Index([]string{"clear", "fault"}, f.Result); side >= 0 {
 				m.cases[at].made = append(m.cases[at].made, outcome{id, side})
 				if made[id][c.Device.ID] == nil {
-					made[id][c.Device.ID] = map[string]int{}
+					made[id][c.Device.ID] = map[string]float64{}
 				}
-				made[id][c.Device.ID][f.Check]++
+				made[id][c.Device.ID][f.Check] += weight
 			}
 		}
 		m.takeChecks(&m.cases[at], 1)
@@ -170,9 +171,9 @@ func (m *Model) learnChecks(closed []*notebook.Case) {
 		}
 	}
 	m.placeN = len(places)
-	m.minutes = cmp.Or(Median(every), 5)
+	m.minutes = cmp.Or(weightedMedian(every), 5)
 	for id, k := range m.checks {
-		k.minutes = cmp.Or(Median(minutes[id]), m.minutes)
+		k.minutes = cmp.Or(weightedMedian(minutes[id]), m.minutes)
 		k.name = commonest(names[id])
 		k.on, k.own = map[string]bool{}, map[string]string{}
 		for device, said := range made[id] {
@@ -193,7 +194,7 @@ func (m *Model) learnChecks(closed []*notebook.Case) {
 }
 
 // commonest is the wording that was used most, the first of equals by letter.
-func commonest(said map[string]int) (name string) {
+func commonest(said map[string]float64) (name string) {
 	for s, n := range said {
 		if name == "" || n > said[name] || n == said[name] && s < name {
 			name = s
@@ -290,21 +291,23 @@ func (m *Model) shows(e *Evidence, k *check, cause int) beta {
 // the results of checks that another case of the same place made too were least
 // surprising.
 func (m *Model) chooseCheckStrength() float64 {
-	repeats := 0
+	repeats := 0.0
+	all := make([]int, len(m.cases))
 	for i := range m.cases {
+		all[i] = i
 		for _, o := range m.cases[i].made {
 			at := m.checks[o.check].place[m.causes[m.cases[i].cause].At]
-			repeats += int(one(at[0]+at[1] > m.cases[i].weight))
+			repeats += m.cases[i].weight * one(at[0]+at[1] > m.cases[i].weight)
 		}
 	}
 	if repeats < fewRepeats {
 		return 1
 	}
-	step, none := max(1, len(m.cases)/tried), &Evidence{}
+	some, none := m.drawn(all), &Evidence{}
 	return least(func(s float64) float64 {
 		m.CheckStrength = s
 		loss := 0.0
-		for i := 0; i < len(m.cases); i += step {
+		for _, i := range some {
 			c := &m.cases[i]
 			m.takeChecks(c, -1)
 			for _, o := range c.made {
@@ -573,15 +576,20 @@ func (m *Model) madeOn(k *check, kind string) (out []string) {
 	return out
 }
 
-// foundBy lists the cases in which the check showed the fault, newest first.
+// foundBy lists the cases in which the check showed the fault, our own first, then newest
+// first.
 func (m *Model) foundBy(id int) []string {
-	out := []string{}
+	ours, theirs := []string{}, []string{}
 	for i := range m.cases {
-		if slices.Contains(m.cases[i].made, outcome{id, 1}) {
-			out = append(out, m.cases[i].id)
+		switch c := &m.cases[i]; {
+		case !slices.Contains(c.made, outcome{id, 1}):
+		case c.from == "":
+			ours = append(ours, c.id)
+		default:
+			theirs = append(theirs, c.id)
 		}
 	}
-	return out
+	return append(ours, theirs...)
 }
 
 // Check returns the usual wording of a check, however it is worded.

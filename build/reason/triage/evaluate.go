@@ -7,12 +7,15 @@ import (
 	"benchlore/build/notebook"
 )
 
-// Evaluation says how well the model does on its own notebook, each case judged
-// by the others alone, from its symptoms, what happened before, and its device.
+// Evaluation says how well the model does on its own notebook, each of the workshop's own
+// cases judged by the others alone, from its symptoms, what happened before, and its
+// device. Cases of other workshops are learned from and not judged: how well they tell
+// one another says nothing of this shop.
 type Evaluation struct {
-	Closed   int     `json:"closed"` // all closed cases of the notebook
-	Cases    int     `json:"cases"`  // those that say a cause, which are judged
-	Seen     int     `json:"seen"`   // whose cause another case has too, or a method names: no model could name the others
+	Closed   int     `json:"closed"`           // all closed cases of our own
+	Cases    int     `json:"cases"`            // those that say a cause, which are judged
+	Theirs   int     `json:"theirs,omitempty"` // closed cases of other workshops that say a cause, which are not
+	Seen     int     `json:"seen"`             // whose cause another case has too, or a method names: no model could name the others
 	Strength float64 `json:"strength"`
 	// Hits are over all cases; a cause that no other case has is a miss.
 	Hits
@@ -62,20 +65,26 @@ const (
 
 // later evaluates by time; alone is the model of the methods without cases.
 func (m *Model) later(alone *Model) *Later {
-	newer := len(m.cases) - int(math.Round(olderCases*float64(len(m.cases))))
+	var own []int // of our own, the newest first
+	for i := range m.cases {
+		if m.cases[i].from == "" {
+			own = append(own, i)
+		}
+	}
+	newer := len(own) - int(math.Round(olderCases*float64(len(own))))
 	if newer < fewestLater {
 		return nil
 	}
 	older := map[string]bool{}
-	for _, c := range m.cases[newer:] { // the newest are first
+	for _, c := range m.cases[own[newer]:] { // those of others that were closed by then too
 		older[c.id] = true
 	}
 	part := *m.n
 	part.Cases = slices.DeleteFunc(slices.Clone(m.n.Cases), func(c *notebook.Case) bool { return !older[c.ID()] })
 	learned := New(&part, m.methods...)
-	l := &Later{Older: len(m.cases) - newer, Newer: newer}
+	l := &Later{Older: len(own) - newer, Newer: newer}
 	said, right, count := make([]float64, laterBins), make([]float64, laterBins), make([]int, laterBins)
-	for i := range m.cases[:newer] {
+	for _, i := range own[:newer] {
 		s := &m.cases[i]
 		truth := m.causes[s.cause]
 		c, ok := m.n.Case(s.id)
@@ -170,11 +179,14 @@ const bins = 5
 
 // Evaluate leaves each case out in turn.
 func (m *Model) Evaluate() Evaluation {
-	e := Evaluation{Closed: m.closed, Cases: len(m.cases), Strength: m.Strength}
+	e := Evaluation{Closed: m.ours.closed, Cases: m.ours.all, Theirs: m.theirs.all, Strength: m.Strength}
 	said, right, count := make([]float64, bins), make([]float64, bins), make([]int, bins)
 	alone, asked := m.withoutCases(), map[string][]Ranked{}
 	for i := range m.cases {
 		c := &m.cases[i]
+		if c.from != "" {
+			continue
+		}
 		m.take(c, -1)
 		m.takeChecks(c, -1)
 		p, _, unseen := m.weigh(&c.evidence)

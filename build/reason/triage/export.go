@@ -14,12 +14,17 @@ type Export struct {
 	Strength      float64         `json:"strength"`
 	Chosen        bool            `json:"chosen"`
 	CheckStrength float64         `json:"checkStrength"`
-	Closed        int             `json:"closed"`  // cases, whether they say a cause or not
+	Closed        int             `json:"closed"`  // our own cases, whether they say a cause or not
+	Theirs        int             `json:"theirs"`  // the same of other workshops
 	Minutes       float64         `json:"minutes"` // the usual of a check that is not known
 	Causes        []Cause         `json:"causes"`  // that cases had
 	Cases         []ExportedCase  `json:"cases"`   // newest first
 	Checks        []ExportedCheck `json:"checks"`
-	Rules         []ExportedRule  `json:"rules"`
+	// Workshops are those that cases were received from, and Weights what a case of each
+	// counts for, by kind of device.
+	Workshops []string             `json:"workshops"`
+	Weights   []map[string]float64 `json:"weights"`
+	Rules     []ExportedRule       `json:"rules"`
 	// Dangers are what symptoms and events say, by their ids, and Fitting the places where
 	// the causes of each danger lie.
 	Dangers     map[string]string   `json:"dangers"`
@@ -40,8 +45,8 @@ type ExportedCase struct {
 	Device   string   `json:"device"`
 	Kind     string   `json:"kind"`
 	Made     []int    `json:"made,omitempty"`
-	Weight   float64  `json:"weight,omitempty"` // 1 when it is not there
-	Sure     float64  `json:"sure,omitempty"`   // what its symptoms count of that, 1 when it is not there
+	From     int      `json:"from,omitempty"` // the workshop, from 1 on; our own when it is not there
+	Sure     float64  `json:"sure,omitempty"` // what its symptoms count of its weight, 1 when it is not there
 }
 
 // ExportedCheck is a check, with the rules of safety that it falls under and
@@ -69,20 +74,29 @@ type ExportedRule struct {
 // Export returns the model for the page.
 func (m *Model) Export() Export {
 	x := Export{Strength: m.Strength, Chosen: m.Chosen, CheckStrength: m.CheckStrength, Minutes: m.minutes,
-		Causes: append([]Cause{}, m.causes[:m.had]...), Closed: m.closed, Kinds: m.kindOf,
+		Causes: append([]Cause{}, m.causes[:m.had]...), Closed: m.ours.closed, Theirs: m.theirs.closed, Kinds: m.kindOf,
+		Workshops: []string{}, Weights: []map[string]float64{},
 		Dangers: map[string]string{}, Fitting: map[string][]string{},
 		Cases: []ExportedCase{}, Checks: []ExportedCheck{}, Nodes: nodes[:], NodeWeights: nodeWeights[:],
 		Limits: map[string]float64{"fewCases": FewCases, "exact": exactChecks, "maxChecks": maxChecks,
 			"worthwhile": worthwhile, "farBehind": farBehind, "z90": z90, "fitting": fitting}}
+	for p := range m.shares {
+		x.Workshops = append(x.Workshops, p.from)
+	}
+	slices.Sort(x.Workshops)
+	x.Workshops = slices.Compact(x.Workshops)
+	for range x.Workshops {
+		x.Weights = append(x.Weights, map[string]float64{})
+	}
+	for p, w := range m.shares {
+		x.Weights[slices.Index(x.Workshops, p.from)][p.kind] = w
+	}
 	kept, number := m.exported()
 	for i := range m.cases {
 		c := &m.cases[i]
-		k := ExportedCase{c.id, c.cause, c.evidence.Symptoms, c.evidence.Before, c.evidence.Device, c.evidence.Kind, nil, 0, 0}
+		k := ExportedCase{c.id, c.cause, c.evidence.Symptoms, c.evidence.Before, c.evidence.Device, c.evidence.Kind, nil, 1 + slices.Index(x.Workshops, c.from), 0}
 		if c.sure != 1 {
 			k.Sure = c.sure
-		}
-		if c.weight != 1 {
-			k.Weight = c.weight
 		}
 		for _, o := range c.made {
 			if at := number[o.check]; at < len(kept) {

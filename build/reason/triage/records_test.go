@@ -104,7 +104,7 @@ func TestWordsOnRecords(t *testing.T) {
 			for _, r := range asked {
 				truth = append(truth, r.fault)
 			}
-			for way, m := range []*wordModel{learnWords(english, texts, causes, false), learnWords(english, texts, causes, true)} {
+			for way, m := range []*wordModel{learnWords(english, texts, causes, nil, false), learnWords(english, texts, causes, nil, true)} {
 				var p [][]float64
 				for _, r := range asked {
 					f, _ := m.probable(r.text)
@@ -171,7 +171,7 @@ func BenchmarkWords(b *testing.B) {
 			for i := range min(cases, wordsNewest) {
 				texts, causes = append(texts, counted(english, text(i))), append(causes, Cause{all[i%len(all)].fault, "other"})
 			}
-			m = learnWords(english, texts, causes, false)
+			m = learnWords(english, texts, causes, nil, false)
 		}
 	})
 	b.Run("question", func(b *testing.B) {

@@ -11,17 +11,18 @@
 // one with the strength s, as if s more cases had been seen of the general kind
 // (Dirichlet smoothing, hierarchical shrinkage):
 //
-//	P(c)          = (n(c) + s/K) / (N + s)              K causes in N closed cases
+//	P(c)          = (n(c) + s g(c)) / (N + s)           N closed cases
 //	P(c | kind)   = (n(c, kind) + s P(c)) / (n(kind) + s)
 //	P(c | device) = (n(c, device) + s P(c | kind)) / (n(device) + s)
 //	P(x)          = (n(x) + 1/2) / (N + 1)              a symptom, or an event before
 //	P(x | fault)  = (n(x, fault) + s P(x)) / (n(fault) + s)
 //	P(x | c)      = (n(x, c) + s P(x | fault)) / (n(c) + s)
 //
-// A symptom that was asked for and is absent counts 1 - P(x | c); one that nobody
-// asked for counts nothing. Some of the probability is kept for a cause that no
-// case had yet: the share of causes seen once (Good & Turing), with P(x) for its
-// evidence. The strength is chosen by leave-one-out on the notebook, the one of
+// where g(c) is 1/K for each of K causes; a cause of which less than one case counts has
+// as much less of it. A symptom that was asked for and is absent counts 1 - P(x | c); one
+// that nobody asked for counts nothing. Some of the probability is kept for a cause that
+// no case had yet: the share of causes seen once (Good & Turing), with P(x) for its
+// evidence; see weights.go for what once means where cases count for less than one. The strength is chosen by leave-one-out on the notebook, the one of
 // symptomStrengths under which the true causes were least surprising; with fewer than
 // fewRepeats cases of repeated causes it stays 1.
 //
@@ -113,7 +114,7 @@ type Ranked struct {
 
 // Model is learned from closed cases.
 type Model struct {
-	closed        int     // closed cases, whether they say a cause or not
+	ours, theirs  tally   // whole cases: the workshop's own, and those of others
 	Strength      float64 // s
 	Chosen        bool    // from the notebook; otherwise it has too few repeated causes
 	CheckStrength float64 // the same for what checks show
@@ -123,8 +124,10 @@ type Model struct {
 	causes  []Cause
 	had     int   // of causes: those that cases had, which come first
 	faults  []int // cause -> its fault's index
-	// Counts of cases, those of other workshops by their weight. Weights are whole
-	// sixteenths, so that counting in and out again is exact.
+	// Counts of cases, those of other workshops by their weight (weights.go).
+	shares   map[pool]float64
+	whole    []int     // cases by cause, each as one
+	spread   []float64 // g(c)
 	faultN   []float64
 	count    []float64
 	total    float64
@@ -164,6 +167,7 @@ func newSigns() signs {
 // sample is a closed case as the model sees it.
 type sample struct {
 	id       string
+	from     string // the workshop that it came from, empty for our own
 	weight   float64
 	sure     float64 // what its symptoms count: less where a program read them
 	cause    int
@@ -183,7 +187,7 @@ func New(n *notebook.Notebook, methods ...method.Method) *Model {
 func learn(n *notebook.Notebook, methods []method.Method) *Model {
 	m := &Model{methods: methods, Strength: 1, CheckStrength: 1, n: n, kinds: map[string][]float64{},
 		kindN: map[string]float64{}, devices: map[string]map[int]float64{}, deviceN: map[string]float64{},
-		kindOf: map[string]string{}, symptoms: newSigns(), before: newSigns(), checkID: map[string]int{}}
+		kindOf: map[string]string{}, ours: newTally(), theirs: newTally(), symptoms: newSigns(), before: newSigns(), checkID: map[string]int{}}
 	m.names = sync.OnceValue(m.callings)
 	m.nets = sync.OnceValue(func() map[string]bool { return netsOf(n) })
 	index := map[Cause]int{}
@@ -194,7 +198,7 @@ func learn(n *notebook.Notebook, methods []method.Method) *Model {
 	var closed []*notebook.Case
 	for _, c := range n.Cases {
 		if !c.File.Case.Open() {
-			m.closed++
+			m.tallyOf(c.File.Case.From).closed++
 		}
 		if k := &c.File.Case; !k.Open() && k.Cause != nil && k.Cause.Fault != "not-found" && n.Weight(c) > 0 {
 			closed = append(closed, c)
@@ -207,7 +211,7 @@ func learn(n *notebook.Notebook, methods []method.Method) *Model {
 		i := m.number(Cause{c.File.Case.Cause.Fault, c.File.Case.Cause.At}, index, faults)
 		m.ids[i] = append(m.ids[i], c.ID())
 		k := &c.File.Case
-		s := sample{id: c.ID(), weight: n.Weight(c), sure: 1, cause: i,
+		s := sample{id: c.ID(), from: k.From, weight: n.Weight(c), sure: 1, cause: i,
 			evidence: Evidence{Symptoms: unique(k.Symptoms), Absent: unique(k.Absent), Device: c.Device.ID, Kind: c.Device.Kind}}
 		if k.Source.SymptomsGuessed() {
 			s.sure = guessedCount
@@ -221,13 +225,21 @@ func learn(n *notebook.Notebook, methods []method.Method) *Model {
 	}
 	m.had = len(m.causes)
 	m.takeMethods(index, faults)
+	m.oursFirst()
+	m.limitWeights()
+	m.whole = make([]int, len(m.causes))
 	m.count, m.faultN = make([]float64, len(m.causes)), make([]float64, len(faults))
 	for i := range m.cases {
 		m.take(&m.cases[i], 1)
 	}
+	m.spread = spreadOf(m.count)
 	m.learnChecks(closed)
 	m.addChecks(index)
-	m.learned = lazyWords(n.Dir, n.Terms.Language(), closed)
+	weights := make([]float64, len(m.cases))
+	for i := range m.cases {
+		weights[i] = m.cases[i].weight
+	}
+	m.learned = lazyWords(n.Dir, n.Terms.Language(), closed, weights)
 	return m
 }
 
@@ -260,8 +272,10 @@ func unique(list []string) []string {
 
 // take counts a case in (by 1) or out (by -1).
 func (m *Model) take(s *sample, by float64) {
-	by *= s.weight
+	m.tallyOf(s.from).take(s, int(by))
 	c, f := s.cause, m.faults[s.cause]
+	m.whole[c] += int(by)
+	by *= s.weight
 	m.total += by
 	m.count[c] += by
 	m.faultN[f] += by
@@ -353,7 +367,7 @@ func (m *Model) prior(e *Evidence, cause int) float64 {
 	s := m.Strength
 	p := 0.0
 	if m.count[cause] > 0 {
-		p = (m.count[cause] + s/float64(m.had)) / (m.total + s)
+		p = (m.count[cause] + s*m.spread[cause]) / (m.total + s)
 	}
 	counts, start := m.kinds[e.Kind], m.starters[e.Kind]
 	if counts != nil || start != nil {
@@ -380,19 +394,8 @@ func (m *Model) base(cause int) beta {
 	if m.count[cause] == 0 { // a method alone names it, which nobody counted
 		return beta{leastCount, Pseudo - leastCount}
 	}
-	s, k := m.Strength, float64(m.had)
-	return beta{m.count[cause] + s/k, m.total - m.count[cause] + s*(1-1/k)}
-}
-
-// unseen is the probability, before any evidence, of a cause that no case had.
-func (m *Model) unseen() float64 {
-	once := 0
-	for _, n := range m.count {
-		if n > 0 && n <= 1 {
-			once++
-		}
-	}
-	return (float64(once) + 0.5) / (m.total + 1)
+	s, g := m.Strength, m.spread[cause]
+	return beta{m.count[cause] + s*g, m.total - m.count[cause] + s*(1-g)}
 }
 
 // probable is [Model.weigh] without the variances, which take most of its time.
@@ -586,7 +589,8 @@ const (
 	// tried bounds the cases that a strength is chosen on.
 	tried = 200
 	// fewRepeats is the number of cases, or findings, of which another case has the
-	// like, below which there is nothing to choose a strength on and it stays 1.
+	// like, below which there is nothing to choose a strength on and it stays 1. Cases of
+	// other workshops count by their weight here too.
 	fewRepeats = 10
 )
 
@@ -595,20 +599,22 @@ const (
 // surprising among the known ones; the larger among equals.
 func (m *Model) chooseStrength() (strength float64, chosen bool) {
 	var some []int
+	weight := 0.0
 	for i := range m.cases {
-		if m.count[m.cases[i].cause] > m.cases[i].weight {
+		if m.whole[m.cases[i].cause] > 1 {
 			some = append(some, i)
+			weight += m.cases[i].weight
 		}
 	}
-	if len(some) < fewRepeats {
+	if weight < fewRepeats {
 		return 1, false
 	}
-	step := max(1, len(some)/tried)
+	some = m.drawn(some)
 	return least(func(s float64) float64 {
 		m.Strength = s
 		loss := 0.0
-		for i := 0; i < len(some); i += step {
-			c := &m.cases[some[i]]
+		for _, i := range some {
+			c := &m.cases[i]
 			m.take(c, -1)
 			p, unseen := m.probable(&c.evidence)
 			m.take(c, 1)

@@ -553,7 +553,9 @@ func TestWeights(t *testing.T) {
 	assert.InDelta(t, p(build(1, 4), "wear"), p(build(1, 4), "joint-cracked"), 1e-12, "weight 1 counts them as ours")
 	assert.InDelta(t, p(build(1, 2), "wear"), p(build(0.5, 4), "wear"), 1e-12, "four halves are two")
 	assert.Less(t, p(build(0.25, 4), "wear"), p(build(0.5, 4), "wear"))
-	assert.Equal(t, 6, build(0.5, 4).Basis(Evidence{}).All)
+	b := build(0.5, 4).Basis(Evidence{})
+	assert.Equal(t, []int{4, 4}, []int{b.All, b.Theirs.All}, "whole cases, ours and theirs apart")
+	assert.InDelta(t, 2, b.Theirs.Weight.All, 1e-12)
 }
 
 // TestDangerHoldsPowerBack: while a device smokes or trips the supply, no check is offered

@@ -180,8 +180,9 @@ func saidOf(c *notebook.Case) string {
 	return c.File.Case.Title + "\n" + c.SectionPlain("Symptom")
 }
 
-// learnWords learns from texts with their causes; plain leaves meanings out.
-func learnWords(l *language.Language, texts []map[string]int, causes []Cause, plain bool) *wordModel {
+// learnWords learns from texts with their causes, each by its weight, all alike where
+// there are none; plain leaves meanings out.
+func learnWords(l *language.Language, texts []map[string]int, causes []Cause, weights []float64, plain bool) *wordModel {
 	m := &wordModel{vocabulary: newVocabulary(l, texts)}
 	m.plain = plain
 	rows := make([]maxent.Row, len(texts))
@@ -189,9 +190,14 @@ func learnWords(l *language.Language, texts []map[string]int, causes []Cause, pl
 		rows[i] = m.row(t)
 	}
 	learn := func(of func(c Cause) string) (names []string, model *maxent.Model, prior []float64) {
-		seen := map[string]int{}
-		for _, c := range causes {
-			seen[of(c)]++
+		seen, all := map[string]float64{}, 0.0
+		for i, c := range causes {
+			w := 1.0
+			if weights != nil {
+				w = weights[i]
+			}
+			seen[of(c)] += w
+			all += w
 		}
 		names = slices.Sorted(maps.Keys(seen))
 		class := make([]int, len(causes))
@@ -199,10 +205,10 @@ func learnWords(l *language.Language, texts []map[string]int, causes []Cause, pl
 			class[i], _ = slices.BinarySearch(names, of(c))
 		}
 		for _, name := range names {
-			prior = append(prior, float64(seen[name])/float64(len(causes)))
+			prior = append(prior, seen[name]/all)
 		}
 		return names, maxent.Train(rows, class, len(names), m.features(),
-			maxent.Options{Cost: wordsCost, Iterations: wordsIterations}), prior
+			maxent.Options{Cost: wordsCost, Iterations: wordsIterations, Weights: weights}), prior
 	}
 	var both sync.WaitGroup
 	both.Add(1)
@@ -323,12 +329,13 @@ func (m *wordModel) spoke(whole []float64, without []silenced, fault string) []s
 
 const maxSpoken = 60 // words of what was said that are asked one by one
 
-// lazyWords gives the words of cases, the newest first, to be learned from later. What
-// was learned is kept beside the notebook, under a digest of all that it was learned
-// from.
-func lazyWords(dir string, l *language.Language, closed []*notebook.Case) func() *wordModel {
+// lazyWords gives the words of cases, the newest first, to be learned from later, each by
+// its weight. What was learned is kept beside the notebook, under a digest of all that it
+// was learned from. Where there are too many, those that weigh most are learned from.
+func lazyWords(dir string, l *language.Language, closed []*notebook.Case, weights []float64) func() *wordModel {
 	return sync.OnceValue(func() *wordModel {
-		digest := digestOf(l, closed)
+		closed, weights := heaviestFirst(closed, weights)
+		digest := digestOf(l, closed, weights)
 		at, keeps := disk.Derived(dir, "said.gob")
 		if keeps {
 			if m, ok := kept(filepath.Join(dir, filepath.FromSlash(at)), digest, l); ok {
@@ -342,7 +349,7 @@ func lazyWords(dir string, l *language.Language, closed []*notebook.Case) func()
 			k := newest[i].File.Case.Cause
 			causes[i] = Cause{k.Fault, k.At}
 		})
-		m := learnWords(l, texts, causes, false)
+		m := learnWords(l, texts, causes, weights[:min(len(weights), len(newest))], false)
 		m.addOlder(closed)
 		if keeps && len(newest) >= worthKeeping {
 			m.keep(dir, at, digest)
@@ -355,9 +362,9 @@ func lazyWords(dir string, l *language.Language, closed []*notebook.Case) func()
 const worthKeeping = 200
 
 // wordsFormat changes whenever anything is learned in another way.
-const wordsFormat = "1"
+const wordsFormat = "2"
 
-func digestOf(l *language.Language, closed []*notebook.Case) string {
+func digestOf(l *language.Language, closed []*notebook.Case, weights []float64) string {
 	h := sha256.New()
 	fmt.Fprintf(h, "%s %s %d %d %d %d\n", wordsFormat, l.Tag, wordsCost, wordsIterations, wordsNewest, fewest)
 	for i, c := range closed {
@@ -368,6 +375,7 @@ func digestOf(l *language.Language, closed []*notebook.Case) string {
 		}
 		fmt.Fprintf(h, "%q %q %q\n", k.Fault, k.At, text)
 	}
+	fmt.Fprintln(h, weights)
 	return string(h.Sum(nil))
 }
 

@@ -46,6 +46,7 @@ func (s *Server) homePage(n *notebook.Notebook, form url.Values, message string)
 			p.Kept = append(p.Kept, it)
 		}
 		switch {
+		case k.From != "": // what came from another workshop is not on this bench
 		case k.Open():
 			p.Open = append(p.Open, it)
 		case len(p.Newest) < 10:
