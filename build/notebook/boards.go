@@ -133,7 +133,7 @@ func (n *Notebook) AddBoard(d *Device, b AddedBoard) error {
 		record := d.Record
 		if !bytes.Equal(have, record.Text.Bytes) { // somebody wrote it since it was read
 			if record, _ = casefile.ParseDevice(d.Path, have); record == nil {
-				return nil, fmt.Errorf("the files are in place; devices/%s.md cannot be read now: add %q under its boards:", d.ID, b.Name)
+				return nil, fmt.Errorf("the files are in place; devices/%s.md cannot be read now: add %q under the key boards", d.ID, b.Name)
 			}
 		}
 		if slices.Contains(record.Device.Boards, b.Name) {

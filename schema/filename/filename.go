@@ -45,7 +45,7 @@ func Check(name string) error {
 	case strings.HasSuffix(name, ".") || strings.HasSuffix(name, " ") || strings.HasPrefix(name, " "):
 		return errors.New("a name does not end with a point or blank")
 	case reserved.MatchString(name):
-		return fmt.Errorf("Windows keeps the name %q for itself", name)
+		return fmt.Errorf("the name %q is kept by Windows for itself", name)
 	}
 	return nil
 }

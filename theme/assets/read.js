@@ -108,7 +108,7 @@ const benchloreReader = (common, fetchWords, stem) => {
       if (t.key === "") { begun++; continue; }
       const n = negates(g, raw, i);
       if (n > 0) {
-        out.push({ ...t, key: not, stop: raw[i + n - 1].stop, first, or, asked: false });
+        out.push({ ...t, key: not, stop: raw[i + n - 1].stop, first, or, asked: false, supposed: false });
         first = or = false;
         i += n - 1;
       } else if (g.breaks.has(t.key)) {
@@ -117,7 +117,7 @@ const benchloreReader = (common, fetchWords, stem) => {
         clause = out.length;
       } else if (g.or.has(t.key)) or = true;
       else if (!g.function.has(t.written) || g.final.includes(t.written) && (i + 1 === raw.length || raw[i + 1].first)) {
-        out.push({ ...t, first, or, asked: false });
+        out.push({ ...t, first, or, asked: false, supposed: false });
         first = or = false;
       }
     }
@@ -335,7 +335,7 @@ const benchloreReader = (common, fetchWords, stem) => {
       compounds(tokens, found);
       const out = chosen(found, tokens);
       negate(g, tokens, out);
-      return out.map((m) => ({ ...m, start: tokens[m.first].start, stop: tokens[m.last].stop, asked: tokens[m.first].asked || m.cls === "symptoms" && Boolean(tokens[m.first].supposed), opens: tokens[m.first].first }));
+      return out.map((m) => ({ ...m, start: tokens[m.first].start, stop: tokens[m.last].stop, asked: tokens[m.first].asked || m.cls === "symptoms" && tokens[m.first].supposed, opens: tokens[m.first].first }));
     }
     function knows(text) {
       let known = 0, all = 0;

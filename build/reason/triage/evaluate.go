@@ -177,8 +177,12 @@ type MinutesOf struct {
 
 const bins = 5
 
-// Evaluate leaves each case out in turn.
+// Evaluate leaves each case out in turn. It counts on a model of its own, so that others
+// may ask m meanwhile.
 func (m *Model) Evaluate() Evaluation {
+	own := learn(m.n, m.methods)
+	own.Strength, own.Chosen, own.CheckStrength = m.Strength, m.Chosen, m.CheckStrength
+	m = own
 	e := Evaluation{Closed: m.ours.closed, Cases: m.ours.all, Theirs: m.theirs.all, Strength: m.Strength}
 	said, right, count := make([]float64, bins), make([]float64, bins), make([]int, bins)
 	alone, asked := m.withoutCases(), map[string][]Ranked{}

@@ -49,9 +49,6 @@ func needsNoPower(check []string) bool {
 	return hasAny(check, u[0]) && !hasAny(check, u[1])
 }
 
-// unplugged is said of a check that needs power while the device shows a red flag.
-var unplugged = Need{"What needs no power first: look, smell, resistance to ground and insulation, unplugged and discharged", "the device shows a red flag"}
-
 // english cuts the words of rules and of checks alike; a rule has phrases in other
 // languages among its own.
 var english = language.Of(language.English)

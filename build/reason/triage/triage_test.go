@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"sync"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -454,6 +455,21 @@ func TestExampleNotebook(t *testing.T) {
 	assert.NotEmpty(t, m.Contradictions(Evidence{Symptoms: []string{"hum"}, Absent: []string{"hum"}}))
 	assert.NotEmpty(t, m.Contradictions(Evidence{Found: []Finding{{"Fuse", "clear"}, {"Fuse", "fault"}}}))
 	assert.Empty(t, m.Contradictions(Evidence{Symptoms: []string{"hum"}}))
+}
+
+// TestEvaluatedWhileAsked: pages are written beside each other from one model, one of them
+// with its evaluation. The race detector watches.
+func TestEvaluatedWhileAsked(t *testing.T) {
+	m := New(example(t))
+	asked := Evidence{Symptoms: []string{"hum"}, Device: "tarnwick-a40"}
+	before, _ := m.Causes(asked)
+	var beside sync.WaitGroup
+	beside.Go(func() { m.Evaluate() })
+	for range 20 {
+		now, _ := m.Causes(asked)
+		require.Equal(t, before, now)
+	}
+	beside.Wait()
 }
 
 // TestEvaluate prints what `triage --evaluate` does; leaving out and putting back
