@@ -2,7 +2,7 @@
 import js from "@eslint/js";
 import globals from "globals";
 
-const ours = Object.fromEntries(["say", ...["Triage", "Said", "Rank", "Stem", "Reader", "Quantity", "Schedule", "Progress", "Drill", "Drills", "Bands", "Formulas", "Shard", "Root", "Words", "Methods", "Model"]
+const ours = Object.fromEntries(["say", ...["Triage", "Said", "Rank", "Stem", "Reader", "Quantity", "Swap", "Schedule", "Progress", "Drill", "Drills", "Bands", "Formulas", "Shard", "Root", "Words", "Methods", "Model"]
   .map((name) => "benchlore" + name)].map((name) => [name, "writable"]));
 
 export default [

@@ -59,19 +59,23 @@
     });
   });
 
-  // withParts asks for the rules of substitution once they are needed: they weigh as
-  // much as the rest of the page.
-  function withParts(then) {
-    if (q.parts()) { then(); return; }
-    const script = document.createElement("script");
-    script.src = "reckon/parts.js";
-    script.onload = then;
-    script.onerror = () => get("swap-answer").replaceChildren(el("p", say("The rules are missing or damaged (reckon/parts.js). Publish the site again.")));
-    document.head.append(script);
+  // withSwaps asks for the script and the rules of substitution once they are needed: they
+  // weigh more than the rest of the page.
+  let swapping = false;
+  function withSwaps(then) {
+    if (swapping) { then(); return; }
+    const load = (src, next) => {
+      const script = document.createElement("script");
+      script.src = src;
+      script.onload = next;
+      script.onerror = () => get("swap-answer").replaceChildren(el("p", say("The rules are missing or damaged (%s). Publish the site again.", src)));
+      document.head.append(script);
+    };
+    load("assets/swap.js", () => load("reckon/parts.js", () => { swapping = true; then(); }));
   }
   get("swap-form").addEventListener("submit", (event) => {
     event.preventDefault();
-    withParts(() => answer("swap-answer", q.swap(get("swap-old").value, get("swap-new").value), (box, r) => {
+    withSwaps(() => answer("swap-answer", benchloreSwap.swap(get("swap-old").value, get("swap-new").value), (box, r) => {
       const p = el("p");
       p.append(mark(r.verdict));
       const list = el("ul");

@@ -193,10 +193,13 @@ func TestReckonAgrees(t *testing.T) {
 		r, err := quantity.Read(values[i])
 		return outcome(r, err)
 	})
-	_ = eval[any](t, b, `(() => { const s = document.createElement("script"); s.src = "reckon/parts.js"; document.head.append(s); })()`)
-	waitFor(t, b, `benchloreQuantity.parts()`)
+	_ = eval[any](t, b, `(() => {
+		const load = (src, next) => { const s = document.createElement("script"); s.src = src; s.onload = next; document.head.append(s); };
+		load("assets/swap.js", () => load("reckon/parts.js", () => { globalThis.partsAreHere = true; }));
+	})()`)
+	waitFor(t, b, `globalThis.partsAreHere === true`)
 	swaps := swapInputs()
-	compare("swap", swaps, `(x) => s(q.swap(x[0], x[1]))`, func(i int) string {
+	compare("swap", swaps, `(x) => s(benchloreSwap.swap(x[0], x[1]))`, func(i int) string {
 		r, err := quantity.Swap(swaps[i][0], swaps[i][1], nil)
 		return outcome(r, err)
 	})

@@ -18,7 +18,7 @@ import (
 // swaps without a browser: those of the tables, both ways, each part against parts that were
 // not made for it, and all of them with a rating or a mark of AC or DC more.
 func TestSwapsAgreeInAnEngine(t *testing.T) {
-	e := scripts(t, "quantity.js")
+	e := scripts(t, "quantity.js", "swap.js")
 	for _, data := range []func() ([]byte, error){reckonTables, reckonParts} {
 		js, err := data()
 		require.NoError(t, err)
@@ -44,7 +44,7 @@ func TestSwapsAgreeInAnEngine(t *testing.T) {
 	}
 	asked, err := json.Marshal(pairs)
 	require.NoError(t, err)
-	out, err := e.vm.Eval(`JSON.stringify(`+string(asked)+`.map((x) => { const r = benchloreQuantity.swap(x[0], x[1]); return r.error !== undefined ? "error: " + r.error : JSON.stringify(r.answer); }))`, quickjs.EvalGlobal)
+	out, err := e.vm.Eval(`JSON.stringify(`+string(asked)+`.map((x) => { const r = benchloreSwap.swap(x[0], x[1]); return r.error !== undefined ? "error: " + r.error : JSON.stringify(r.answer); }))`, quickjs.EvalGlobal)
 	require.NoError(t, err)
 	var answers []string
 	require.NoError(t, json.Unmarshal([]byte(out.(string)), &answers))
