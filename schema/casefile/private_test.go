@@ -332,7 +332,7 @@ func TestReleased(t *testing.T) {
 		"a heading in a fence":   {"## Symptom\n\n```\n## Money\nkept\n```\n", nil, []string{"kept"}},
 		"unused links":           {"## Lesson\n\n[kept][a] and [b]\n\n[a]: https://example.org/kept\n[b]: x.html 'kept title'\n[c]: https://example.org/SECRET\n[a]: SECRET\n[^1]: SECRET\n[d]:\n  SECRET\n  \"SECRET\n  SECRET\"\n", nil, []string{"example.org/kept", "kept title"}},
 		"behind a language":      {"## Lesson\n\n```text SECRET {SECRET}\nkept\n```\n", nil, []string{"```text", "kept"}},
-		"tags":                   {"## Lesson\n\nkept <span title=\"SECRET\">kept too</span>\n\n<div class=\"SECRET\">\nSECRET\n</div>\n\nkept last\n", nil, []string{"kept", "kept too", "kept last"}},
+		"tags":                   {"## Lesson\n\nkept <span title=\"seen\">kept too</span>\n\n<div class=\"seen\">\nkept\n</div>\n\nkept last\n", nil, []string{"kept", "title=\"seen\"", "kept too", "class=\"seen\"", "kept last"}},
 		"CR LF":                  {"## Symptom\r\n\r\nkept\r\n\r\n## Money\r\n\r\nSECRET\r\n", []string{"Money"}, []string{"kept"}},
 		"a quoted heading stays": {"## Lesson\n\n> ## Money\n>\n> kept\n", nil, []string{"kept"}},
 	} {

@@ -34,9 +34,9 @@ type Held struct {
 // Released returns a file's bytes with everything blanked out that does not go out: the
 // parts under headings that are not in known, what stands before the first heading, and
 // what no reader of a page sees (definitions of links that none uses, words behind the
-// language of a code block, tags of HTML). Lines and columns of the rest stay where they
-// are; the bytes are those given where nothing of that is there. It is for bytes that
-// [Public] gave.
+// language of a code block). Tags of HTML are seen on our pages, as text, and stay. Lines
+// and columns of the rest stay where they are; the bytes are those given where nothing of
+// that is there. It is for bytes that [Public] gave.
 func Released(src []byte, known []string) ([]byte, []Held) {
 	d := split(src)
 	if plainlyReleased(src[d.body:], known) {
@@ -77,7 +77,7 @@ func StripHeld(src []byte, known []string) []byte {
 // plainlyReleased reports cheaply that all of a text goes out: it begins with a known
 // heading, every line that may be a heading is one, and nothing in it can be unseen.
 func plainlyReleased(md []byte, known []string) bool {
-	if bytes.Contains(md, []byte("]:")) || bytes.IndexByte(md, '\r') >= 0 || tagged(md) {
+	if bytes.Contains(md, []byte("]:")) || bytes.IndexByte(md, '\r') >= 0 {
 		return false
 	}
 	first := true
@@ -175,34 +175,10 @@ func unseen(n ast.Node, md []byte, used map[string]bool) (ranges [][2]int) {
 					add(info.Start+i, info.Stop)
 				}
 			}
-		case *ast.RawHTML:
-			for i := range x.Segments.Len() {
-				add(x.Segments.At(i).Start, x.Segments.At(i).Stop)
-			}
-		case *ast.HTMLBlock:
-			if swallowed(x, md) {
-				break // an error names it
-			}
-			for i := range x.Lines().Len() {
-				add(x.Lines().At(i).Start, x.Lines().At(i).Stop)
-			}
-			if x.HasClosure() {
-				add(x.ClosureLine.Start, x.ClosureLine.Stop)
-			}
 		}
 		return ast.WalkContinue, nil
 	})
 	return ranges
-}
-
-// swallowed reports whether a block of HTML has taken headings for its own.
-func swallowed(html *ast.HTMLBlock, md []byte) bool {
-	for i := range html.Lines().Len() {
-		if l := html.Lines().At(i); i > 0 && bytes.HasPrefix(l.Value(md), []byte("## ")) {
-			return true
-		}
-	}
-	return false
 }
 
 // sameHeading reports whether two headings are one to a reader: capitals, widths, spaces

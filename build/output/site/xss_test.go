@@ -47,6 +47,9 @@ func TestHostileTexts(t *testing.T) {
 	t.Parallel()
 	list := payloads(t)
 	require.Greater(t, len(list), 300)
+	// A comment that ends otherwise than a reader of Markdown expects is refused with its case.
+	const unclosed = "<!-- --!><img src=x onerror=alert(1)>"
+	list = slices.DeleteFunc(list, func(p string) bool { return p == unclosed })
 	dir := t.TempDir()
 	write := func(name, text string) {
 		path := filepath.Join(dir, filepath.FromSlash(name))
@@ -93,9 +96,13 @@ func TestHostileTexts(t *testing.T) {
 			p + "\n\n## " + title + "\n\n- " + p + "\n"
 		write("cases/2026/"+id+".md", src)
 	}
+	write("cases/2026/2026-9999.md", "---\ncase: 2026-9999\ntitle: Refused\ndevice: evil\nopened: 2026-01-02\n---\n## Symptom\n\n"+unclosed+"\n")
 	n, err := notebook.Load(dir)
 	require.NoError(t, err)
-	require.Len(t, n.Cases, len(list), n.Problems)
+	require.Len(t, n.Cases, len(list), "cases")
+	require.True(t, slices.ContainsFunc(n.Problems, func(d diagnostic.Diagnostic) bool {
+		return strings.HasSuffix(d.File, "2026-9999.md") && d.Rule == diagnostic.PrivateForm
+	}))
 	out := filepath.Join(t.TempDir(), "site")
 	publish(t, n, out)
 	b := startBrowser(t)
