@@ -3,28 +3,33 @@ package site
 import (
 	"encoding/json"
 	"math/rand/v2"
+	"net/http"
+	"net/http/httptest"
 	"os"
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"unicode/utf8"
 
 	testbrowser "benchlore/build/testkit/browser"
 
+	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-	"modernc.org/quickjs"
 
 	"benchlore/build/notebook"
 	"benchlore/build/reason/search"
 	"benchlore/schema/language"
+	"benchlore/theme"
 )
 
-// engine runs the site's ranking script without a browser, its shards read from
-// the published folder, and notes which were asked for.
+// engine runs the site's scripts in a page of their own, its shards read from the
+// published folder, and notes which were asked for.
 type engine struct {
-	vm    *quickjs.VM
+	b     *browser
+	mu    sync.Mutex
 	asked []string
 	bytes int
 }
@@ -34,8 +39,8 @@ const glue = `
 const arrived = new Map();
 globalThis.benchloreShard = (name, text) => arrived.set(name, text);
 globalThis.benchloreRoot = (data) => arrived.set("root", data);
-const fetchShard = async (name) => { const src = readShard(name); if (src === "") throw new Error(name); (0, eval)(src); return arrived.get(name); };
-let rank = null;
+const fetchShard = async (name) => { const src = await (await fetch("search/" + name)).text(); if (src === "") throw new Error(name); (0, eval)(src); return arrived.get(name); };
+globalThis.rank = null;
 globalThis.benchloreOpen = async () => { arrived.clear(); const root = await fetchShard("root"); rank = benchloreRank(root, fetchShard); };
 globalThis.benchloreFind = async (query, filters = {}, limit = 10) => {
   const { total, best, close } = await rank.find(query, filters, limit);
@@ -48,34 +53,61 @@ globalThis.benchloreOffers = async (query) => [await rank.offers(query), await r
 
 func startEngine(t testing.TB, out string) *engine {
 	t.Helper()
-	vm, err := quickjs.NewVM()
-	require.NoError(t, err)
-	t.Cleanup(func() { _ = vm.Close() })
-	e := &engine{vm: vm}
-	require.NoError(t, vm.RegisterFunc("readShard", func(name string) string {
+	e := &engine{}
+	pages := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		w.Header().Set("Cache-Control", "no-store")
+		name, ok := strings.CutPrefix(r.URL.Path, "/search/")
+		if !ok {
+			w.Header().Set("Content-Type", "text/html")
+			return
+		}
+		w.Header().Set("Content-Type", "text/plain; charset=utf-8")
 		data, err := os.ReadFile(filepath.Join(out, "search", name+".js"))
 		if err != nil {
-			return ""
+			return
 		}
+		e.mu.Lock()
+		defer e.mu.Unlock()
 		e.asked, e.bytes = append(e.asked, name), e.bytes+len(data)
-		return string(data)
-	}, false))
+		_, _ = w.Write(data)
+	}))
+	t.Cleanup(pages.Close)
+	e.b = startBrowser(t)
+	e.b.Do(t, chromedp.Navigate(pages.URL))
 	for _, name := range []string{"stem.js", "read.js", "rank.js"} {
 		src, err := os.ReadFile(filepath.Join(out, "assets", name))
 		require.NoError(t, err)
-		_, err = vm.Eval(string(src), quickjs.EvalGlobal)
-		require.NoError(t, err, name)
+		e.eval(t, string(src))
 	}
-	_, err = vm.Eval(glue, quickjs.EvalGlobal)
-	require.NoError(t, err)
+	e.eval(t, glue)
 	e.open(t)
 	return e
+}
+
+// scripts runs some of the page's scripts without the page.
+func scripts(t testing.TB, names ...string) *engine {
+	t.Helper()
+	e := &engine{b: startBrowser(t)}
+	for _, name := range names {
+		src, err := theme.Assets.ReadFile("assets/" + name)
+		require.NoError(t, err)
+		e.eval(t, string(src))
+	}
+	return e
+}
+
+// eval runs a script as a script element does.
+func (e *engine) eval(t testing.TB, script string) {
+	t.Helper()
+	_ = eval[int](t, e.b, script+"\n;0")
 }
 
 // open begins with an empty cache.
 func (e *engine) open(t testing.TB) {
 	t.Helper()
+	e.mu.Lock()
 	e.asked, e.bytes = nil, 0
+	e.mu.Unlock()
 	run[int](t, e, `(async () => { await benchloreOpen(); return 1; })()`)
 }
 
@@ -83,19 +115,7 @@ func (e *engine) open(t testing.TB) {
 func run[T any](t testing.TB, e *engine, promise string) T {
 	t.Helper()
 	var out T
-	_, err := e.vm.Eval(`globalThis.answer = null; globalThis.failed = null; (`+promise+
-		`).then((v) => { answer = JSON.stringify(v); }, (err) => { failed = String(err) + (err.stack ?? ""); }); 0`, quickjs.EvalGlobal)
-	require.NoError(t, err)
-	for {
-		n, err := e.vm.ExecutePendingJobs()
-		require.NoError(t, err)
-		if n == 0 {
-			break
-		}
-	}
-	answer, err := e.vm.Eval("failed === null ? answer : 'failed: ' + failed", quickjs.EvalGlobal)
-	require.NoError(t, err)
-	text, _ := answer.(string)
+	text := eval[string](t, e.b, `(`+promise+`).then((v) => JSON.stringify(v), (err) => "failed: " + String(err) + (err.stack ?? ""))`)
 	require.False(t, strings.HasPrefix(text, "failed: "), text)
 	require.NoError(t, json.Unmarshal([]byte(text), &out), text)
 	return out
@@ -106,7 +126,7 @@ func (e *engine) ask(t testing.TB) asker {
 }
 
 // TestSearchAgreesInAnEngine is the test of agreement over a bigger notebook of
-// real problem texts' shape, without a browser.
+// real problem texts' shape, by the scripts alone.
 func TestSearchAgreesInAnEngine(t *testing.T) {
 	t.Parallel()
 	for name, n := range map[string]*notebook.Notebook{"example": example(t), "invented": invented(t, 1500, "en"),

@@ -15,7 +15,6 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-	"modernc.org/quickjs"
 
 	"benchlore/build/learn/firstweeks"
 	"benchlore/build/learn/practice"
@@ -24,26 +23,7 @@ import (
 	testbrowser "benchlore/build/testkit/browser"
 	"benchlore/schema/quantity"
 	"benchlore/schema/terms"
-	"benchlore/theme"
 )
-
-// scripts runs some of the page's scripts in an engine without a browser.
-func scripts(t testing.TB, names ...string) *engine {
-	t.Helper()
-	vm, err := quickjs.NewVM()
-	require.NoError(t, err)
-	t.Cleanup(func() { _ = vm.Close() })
-	// The engine has no TextEncoder, which browsers have.
-	_, err = vm.Eval(`globalThis.TextEncoder = class { encode(s) { return Uint8Array.from(unescape(encodeURIComponent(s)), (c) => c.charCodeAt(0)); } }; 0`, quickjs.EvalGlobal)
-	require.NoError(t, err)
-	for _, name := range names {
-		src, err := theme.Assets.ReadFile("assets/" + name)
-		require.NoError(t, err)
-		_, err = vm.Eval(string(src), quickjs.EvalGlobal)
-		require.NoError(t, err, name)
-	}
-	return &engine{vm: vm}
-}
 
 // TestScheduleAgrees lets the page and the command line keep the same progress
 // through random attempts, and compares what they keep and what is next.
@@ -112,8 +92,7 @@ func TestDrillsAgree(t *testing.T) {
 	e := scripts(t, "quantity.js", "drill.js")
 	tables, err := os.ReadFile(filepath.Join(out, "reckon", "tables.js"))
 	require.NoError(t, err)
-	_, err = e.vm.Eval(string(tables), quickjs.EvalGlobal)
-	require.NoError(t, err)
+	e.eval(t, string(tables))
 	for _, drill := range firstweeks.Drills {
 		for seed := range uint64(150) {
 			rolls := []int{}
@@ -151,8 +130,7 @@ func TestPracticeAgrees(t *testing.T) {
 	book := practice.New(n, verdict.New(n), m)
 	e := scripts(t, "infer.js", "schedule.js")
 	model := m.Export()
-	_, err := e.vm.Eval("globalThis.model = "+jsonOf(t, model), quickjs.EvalGlobal)
-	require.NoError(t, err)
+	e.eval(t, "globalThis.model = "+jsonOf(t, model))
 	compared := 0
 	for _, c := range n.Cases {
 		x, ok := book.Of(c)

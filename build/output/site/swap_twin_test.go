@@ -9,21 +9,19 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-	"modernc.org/quickjs"
 
 	"benchlore/schema/quantity"
 )
 
-// TestSwapsAgreeInAnEngine asks the page's script and the command line's code for the same
-// swaps without a browser: those of the tables, both ways, each part against parts that were
+// TestSwapsAgree asks the page's script and the command line's code for the same
+// swaps by the script alone: those of the tables, both ways, each part against parts that were
 // not made for it, and all of them with a rating or a mark of AC or DC more.
-func TestSwapsAgreeInAnEngine(t *testing.T) {
+func TestSwapsAgree(t *testing.T) {
 	e := scripts(t, "quantity.js", "swap.js")
 	for _, data := range []func() ([]byte, error){reckonTables, reckonParts} {
 		js, err := data()
 		require.NoError(t, err)
-		_, err = e.vm.Eval(string(js), quickjs.EvalGlobal)
-		require.NoError(t, err)
+		e.eval(t, string(js))
 	}
 	pairs := swapInputs()
 	table, err := os.ReadFile("../../../schema/quantity/testdata/bench-swaps.tsv")
@@ -44,10 +42,7 @@ func TestSwapsAgreeInAnEngine(t *testing.T) {
 	}
 	asked, err := json.Marshal(pairs)
 	require.NoError(t, err)
-	out, err := e.vm.Eval(`JSON.stringify(`+string(asked)+`.map((x) => { const r = benchloreSwap.swap(x[0], x[1]); return r.error !== undefined ? "error: " + r.error : JSON.stringify(r.answer); }))`, quickjs.EvalGlobal)
-	require.NoError(t, err)
-	var answers []string
-	require.NoError(t, json.Unmarshal([]byte(out.(string)), &answers))
+	answers := run[[]string](t, e, `(async () => `+string(asked)+`.map((x) => { const r = benchloreSwap.swap(x[0], x[1]); return r.error !== undefined ? "error: " + r.error : JSON.stringify(r.answer); }))()`)
 	require.Len(t, answers, len(pairs))
 	fits := map[quantity.Fit]int{}
 	for i, got := range answers {

@@ -13,7 +13,6 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-	"modernc.org/quickjs"
 
 	"benchlore/build/notebook"
 	cautions "benchlore/build/reason/hazard"
@@ -56,20 +55,13 @@ func TestTriageAgrees(t *testing.T) {
 			m := triage.New(n, methods...)
 			x := m.Export()
 			starter := m.ExportStarter()
-			vm, err := quickjs.NewVM()
-			require.NoError(t, err)
-			t.Cleanup(func() { _ = vm.Close() })
-			src, err := os.ReadFile(filepath.Join("..", "..", "..", "theme", "assets", "infer.js"))
-			require.NoError(t, err)
-			_, err = vm.Eval(string(src), quickjs.EvalGlobal)
-			require.NoError(t, err)
+			page := scripts(t, "infer.js")
 			data, err := json.Marshal(x)
 			require.NoError(t, err)
 			more, err := json.Marshal(starter)
 			require.NoError(t, err)
 			x.Checks = append(x.Checks, starter.Checks...)
-			_, err = vm.Eval("globalThis.model = benchloreTriage("+string(data)+", '', "+string(more)+"); 0", quickjs.EvalGlobal)
-			require.NoError(t, err)
+			page.eval(t, "globalThis.model = benchloreTriage("+string(data)+", '', "+string(more)+")")
 			r := rand.New(rand.NewPCG(6, 6))
 			near := func(want, got float64, what string) { assert.InDelta(t, want, got, 1e-9*max(1, want), what) }
 			steps, told := 0, 0
@@ -81,8 +73,7 @@ func TestTriageAgrees(t *testing.T) {
 				e, sent := randomEvidence(r, n, x)
 				text, err := json.Marshal(sent)
 				require.NoError(t, err)
-				answer, err := vm.Eval("JSON.stringify([model.rank("+string(text)+"), model.plan("+string(text)+")])", quickjs.EvalGlobal)
-				require.NoError(t, err)
+				parts := run[[2]json.RawMessage](t, page, `(async () => [model.rank(`+string(text)+`), model.plan(`+string(text)+`)])()`)
 				var got struct {
 					Rank struct {
 						Causes []struct {
@@ -107,8 +98,6 @@ func TestTriageAgrees(t *testing.T) {
 						Expected, CommonestFirst, CheapestFirst, Random float64
 					}
 				}
-				var parts [2]json.RawMessage
-				require.NoError(t, json.Unmarshal([]byte(answer.(string)), &parts))
 				require.NoError(t, json.Unmarshal(parts[0], &got.Rank))
 				require.NoError(t, json.Unmarshal(parts[1], &got.Plan))
 				causes, unseen := m.Causes(e)
@@ -282,16 +271,11 @@ func TestSaidAgrees(t *testing.T) {
 			for _, file := range []string{"assets/infer.js", "assets/said.js", "triage/words.js"} {
 				src, err := os.ReadFile(filepath.Join(out, filepath.FromSlash(file)))
 				require.NoError(t, err)
-				_, err = e.vm.Eval("globalThis.benchloreWords = (text) => { globalThis.words = JSON.parse(text); };"+
-					string(src)+";0", quickjs.EvalGlobal)
-				require.NoError(t, err, file)
+				e.eval(t, "globalThis.benchloreWords = (text) => { globalThis.words = JSON.parse(text); };"+string(src))
 			}
 			data, err := json.Marshal(m.Export())
 			require.NoError(t, err)
-			_, err = e.vm.Eval("globalThis.model = benchloreTriage("+string(data)+"); globalThis.said = null; 0", quickjs.EvalGlobal)
-			require.NoError(t, err)
-			_, err = e.vm.Eval("said = benchloreSaid(words, rank); 0", quickjs.EvalGlobal)
-			require.NoError(t, err)
+			e.eval(t, "globalThis.model = benchloreTriage("+string(data)+"); globalThis.said = benchloreSaid(words, rank)")
 			texts := []string{"clicks, then nothing, after the storm",
 				"Brummt seit dem Gewitter, die Anzeige bleibt dunkel", "smoke from the amplifier; hums!",
 				"it won't turn on at all", "qwxz", "does not charge, don't know why; 4k7 at 3.3 V", "ÜBERHITZT nach 5 min"}
