@@ -66,6 +66,7 @@ var mayImport = map[string][]string{
 	"build/output/picture":   {},
 	"build/testkit/browser":  {},
 	"build/testkit/hostile":  {},
+	"build/testkit/long":     {},
 	"build/output/wording":   {"theme", "schema/quantity"},
 	"build/testkit/workshop": {"build/notebook", "cases"},
 	"build/learn/firstweeks": {"build/reason/verdict", "build/notebook", "build/learn/practice", "schema/quantity", "schema/terms"},

@@ -22,6 +22,8 @@ import (
 	"benchlore/build/testkit/browser"
 )
 
+func TestMain(m *testing.M) { os.Exit(browser.Run(m)) }
+
 // TestLossyWebP: the colours are those of libwebp's own decoder, to one level of rounding.
 func TestLossyWebP(t *testing.T) {
 	for _, name := range []string{"lossy", "glass"} {

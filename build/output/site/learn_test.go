@@ -492,9 +492,7 @@ func TestOtherLanguages(t *testing.T) {
 		{"fr", "Chercher", "Premières semaines", "l’ampli ronfle", "2025-0002", "Sur l’établi", "Sécurité"},
 	} {
 		t.Run(c.lang, func(t *testing.T) {
-			n := speaking(t, c.lang)
-			out := filepath.Join(t.TempDir(), "site")
-			publish(t, n, out)
+			out := inLanguage(t, c.lang)
 			b.Problems = nil
 			b.Do(t, chromedp.EmulateViewport(390, 844), chromedp.Navigate("about:blank"), chromedp.Navigate(fileURL(out, "index.html")))
 			assert.Equal(t, c.lang, eval[string](t, b, `document.documentElement.lang`))

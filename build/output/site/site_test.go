@@ -4,7 +4,10 @@ import (
 	"context"
 	"os"
 	"path/filepath"
+	"sync"
 	"testing"
+
+	testbrowser "benchlore/build/testkit/browser"
 
 	"github.com/stretchr/testify/require"
 
@@ -36,11 +39,43 @@ func publish(t testing.TB, n *notebook.Notebook, out string) *Report {
 	return r
 }
 
-// published publishes the example and returns the folder of its site.
-func published(t testing.TB) string {
+// sites are the example's, published once for each language and copied for each test.
+var sites = struct {
+	sync.Mutex
+	dir string
+}{}
+
+func TestMain(m *testing.M) {
+	code := testbrowser.Run(m)
+	if sites.dir != "" {
+		_ = os.RemoveAll(sites.dir)
+	}
+	os.Exit(code)
+}
+
+// published returns a folder with the example's site.
+func published(t testing.TB) string { t.Helper(); return inLanguage(t, "en") }
+
+// inLanguage returns a folder with the example's site as a workshop of a language has it.
+func inLanguage(t testing.TB, language string) string {
 	t.Helper()
+	sites.Lock()
+	defer sites.Unlock()
+	if sites.dir == "" {
+		var err error
+		sites.dir, err = os.MkdirTemp("", "sites")
+		require.NoError(t, err)
+	}
+	whole := filepath.Join(sites.dir, language)
+	if _, err := os.Stat(filepath.Join(whole, "index.html")); err != nil {
+		n := example(t)
+		if language != "en" {
+			n = speaking(t, language)
+		}
+		publish(t, n, whole)
+	}
 	out := filepath.Join(t.TempDir(), "site")
-	publish(t, example(t), out)
+	require.NoError(t, os.CopyFS(out, os.DirFS(whole)))
 	return out
 }
 

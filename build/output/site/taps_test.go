@@ -5,6 +5,8 @@ import (
 	"strings"
 	"testing"
 
+	"benchlore/build/testkit/long"
+
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/chromedp"
@@ -131,7 +133,7 @@ func TestNothingJumps(t *testing.T) {
 	t.Parallel()
 	b := startBrowser(t)
 	out := published(t)
-	for _, width := range []int64{1280, 390} {
+	for _, width := range long.Or([]int64{1280, 390}, []int64{390}) {
 		for _, page := range []string{"index.html", "search.html?q=amp+hums", "triage.html?q=no+sound", "cases/2025-0010.html", "cases/2026-0025.html",
 			"boards/aldermoor-hb4/hb4-main-rev-3.html", "devices/aldermoor-hb4.html", "figures.html", "practise.html", "path.html",
 			"path/soldering.html", "reckon.html", "words.html", "cautions.html", "parts.html"} {

@@ -1,4 +1,4 @@
-// Package browser drives a headless Chromium for the tests of pages. Only tests
+// Package browser drives a headless Chromium for the tests of pages, one for a package. Only tests
 // import it. Where Chromium or another tool is not found a test is skipped, unless
 // BENCHLORE_BROWSER=required insists.
 package browser
@@ -53,8 +53,45 @@ type Browser struct {
 	Problems []string // and complained of
 }
 
-// Start begins a headless Chromium, or skips the test where there is none and in
-// short runs.
+// one is the Chromium that the tests of a package share; each test has a page of its own in
+// it, with cookies and storage of its own.
+var one struct {
+	sync.Mutex
+	ctx   context.Context
+	close func()
+}
+
+// Run runs a package's tests and stops the Chromium that they shared. It is for TestMain
+// and returns what to exit with.
+func Run(m *testing.M) int {
+	defer func() {
+		if one.close != nil {
+			one.close()
+		}
+	}()
+	return m.Run()
+}
+
+// shared gives the context of the Chromium at path, started once.
+func shared(t testing.TB, path string) context.Context {
+	one.Lock()
+	defer one.Unlock()
+	if one.ctx != nil {
+		return one.ctx
+	}
+	options := append(slices.Clone(chromedp.DefaultExecAllocatorOptions[:]), chromedp.ExecPath(path),
+		chromedp.NoSandbox, chromedp.DisableGPU,
+		chromedp.Flag("disable-quic", true), chromedp.Flag("no-first-run", true), chromedp.Flag("disable-background-networking", true),
+		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true))
+	alloc, cancelAlloc := chromedp.NewExecAllocator(context.Background(), options...)
+	ctx, cancel := chromedp.NewContext(alloc)
+	require.NoError(t, chromedp.Do(ctx))
+	one.ctx, one.close = ctx, func() { cancel(); cancelAlloc() }
+	return ctx
+}
+
+// Start opens a page in a headless Chromium, or skips the test where there is none and in
+// short runs. A package whose tests use it has a TestMain with [Run].
 func Start(t testing.TB) *Browser {
 	t.Helper()
 	if testing.Short() {
@@ -70,13 +107,8 @@ func Start(t testing.TB) *Browser {
 	if path == "" {
 		Missing(t, "Chromium")
 	}
-	options := append(slices.Clone(chromedp.DefaultExecAllocatorOptions[:]), chromedp.ExecPath(path),
-		chromedp.NoSandbox, chromedp.DisableGPU,
-		chromedp.Flag("disable-quic", true), chromedp.Flag("no-first-run", true), chromedp.Flag("disable-background-networking", true),
-		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true))
-	alloc, cancelAlloc := chromedp.NewExecAllocator(context.Background(), options...)
-	ctx, cancel := chromedp.NewContext(alloc)
-	t.Cleanup(func() { cancel(); cancelAlloc() })
+	ctx, cancel := chromedp.NewContext(shared(t, path), chromedp.WithNewBrowserContext())
+	t.Cleanup(cancel)
 	b := &Browser{Ctx: ctx}
 	require.NoError(t, chromedp.Listen(ctx, func(ev any) {
 		b.mu.Lock()
@@ -90,7 +122,9 @@ func Start(t testing.TB) *Browser {
 			b.Problems = append(b.Problems, e.Entry.Text)
 		}
 	}))
-	b.Do(t, Command(network.Enable, network.EnableParams{}), Command(log.Enable, cdp.Empty{}))
+	b.Do(t, Command(network.Enable, network.EnableParams{}), Command(log.Enable, cdp.Empty{}),
+		// Each page behaves as the one in front.
+		Command(emulation.SetFocusEmulationEnabled, emulation.SetFocusEmulationEnabledParams{Enabled: true}))
 	return b
 }
 

@@ -21,6 +21,8 @@ import (
 	"benchlore/schema/casefile"
 )
 
+func TestMain(m *testing.M) { os.Exit(browser.Run(m)) }
+
 // TestWritingPagesAreAccessible runs axe-core over the writing pages, light, dark
 // and at phone width, and keeps pictures where BENCHLORE_SHOTS names a folder.
 func TestWritingPagesAreAccessible(t *testing.T) {
