@@ -20,9 +20,8 @@ import (
 	"benchlore/build/notebook"
 	"benchlore/build/output/picture"
 	"benchlore/build/output/wording"
-	"benchlore/build/reason/boards"
+	"benchlore/build/reason/rules"
 	"benchlore/build/reason/search"
-	"benchlore/build/reason/verdict"
 	"benchlore/schema/casefile"
 	"benchlore/schema/diagnostic"
 	"benchlore/schema/language"
@@ -75,9 +74,7 @@ func Examine(n *notebook.Notebook, today time.Time) []Finding {
 	}
 	add("notebook", Good, "", "%s, %s, %s of the first weeks", number(len(n.Cases), "case"),
 		number(len(n.Devices), "device"), number(len(n.Pages), "page"))
-	problems := slices.Concat(n.Problems, verdict.New(n).Problems(), boards.PhotoProblems(n))
-	diagnostic.Sort(problems)
-	files(problems, add)
+	files(rules.Of(n), add)
 	languages(n, add)
 	folder(n, add)
 	index(n, add)

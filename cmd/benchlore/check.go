@@ -1,18 +1,14 @@
 package main
 
 import (
-	"errors"
 	"fmt"
-	"path/filepath"
 	"strings"
 
 	"github.com/spf13/cobra"
 
 	"benchlore/build/learn/practice"
 	"benchlore/build/notebook"
-	"benchlore/build/reason/boards"
-	"benchlore/build/reason/method"
-	"benchlore/build/reason/verdict"
+	"benchlore/build/reason/rules"
 	"benchlore/schema/diagnostic"
 )
 
@@ -101,20 +97,13 @@ func loadBook(dir string) (*notebook.Notebook, error) {
 	return n, nil
 }
 
-// loadJudged reads a notebook and adds what the rules about parts say.
+// loadJudged reads a notebook with what every rule says of it.
 func loadJudged(dir string) (*notebook.Notebook, error) {
 	n, err := load(dir)
 	if err != nil {
 		return nil, err
 	}
-	n.Problems = append(n.Problems, verdict.New(n).Problems()...)
-	n.Problems = append(n.Problems, boards.PhotoProblems(n)...)
-	var bad *method.Error
-	if _, err := method.Of(n.Dir, n.Terms); errors.As(err, &bad) {
-		n.Problems = append(n.Problems, diagnostic.Diagnostic{File: filepath.ToSlash(filepath.Join(n.Dir, bad.File)),
-			Line: bad.Line, Column: 1, Severity: diagnostic.Error, Rule: diagnostic.WrongValue, Message: bad.Message})
-	}
-	diagnostic.Sort(n.Problems)
+	n.Problems = rules.Of(n)
 	return n, nil
 }
 

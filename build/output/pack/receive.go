@@ -24,7 +24,7 @@ import (
 	"benchlore/build/notebook"
 	"benchlore/build/output/picture"
 	"benchlore/build/parallel"
-	"benchlore/build/reason/verdict"
+	"benchlore/build/reason/rules"
 	"benchlore/schema/casefile"
 	"benchlore/schema/diagnostic"
 	"benchlore/schema/filename"
@@ -212,7 +212,7 @@ func (l *Plan) judge() error {
 		return err
 	}
 	var said []string
-	for _, d := range append(n.Problems, verdict.New(n).Problems()...) {
+	for _, d := range rules.Of(n) {
 		name, err := filepath.Rel(dir, filepath.FromSlash(d.File))
 		if err != nil || d.Severity != diagnostic.Error || !brings[filepath.ToSlash(name)] {
 			continue

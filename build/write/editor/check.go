@@ -10,6 +10,7 @@ import (
 	"benchlore/build/notebook"
 	"benchlore/build/output/wording"
 	"benchlore/build/reason/hazard"
+	"benchlore/build/reason/rules"
 	"benchlore/build/reason/triage"
 	"benchlore/build/reason/verdict"
 	"benchlore/schema/casefile"
@@ -80,11 +81,8 @@ func offers(n *notebook.Notebook, c *notebook.Case) []offer {
 
 // problems applies every rule of `check` to one case.
 func (s *Server) problems(n *notebook.Notebook, c *notebook.Case, f *casefile.File) []diagnostic.Diagnostic {
-	list := n.Check(c.Path, f.Bytes())
 	_, m := s.learned()
-	list = append(list, m.judge.Of(n.With(c, f))...)
-	diagnostic.Sort(list)
-	return list
+	return rules.OfCase(n, m.judge, c, f)
 }
 
 // check says what is wrong, and judges readings and parts, by the same code as
