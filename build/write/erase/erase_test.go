@@ -378,7 +378,7 @@ func TestPrivate(t *testing.T) {
 	unclear := front + "---\n## Symptom\n\n##Private\nSecret\n"
 	n = workshop.Book(t, map[string]string{"notebook.yaml": "name: T\n", "cases/2026-0001.md": unclear, "kept/history/2026-0001/latest.md": text})
 	_, err = New(n, id, Wanted{Private: true}, options(n))
-	assert.ErrorContains(t, err, "cases/2026-0001.md:10:1: this looks like a heading")
+	assert.ErrorContains(t, err, "cases/2026-0001.md:10:1: this word keeps nothing private here; put what is private under a heading")
 }
 
 // TestPictures: a picture goes with its original, its place in the front matter and what
