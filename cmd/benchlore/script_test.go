@@ -3,11 +3,13 @@ package main
 import (
 	"errors"
 	"flag"
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"strconv"
 	"strings"
+	"sync"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
@@ -39,8 +41,20 @@ func runs(program string) func(in string, args ...string) (string, error) {
 	}
 }
 
-// TestScripts runs testdata/*.txt, named by subcommand.
+// TestScripts runs testdata/*.txt, named by subcommand. The command demo of the scripts puts
+// there what `benchlore demo --dir demo --no-serve` does.
 func TestScripts(t *testing.T) {
+	made := t.TempDir()
+	demo := sync.OnceValue(func() error {
+		program := exec.Command("benchlore", "demo", "--dir", "demo", "--no-serve")
+		program.Dir = made
+		program.Env = append(os.Environ(), "HOME="+made)
+		text, err := program.CombinedOutput()
+		if err != nil {
+			return fmt.Errorf("%w: %s", err, text)
+		}
+		return nil
+	})
 	testscript.Run(t, testscript.Params{
 		Dir:                 "testdata",
 		UpdateScripts:       *update,
@@ -54,6 +68,13 @@ func TestScripts(t *testing.T) {
 		},
 		// exits N command… wants exactly that exit code; ! exec takes any.
 		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
+			"demo": func(ts *testscript.TestScript, neg bool, args []string) {
+				if neg || len(args) > 0 {
+					ts.Fatalf("usage: demo")
+				}
+				ts.Check(demo())
+				ts.Check(os.CopyFS(ts.MkAbs("demo"), os.DirFS(filepath.Join(made, "demo"))))
+			},
 			"exits": func(ts *testscript.TestScript, neg bool, args []string) {
 				if neg || len(args) < 2 {
 					ts.Fatalf("usage: exits code command...")
