@@ -249,6 +249,30 @@ func TestNamesOfHazards(t *testing.T) {
 		"Electrostatic damage"}, namesOf(ByGravity(terms.Builtin().All(terms.Hazard))))
 }
 
+// TestKindsCall: what each kind of device calls for, and what it is never without.
+func TestKindsCall(t *testing.T) {
+	letters := map[string]string{"m": "mains", "c": "stored-charge", "l": "lithium", "x": "laser", "u": "lamp-uv", "h": "high-voltage",
+		"v": "moving-parts", "s": "sharp-edges", "p": "pressure-hot-water", "a": "chemicals"}
+	typed := map[string]bool{}
+	for _, row := range rowsOf(t, "kinds.tsv", 2) {
+		kind := row[0]
+		want, always := []string{}, map[string]bool{}
+		for _, letter := range strings.Fields(row[1]) {
+			id := letters[strings.ToLower(letter)]
+			require.NotEmpty(t, id, "%s %s", kind, letter)
+			want, always[id] = append(want, id), letter == strings.ToUpper(letter)
+		}
+		assert.ElementsMatch(t, want, terms.CalledForBy(kind), kind)
+		for _, id := range letters {
+			assert.Equal(t, always[id], terms.Always(kind, id), "%s is never without %s", kind, id)
+		}
+		typed[kind] = true
+	}
+	for _, k := range terms.Builtin().All(terms.Kind) {
+		assert.True(t, typed[k.ID], "nothing was typed for %s", k.ID)
+	}
+}
+
 func namesOf(list []*terms.Term) (out []string) {
 	for _, t := range list {
 		out = append(out, t.Name)
