@@ -249,6 +249,14 @@ func TestNamesOfHazards(t *testing.T) {
 		"Electrostatic damage"}, namesOf(ByGravity(terms.Builtin().All(terms.Hazard))))
 }
 
+// TestOpenedThings: whatever a text says was opened calls for what is inside, in the words of
+// each language.
+func TestOpenedThings(t *testing.T) {
+	for _, row := range rowsOf(t, "opened.tsv", 2) {
+		assert.Equal(t, strings.Fields(row[0]), openedIn(row[1]), row[1])
+	}
+}
+
 // TestKindsCall: what each kind of device calls for, and what it is never without.
 func TestKindsCall(t *testing.T) {
 	letters := map[string]string{"m": "mains", "c": "stored-charge", "l": "lithium", "x": "laser", "u": "lamp-uv", "h": "high-voltage",
