@@ -100,6 +100,9 @@ func TestTextsSay(t *testing.T) {
 		if slices.Contains([]string{"first", "meaning", "name", "look", "good", "until"}, text) {
 			class = terms.Danger
 		}
+		if strings.HasPrefix(text, "part-") {
+			class = terms.Protective
+		}
 		term, ok := v.Lookup(class, id)
 		require.True(t, ok, id)
 		stop, _ := terms.Stops(id)
@@ -107,9 +110,9 @@ func TestTextsSay(t *testing.T) {
 		switch text {
 		case "first":
 			got = term.First
-		case "meaning", "hazard-meaning":
+		case "meaning", "hazard-meaning", "part-meaning":
 			got = []string{term.Meaning}
-		case "name":
+		case "name", "part-name":
 			got = []string{term.Name}
 		case "look":
 			got = []string{stop.Look["en"]}
@@ -147,6 +150,9 @@ func TestTextsSay(t *testing.T) {
 		for _, text := range []string{"first", "meaning", "name", "look", "good", "until"} {
 			assert.True(t, seen[[2]string{text, d.ID}], "nothing was typed for the %s of %s", text, d.ID)
 		}
+	}
+	for _, p := range v.All(terms.Protective) {
+		assert.True(t, seen[[2]string{"part-name", p.ID}] && seen[[2]string{"part-meaning", p.ID}], "nothing was typed for %s", p.ID)
 	}
 	for _, h := range v.All(terms.Hazard) {
 		for _, text := range []string{"caution", "hazard-meaning", "care", "limits", "question"} {
