@@ -4,8 +4,15 @@
 // changes that no test noticed. What does not compile is no change and is not counted.
 //
 //	go run ./cmd/mutate [-n 60] [-seed 1] [-run REGEXP] PACKAGE ...
+//	go run ./cmd/mutate -data FILES [-n 60] [-seed 1] [-run REGEXP] [-skip REGEXP] PACKAGE ...
 //
-// Of the many changes that a package allows, n are drawn at random by the seed.
+// Of the many changes that a package allows, n are drawn at random by the seed, all for 0.
+//
+// With -data it changes cells of files of data (YAML, JSON, TSV) that the packages embed: a
+// number by a factor or by one digit, a string left out of a list, a boolean, an entry.
+// The tests are built once, and each change is made in the built program, so that it
+// costs no more than running them; a test that reads the same file from the disk sees it
+// unchanged. Systems that refuse a changed program (macOS) refuse this.
 package main
 
 import (
@@ -32,10 +39,27 @@ func main() {
 	most := flag.Int("n", 60, "changes tried in each package")
 	seed := flag.Uint64("seed", 1, "seed of the draw")
 	run := flag.String("run", "", "only these tests, as for go test")
+	skip := flag.String("skip", "", "not these tests, as for go test")
+	files := flag.String("data", "", "change these files of data instead of Go code; patterns parted by commas")
 	flag.Parse()
 	if flag.NArg() == 0 {
 		flag.Usage()
 		os.Exit(2)
+	}
+	if *files != "" {
+		names, err := dataFiles(*files)
+		lived := false
+		if err == nil {
+			lived, err = tryData(os.Stdout, names, flag.Args(), *most, *seed, *run, *skip)
+		}
+		switch {
+		case err != nil:
+			fmt.Fprintln(os.Stderr, err)
+			os.Exit(2)
+		case lived:
+			os.Exit(1)
+		}
+		return
 	}
 	lived := false
 	for _, dir := range flag.Args() {
@@ -48,10 +72,10 @@ func main() {
 		r.Shuffle(len(found), func(i, j int) { found[i], found[j] = found[j], found[i] })
 		killed, tried := 0, 0
 		for _, m := range found {
-			if tried == *most {
+			if *most > 0 && tried == *most {
 				break
 			}
-			switch noticed, err := m.try(dir, *run); {
+			switch noticed, err := m.try(dir, *run, *skip); {
 			case errors.Is(err, errBuild):
 			case err != nil:
 				fmt.Fprintln(os.Stderr, err)
@@ -173,7 +197,7 @@ var errBuild = errors.New("it does not compile")
 const patience = 2 * time.Minute
 
 // try runs the tests of the package with the change; noticed is whether one failed.
-func (m *mutant) try(dir, run string) (noticed bool, err error) {
+func (m *mutant) try(dir, run, skip string) (noticed bool, err error) {
 	src, err := os.ReadFile(m.file)
 	if err != nil {
 		return false, err
@@ -205,6 +229,9 @@ func (m *mutant) try(dir, run string) (noticed bool, err error) {
 	args := []string{"test", "-count=1", "-failfast", "-vet=off", "-short", "-overlay", list}
 	if run != "" {
 		args = append(args, "-run", run)
+	}
+	if skip != "" {
+		args = append(args, "-skip", skip)
 	}
 	command := exec.CommandContext(ctx, "go", append(args, ".")...)
 	command.Dir = dir

@@ -41,19 +41,19 @@ func TestTry(t *testing.T) {
 	require.Len(t, list, 2)
 	put("p_test.go", "package p\n\nimport \"testing\"\n\nfunc TestHeavy(t *testing.T) {\n\tif Heavy(5) || !Heavy(50) {\n\t\tt.Fail()\n\t}\n}\n")
 	for _, m := range list {
-		noticed, err := m.try(dir, "")
+		noticed, err := m.try(dir, "", "")
 		require.NoError(t, err)
 		assert.False(t, noticed, m.is)
 	}
 	put("p_test.go", "package p\n\nimport \"testing\"\n\nfunc TestHeavy(t *testing.T) {\n\tif Heavy(25) || !Heavy(25.5) {\n\t\tt.Fail()\n\t}\n}\n")
 	for _, m := range list {
-		noticed, err := m.try(dir, "")
+		noticed, err := m.try(dir, "", "")
 		require.NoError(t, err)
 		assert.True(t, noticed, m.is)
 	}
 	odd := list[0]
 	odd.is = "without"
-	_, err = odd.try(dir, "")
+	_, err = odd.try(dir, "", "")
 	assert.ErrorIs(t, err, errBuild)
 	have, err := os.ReadFile(filepath.Join(dir, "p.go"))
 	require.NoError(t, err)

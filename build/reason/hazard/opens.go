@@ -38,7 +38,8 @@ var opening = sync.OnceValue(func() patterns {
 	}
 	any := terms.Alternatives
 	verb, up := `(?:`+any(o.Verbs)+`)`, `(?: `+any(o.Between[:1])+`)?`
-	p.before = regexp.MustCompile(`(?i)\b` + verb + up + ` (?:(?:` + any(o.Between) + `) ?)*$`)
+	// A boundary \b knows the letters of English alone, and would pass over "öffnete".
+	p.before = regexp.MustCompile(`(?i)(?:^|[^\pL\pN])` + verb + up + ` (?:(?:` + any(o.Between) + `) ?)*$`)
 	p.after = regexp.MustCompile(`(?i)^ (?:(?:` + any(o.Was) + `) )?(?:(?:` + any(o.How) + `) )?` + verb + `\b`)
 	p.it = regexp.MustCompile(`(?i)(?:^|[.;:] *|\b(?:` + any(o.Then) + `) |\b(?:` + any(o.It) + `) (?:(?:` + any(o.Was) + `) )?)` + verb +
 		`\b(?: (?:` + any(o.It) + `)\b)?` + up + `(?: (?:` + any(o.GoOn) + `)\b|[,.:;]|$)`)
