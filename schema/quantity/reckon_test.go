@@ -186,7 +186,7 @@ func TestRefuses(t *testing.T) {
 	for _, test := range []struct{ formula, given, says string }{
 		{"track-current", "width=300mm", "at most 10.16 mm"},
 		{"track-current", "width=10mm rise=100 thickness=105um", "35 A"},
-		{"track-current", "width=10mm rise=10 thickness=105um k=0.024", "17.5 A"},
+		{"track-current", "width=10mm rise=100 thickness=105um k=0.024", "17.5 A"},
 		{"track-current", "width=1mm rise=5", "from 10 kelvin to 100 kelvin"},
 		{"track-current", "width=1mm thickness=1mm", "from 17 µm to 106 µm"},
 		{"track-width", "current=50", "35 A"}, {"track-width", "current=20 k=0.024", "17.5 A"}, {"track-width", "current=34", "at most 10.16 mm"},
@@ -222,7 +222,7 @@ func TestRefuses(t *testing.T) {
 		{"duty-cycle", "on=2ms period=1ms", "longer than the period"}, {"pulsed-voltage", "high=2 low=5 duty=50%", "low level is above"},
 		{"pulsed-voltage", "high=12 duty=101", "from 0 % to 100 %"},
 		{"discharge", "c=220u v=400 r=2k2 rated=200 pulse=100", "misread"},
-		{"regulator-adjust", "r1=2 r2=100k", "at most 60 V"},
+		{"regulator-adjust", "r1=2 r2=100k", "at most 125 V"},
 	} {
 		r, err := reckoned(test.formula, test.given)
 		if assert.ErrorContains(t, err, test.says, "%s %s", test.formula, test.given) {
@@ -317,6 +317,8 @@ func randomGiven(r *rand.Rand, f Formula) (list []Given) {
 				x = float64(10 + r.IntN(90))
 			case in.Key == "k":
 				x = []float64{0.024, 0.048}[r.IntN(2)]
+			case in.Key == "thickness":
+				x = float64(17+r.IntN(89)) / 1e6
 			case in.Key == "printed":
 				x = float64(2 + r.IntN(8))
 			case in.Whole:
@@ -437,7 +439,7 @@ func TestCautions(t *testing.T) {
 		formula, given string
 		says           string
 	}{
-		{"divider", "vin=325 r1=1M r2=10k", "can kill"}, {"ohms-law", "v=-400 i=1", "can kill"}, {"power-vr", "v=230 r=100", "can kill"},
+		{"divider", "vin=325 r1=1M r2=10k", "can kill"}, {"ohms-law", "v=400 i=1", "can kill"}, {"power-vr", "v=230 r=100", "can kill"},
 		{"power-ir", "i=2 r=100", "can kill"}, {"buck-ripple", "vin=325 vout=12 l=1m f=100k", "can kill"}, {"rc-time", "v=400 r=1k c=1u t=1s", "can kill"},
 		{"led-resistor", "supply=48 forward=3 count=10 current=20m", "can kill"}, {"series-capacitors", "c=10u,10u v=400", "can kill"},
 		{"heater-power", "v=230 r=50", "can kill"}, {"heater-power", "v=12 r=50", ""}, {"pulsed-voltage", "high=400 duty=50%", "can kill"},

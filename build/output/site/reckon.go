@@ -35,8 +35,11 @@ func reckonParts() ([]byte, error) {
 // reckonFormulas gives the page the bench formulas, which drills do without, with the names
 // of what goes in and comes out in the notebook's language.
 func (s *site) reckonFormulas() ([]byte, error) {
-	var list []map[string]any
-	if err := json.Unmarshal(quantity.FormulasJSON, &list); err != nil {
+	var set struct {
+		Live     map[string]any   `json:"live"`
+		Formulas []map[string]any `json:"formulas"`
+	}
+	if err := json.Unmarshal(quantity.FormulasJSON, &set); err != nil {
 		return nil, err
 	}
 	// translate puts a text in the notebook's language beside the English one that differs.
@@ -45,7 +48,10 @@ func (s *site) reckonFormulas() ([]byte, error) {
 			in[said] = s.t(text)
 		}
 	}
-	for _, f := range list {
+	translate(set.Live, "says", "said")
+	delete(set.Live, "source")
+	for _, f := range set.Formulas {
+		translate(f, "caution", "warns")
 		translate(f, "source", "from")
 		translate(f, "valid", "holds")
 		for _, side := range []string{"inputs", "results"} {
@@ -58,7 +64,7 @@ func (s *site) reckonFormulas() ([]byte, error) {
 			}
 		}
 	}
-	return lean("benchloreFormulas", list)
+	return lean("benchloreFormulas", set)
 }
 
 // reckonTables gives the page the same tables that the command line reads, and
