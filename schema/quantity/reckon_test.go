@@ -442,7 +442,7 @@ func TestCautions(t *testing.T) {
 		{"divider", "vin=325 r1=1M r2=10k", "can kill"}, {"ohms-law", "v=400 i=1", "can kill"}, {"power-vr", "v=230 r=100", "can kill"},
 		{"power-ir", "i=2 r=100", "can kill"}, {"buck-ripple", "vin=325 vout=12 l=1m f=100k", "can kill"}, {"rc-time", "v=400 r=1k c=1u t=1s", "can kill"},
 		{"led-resistor", "supply=48 forward=3 count=10 current=20m", "can kill"}, {"series-capacitors", "c=10u,10u v=400", "can kill"},
-		{"heater-power", "v=230 r=50", "can kill"}, {"heater-power", "v=12 r=50", ""}, {"pulsed-voltage", "high=400 duty=50%", "can kill"},
+		{"heater-power", "v=230 r=50", "can kill"}, {"heater-power", "v=12 r=50", "leak to earth"}, {"pulsed-voltage", "high=400 duty=50%", "can kill"},
 		{"divider", "vin=9 r1=1k r2=1k", ""}, {"ohms-law", "v=9 i=1", ""}, {"corner-rc", "r=1k c=1n", ""},
 		{"smoothing-ripple", "i=1 c=1mF", "holds its charge"}, {"series-lamp", "p=60", "stays live"}, {"bleeder", "c=1u v=400 time=1s", "measure"},
 		{"transformer", "v1=230 v2=12", "mains"}, {"fuse-check", "printed=2 load=1", "above the print"}, {"peak", "v=230", "Discharge"},
@@ -457,6 +457,9 @@ func TestCautions(t *testing.T) {
 		}
 		assert.Contains(t, all, test.says, "%s %s", test.formula, test.given)
 	}
+	r, err := reckoned("heater-power", "v=12 r=50")
+	require.NoError(t, err)
+	assert.NotContains(t, r.Cautions, LiveCaution())
 }
 
 // TestFormulasAreSound: expressions name inputs and earlier results alone, so that one
