@@ -961,7 +961,15 @@ const benchloreQuantity = (() => {
     unitOf = {};
     for (const u of units) for (const s of u.Spellings) unitOf[s] = u;
   };
-  globalThis.benchloreFormulas = (data) => { ({ formulas, live } = JSON.parse(data)); };
+  globalThis.benchloreFormulas = (data) => {
+    const d = JSON.parse(data), full = (x) => typeof x === "number" ? d.texts[x] : x;
+    ({ formulas, live } = d);
+    for (const f of formulas) {
+      for (const name of ["source", "valid", "caution", "from", "holds", "warns"]) if (name in f) f[name] = full(f[name]);
+      f.inputs = f.inputs.map(([key, name, unit, rest]) => ({ key, name: full(name), unit: full(unit), ...rest === 0 ? { above: 0 } : rest }));
+      f.results = f.results.map(([key, name, unit, expr, rest]) => ({ key, name: full(name), unit: full(unit), expr, ...rest }));
+    }
+  };
   // attempt returns the answer, or the message of what could not be read.
   const attempt = (work) => { try { return { answer: work() }; } catch (e) { if (e instanceof Bad) return { error: e.message }; throw e; } };
   return {
