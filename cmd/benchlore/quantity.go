@@ -162,16 +162,13 @@ func newReckon() *cobra.Command {
 				return usagef("there is no formula %q%s; `benchlore reckon` lists them", args[0],
 					diagnostic.DidYouMean(terms.Nearest(args[0], names)))
 			}
-			given := map[string]string{}
+			var given []quantity.Given
 			for _, arg := range args[1:] {
 				key, value, ok := strings.Cut(arg, "=")
 				if !ok {
 					return usagef("%q is not key=value; %s takes %s", arg, f.Name, inputWords(f))
 				}
-				if _, twice := given[key]; twice {
-					return usagef("%q stands twice", key)
-				}
-				given[key] = value
+				given = append(given, quantity.Given{Key: key, Text: value})
 			}
 			r, err := quantity.Reckon(f, given)
 			if err != nil {
@@ -181,7 +178,7 @@ func newReckon() *cobra.Command {
 			if asJSON {
 				return printAsJSON(out, r)
 			}
-			printReckoning(out, r)
+			printReckoning(out, f, r)
 			return nil
 		},
 	}
@@ -211,21 +208,18 @@ func listFormulas(w io.Writer, asJSON bool) error {
 	return nil
 }
 
-func printReckoning(w io.Writer, r quantity.Reckoning) {
+func printReckoning(w io.Writer, f quantity.Formula, r quantity.Reckoning) {
 	fmt.Fprintln(w, r.Title)
-	var keys []string
-	for k := range r.Inputs {
-		keys = append(keys, k)
-	}
-	slices.Sort(keys)
-	for _, k := range keys {
-		fmt.Fprintf(w, "    %s = %s\n", k, r.Inputs[k])
+	for _, in := range f.Inputs {
+		if text, ok := r.Inputs[in.Key]; ok {
+			fmt.Fprintf(w, "    %s = %s  (%s)\n", in.Key, text, in.Name)
+		}
 	}
 	for i, result := range r.Results {
 		fmt.Fprintf(w, "%s: %s\n    %s\n", result.Name, result.Value, r.Working[i])
 	}
 	fmt.Fprintf(w, "source: %s\nvalid: %s\n", r.Source, r.Valid)
-	if r.Caution != "" {
-		fmt.Fprintf(w, "caution: %s\n", r.Caution)
+	for _, caution := range r.Cautions {
+		fmt.Fprintf(w, "caution: %s\n", caution)
 	}
 }

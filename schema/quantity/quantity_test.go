@@ -430,12 +430,12 @@ func TestFormulas(t *testing.T) {
 		{"power-vi", "v=5 i=2", "power", 10, 0}, {"power-vr", "v=10 r=100", "power", 1, 1e-12},
 		{"power-ir", "i=2 r=3", "power", 12, 1e-12}, {"temperature-rise", "p=2 theta=40", "temperature", 105, 1e-9},
 		{"reactance-l", "l=1mH f=1kHz", "reactance", 6.2832, 1e-4}, {"reactance-l", "l=10u f=100k", "reactance", 6.2832, 1e-4},
-		{"rc-time", "v=1 r=1k c=1mF t=1", "charging from nothing", 0.6321, 5e-5},
-		{"rc-time", "v=1 r=1k c=1mF t=2", "charging from nothing", 0.8647, 5e-5},
-		{"rc-time", "v=1 r=1k c=1mF t=3", "charging from nothing", 0.9502, 5e-5},
-		{"rc-time", "v=1 r=1k c=1mF t=4", "charging from nothing", 0.9817, 5e-5},
-		{"rc-time", "v=1 r=1k c=1mF t=5", "charging from nothing", 0.9933, 5e-5},
-		{"rc-time", "v=325 r=1k c=100u t=0.5", "discharging", 2.19, 0.005},
+		{"rc-time", "v=1 r=1k c=1mF t=1s", "charging from nothing", 0.6321, 5e-5},
+		{"rc-time", "v=1 r=1k c=1mF t=2s", "charging from nothing", 0.8647, 5e-5},
+		{"rc-time", "v=1 r=1k c=1mF t=3s", "charging from nothing", 0.9502, 5e-5},
+		{"rc-time", "v=1 r=1k c=1mF t=4s", "charging from nothing", 0.9817, 5e-5},
+		{"rc-time", "v=1 r=1k c=1mF t=5s", "charging from nothing", 0.9933, 5e-5},
+		{"rc-time", "v=325 r=1k c=100u t=0.5s", "discharging", 2.19, 0.005},
 		{"track-resistance", "length=10mm width=0.25mm", "resistance", 0.01970, 5e-6},
 		{"track-resistance", "length=1mm width=1mm", "resistance of a square", 0.0004926, 5e-8},
 		{"peak", "v=230", "peak", 325.27, 0.005}, {"peak", "v=120", "peak", 169.71, 0.005},
@@ -468,12 +468,7 @@ func TestFormulas(t *testing.T) {
 	} {
 		f, ok := FindFormula(test.formula)
 		require.True(t, ok, test.formula)
-		given := map[string]string{}
-		for _, pair := range strings.Fields(test.given) {
-			k, v, _ := strings.Cut(pair, "=")
-			given[k] = v
-		}
-		r, err := Reckon(f, given)
+		r, err := Reckon(f, givenOf(test.given))
 		require.NoError(t, err, "%s %s", test.formula, test.given)
 		found := false
 		for _, x := range r.Results {
@@ -487,29 +482,25 @@ func TestFormulas(t *testing.T) {
 		assert.NotEmpty(t, r.Valid)
 	}
 	for _, f := range Formulas() {
-		_, err := Reckon(f, map[string]string{})
+		_, err := Reckon(f, nil)
 		assert.Error(t, err, f.Name)
 	}
 	bad := func(name, key, value, says string) {
 		f, _ := FindFormula(name)
-		_, err := Reckon(f, map[string]string{key: value})
+		_, err := Reckon(f, []Given{{key, value}})
 		assert.ErrorContains(t, err, says)
 	}
 	bad("corner-rc", "r", "0", "must be more than 0")
 	bad("corner-rc", "r", "3 V", "a resistance in Ω is needed")
-	bad("corner-rc", "x", "1", "missing")
+	bad("corner-rc", "x", "1", `has no "x"`)
+	bad("corner-rc", "r", "1k", "c is missing")
 	bad("fusing-current", "d", "OL", "OL is no value")
 	// 400 V on 2.2 kΩ is 72.7 W at first, 400 V on 2.2 MΩ 72.7 mW (P = V²/R, any circuits text).
 	f, _ := FindFormula("discharge")
 	for extra, says := range map[string]string{"rated=10": "above the rating", "rated=10 pulse=70": "as a pulse",
 		"rated=10 pulse=73": "", "rated=73": "", "rated=72": "above the rating", "volts=350": "voltage rating",
 		"volts=500 rated=100": "", "": ""} {
-		given := map[string]string{"c": "220u", "v": "400", "r": "2k2"}
-		for _, pair := range strings.Fields(extra) {
-			k, v, _ := strings.Cut(pair, "=")
-			given[k] = v
-		}
-		r, err := Reckon(f, given)
+		r, err := Reckon(f, givenOf("c=220u v=400 r=2k2 "+extra))
 		if says == "" {
 			require.NoError(t, err, extra)
 			assert.NotEmpty(t, r.Results)
@@ -519,7 +510,7 @@ func TestFormulas(t *testing.T) {
 		assert.Empty(t, r.Results, extra)
 	}
 	f, _ = FindFormula("led-resistor")
-	_, err := Reckon(f, map[string]string{"supply": "3", "forward": "3.2", "current": "20mA"})
+	_, err := Reckon(f, givenOf("supply=3 forward=3.2 current=20mA"))
 	assert.ErrorContains(t, err, "would be negative")
 }
 
@@ -534,7 +525,7 @@ func TestWireTable(t *testing.T) {
 		{0.2268, 0.4269}, {0.2019, 0.5383}, {0.1798, 0.6788}, {0.1601, 0.8560}, {0.1426, 1.079}, {0.1270, 1.361},
 		{0.1131, 1.716}, {0.1007, 2.164}, {0.0897, 2.729},
 		{0.0799, 3.441}, {0.0711, 4.339}, {0.0633, 5.471}, {0.0564, 6.900}, {0.0502, 8.700}} {
-		r, err := Reckon(f, map[string]string{"gauge": strconv.Itoa(24 + i)})
+		r, err := Reckon(f, []Given{{"gauge", strconv.Itoa(24 + i)}})
 		require.NoError(t, err)
 		assert.InDelta(t, row[0], r.Results[0].SI*1000, 0.00006, "AWG %d", 24+i)
 		assert.InEpsilon(t, row[1], r.Results[1].SI, 0.005, "AWG %d", 24+i)

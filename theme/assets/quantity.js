@@ -2,7 +2,7 @@
 /* Values, markings and formulas in the page, with the answers of the
    command line: the same tables, the same steps, exact decimals. */
 const benchloreQuantity = (() => {
-  let T, W, series, formulas, units, unitOf;
+  let T, W, series, formulas, live, units, unitOf;
   const maxText = 200;
   class Bad extends Error {}
   const bad = (message) => { throw new Bad(message); };
@@ -771,53 +771,134 @@ const benchloreQuantity = (() => {
   }
 
   // Formulas.
+  const namesIn = (expr) => [...expr.matchAll(/[0-9.]+(?:e-?[0-9]+)?|([a-z][a-z0-9]*)(\(?)/g)].filter((m) => m[1] && !m[2] && m[1] !== "pi").map((m) => m[1]);
+  const lacking = (expr, vars) => namesIn(expr).filter((name) => !Object.hasOwn(vars, name));
+  const limitWords = (x, u) => show({ d: fromFloat(x, 4), unit: u });
+  const gaugeWords = (x) => x < 0 ? 1 - x + "/0" : String(x);
+  const dangerous = (volts) => Math.abs(volts) > live.above;
+  function rangeWords(l, say) {
+    const { above, low, high } = l;
+    if (low !== undefined && high !== undefined) return "from " + say(low) + " to " + say(high);
+    if (above !== undefined) return "more than " + say(above) + (high !== undefined ? " and at most " + say(high) : "");
+    return low !== undefined ? "at least " + say(low) : "at most " + say(high);
+  }
+  // reckon works out a formula; given is a list of keys with their texts.
   function reckon(name, given) {
     const f = formulas.find((g) => g.name === name);
     if (!f) bad("there is no formula " + quote(name));
     const out = { formula: f.name, title: f.title, inputs: {}, results: [], working: [], source: f.source, valid: f.valid };
-    if (f.caution) out.caution = f.caution;
-    const vars = {};
+    const said = {}, vars = {};
+    for (const [key, input] of given) {
+      if (!f.inputs.some((i) => i.key === key)) bad(f.name + " has no " + quote(key) + "; it takes " + f.inputs.map((i) => i.key).join(", "));
+      if (Object.hasOwn(said, key)) bad(key + " stands twice");
+      said[key] = input;
+    }
+    let risky = false;
     for (const i of f.inputs) {
-      const said = Object.hasOwn(given, i.key);
-      if (!said && i.optional) continue;
-      const input = said ? given[i.key] : i.default || "";
-      if (!said && input === "") bad(i.key + " is missing: " + i.name + ", " + (i.unit === "number" ? "a number" : "in " + i.unit));
+      const here = Object.hasOwn(said, i.key);
+      if (!here && i.optional) continue;
+      const input = here ? said[i.key] : i.default || "";
+      if (!here && input === "") bad(i.key + " is missing: " + i.name + ", " + (i.unit === "number" ? "a number" : "in " + i.unit));
       const r = inputValues(i, input);
       vars[i.key] = r.values;
-      if (said || i.key !== "load") out.inputs[i.key] = r.texts.join(", ");
+      risky ||= i.unit === "volt" && r.values.some(dangerous);
+      if (here || i.key !== "load") out.inputs[i.key] = r.texts.join(", ");
     }
-    for (const key of Object.keys(given)) if (!f.inputs.some((i) => i.key === key)) bad(f.name + " has no " + quote(key) + "; it takes " + f.inputs.map((i) => i.key).join(", "));
-    for (const r of f.refusals ?? []) if (vars[r.needs] && !vars[r.unless] && evaluate(r.expr, vars) > 0) bad("refused: " + r.says);
+    unused(f, given, vars);
+    for (const r of f.refusals ?? []) if (!Object.hasOwn(vars, r.unless) && lacking(r.expr, vars).length === 0 && evaluate(r.expr, vars) > 0) bad("refused: " + r.says);
     for (const r of f.results) {
-      const x = evaluate(r.expr, vars);
+      if (lacking(r.expr, vars).length > 0) continue;
+      const x = evaluate(r.expr, vars), u = unit(r.unit) || none();
       const d = fromFloat(x, 4);
       if (!d) bad(r.name + " has no answer for these values");
       if (x < 0 && ["ohm", "second", "metre"].includes(r.unit)) bad(r.name + " would be negative: these values cannot be");
-      const shown = show({ d, unit: unit(r.unit) || none() });
+      const shown = show({ d, unit: u });
+      if (x < r.low || x > r.high) bad(r.name + " would be " + shown + ", outside of where the formula holds (" + rangeWords(r, (l) => limitWords(l, u)) + ")");
       out.results.push({ name: r.name, value: shown, si: x, unit: r.unit });
       vars[r.key] = [x];
+      risky ||= r.unit === "volt" && dangerous(x);
       out.working.push(r.key + " = " + r.expr + " = " + shown);
     }
+    const cautions = [f.caution, risky && live.says].filter(Boolean);
+    if (cautions.length > 0) out.cautions = cautions;
     return out;
   }
+  // unused refuses the first input that decides nothing beside the others.
+  function unused(f, given, vars) {
+    const have = { ...vars }, uses = [...f.refusals ?? []];
+    for (const r of f.results) {
+      uses.push(r);
+      if (lacking(r.expr, have).length === 0) have[r.key] = [0];
+    }
+    for (const [key] of given) {
+      let why = "";
+      for (const u of uses) {
+        if (!namesIn(u.expr).includes(key)) continue;
+        const missing = lacking(u.expr, have);
+        if (missing.length === 0 && !Object.hasOwn(have, u.unless)) { why = ""; break; }
+        if (why === "") why = missing.length > 0 ? "without " + missing.join(", ") : "beside " + u.unless;
+      }
+      if (why !== "") bad(key + " would not be used " + why);
+    }
+  }
   function inputValues(i, input) {
-    const parts = i.list ? input.split(/[; ,]+/).filter((p) => p !== "") : [input];
+    const parts = i.list ? listed(input) : [input];
     if (i.list && (parts.length === 0 || parts.length > 50)) bad(i.key + ": a list of 1 to 50 values is needed, such as 10k,22k");
-    const want = unit(i.unit) || none(), values = [], texts = [];
+    const values = [], texts = [];
     for (const p of parts) {
-      let v;
-      try { v = parse(p); } catch (e) { if (!(e instanceof Bad)) throw e; bad(i.key + ": " + e.message + " in " + quote(clip(p))); }
-      if (v.over) bad(i.key + ": OL is no value to reckon with");
-      if (is(v, "") || (is(v, "ohm") || is(v, "farad")) && want.Name !== "" && /^[0-9]+(?:[.,][0-9]+)? ?[pnuµμkKMG]$/.test(trim(p))) v = { d: v.d, unit: want };
-      if (v.unit !== want) bad(i.key + ": " + quote(p) + " is a " + v.unit.Quantity + "; " + (want.Name === "" ? "a plain number is needed" : "a " + want.Quantity + " in " + want.Symbol + " is needed"));
-      const x = float(v.d);
-      if (i.above !== undefined && x <= i.above) bad(i.key + ": " + quote(p) + " must be more than " + i.above);
-      if (i.low !== undefined && x < i.low) bad(i.key + ": " + quote(p) + " must be at least " + i.low);
-      if (i.high !== undefined && x > i.high) bad(i.key + ": " + quote(p) + " must be at most " + i.high);
-      values.push(x);
-      texts.push(show(v));
+      const r = inputValue(i, p);
+      values.push(r.x);
+      texts.push(r.shown);
     }
     return { values, texts };
+  }
+  const listed = (s) => s.includes(";") ? s.split(";").filter((p) => /[^ ]/.test(p))
+    : s.replace(/([0-9]) +([A-Za-zµμΩ])/g, "$1$2").split(/[ ,]+/).filter((p) => p !== "");
+  function inputValue(i, p) {
+    const want = unit(i.unit) || none(), no = (message) => bad(i.key + ": " + message);
+    let v = i.gauge ? aught(p, no) : null;
+    if (!v) {
+      p = completed(p, want, no);
+      try { v = parse(p); } catch (e) { if (!(e instanceof Bad)) throw e; no(e.message + " in " + quote(clip(p))); }
+    }
+    if (v.over) no("OL is no value to reckon with");
+    if (is(v, "") && want.Name !== "") {
+      askBack(i, p, v.d, no);
+      v = { d: v.d, unit: want };
+    }
+    let x = float(v.d), say = (l) => limitWords(l, want), shown = show(v);
+    const minutes = want.Name === "second" && { minute: 60, hour: 3600 }[v.unit.Name];
+    if (minutes) x *= minutes;
+    else if (v.unit !== want) no(quote(p) + " is a " + v.unit.Quantity + "; " + (want.Name === "" ? "a plain number is needed" : "a " + want.Quantity + " in " + want.Symbol + " is needed"));
+    if (i.gauge) { say = gaugeWords; shown = gaugeWords(x); }
+    if (x <= i.above || x < i.low || x > i.high) no(quote(p) + " must be " + rangeWords(i, say));
+    if (i.whole && x !== Math.trunc(x)) no(quote(p) + " must be a whole number");
+    return { x, shown };
+  }
+  // completed adds the unit to a prefix that stands alone: it is of the quantity asked for.
+  function completed(input, want, no) {
+    const s = trim(input), { d, n } = number(s);
+    if (n <= 0 || !want.Prefixes) return input;
+    const rest = s.slice(n).replace(/^[ \u00a0\u202f\u2009]+/, ""), e = prefix(rest);
+    if (e === null || e < -12 || want.Name === "metre" && e === -3) return input;
+    const figures = rest.slice(1);
+    if (want.Name === "second" && e === -3 && figures === "") no(quote(input) + " may be milliseconds or minutes: write " + text(d) + " ms or " + text(d) + " min");
+    if (figures === "") return text(d) + " " + rest + want.Symbol;
+    if (d.exp === 0 && rest === s.slice(n) && /^[0-9]{1,6}$/.test(figures)) return text(d) + "." + figures + " " + rest[0] + want.Symbol;
+    return input;
+  }
+  // askBack refuses a number without a unit that may be meant in two ways.
+  function askBack(i, input, d, no) {
+    if (d.coef === 0n) return;
+    if (i.unit === "percent" && d.coef > 0n && cmp(d, { coef: 1n, exp: 0 }) <= 0) no(quote(input) + " may be " + text(d) + " % or a share of one: write " + text(d) + " % or " + text({ coef: d.coef, exp: d.exp + 2 }) + " %");
+    if (i.ask) no(quote(input) + " has no unit: write " + i.ask.map((u) => text(d) + " " + u).join(" or "));
+  }
+  // aught reads a gauge that is written with noughts: 0000 or 4/0.
+  function aught(input, no) {
+    const m = /^(?:(0+)|([1-9])\/0|.*\/.*)$/.exec(trim(input));
+    if (!m) return null;
+    if (!m[1] && !m[2]) no(quote(input) + " is no gauge: write 24, 0000 or 4/0");
+    return { d: dec(1 - (m[1] ? m[1].length : Number(m[2])), 0), unit: none() };
   }
   function evaluate(src, vars) {
     let at = 0;
@@ -847,10 +928,11 @@ const benchloreQuantity = (() => {
       return vars[name][0];
     }
     function call(name) {
-      if (name === "sum" || name === "sumrecip") {
+      if (name === "sum" || name === "sumrecip" || name === "least") {
         const list = /^[a-z0-9]*/.exec(src.slice(at))[0];
         at += list.length;
         need(")");
+        if (name === "least") return Math.min(...vars[list]);
         return vars[list].reduce((t, x) => t + (name === "sumrecip" ? 1 / x : x), 0);
       }
       const args = [sum()];
@@ -879,13 +961,22 @@ const benchloreQuantity = (() => {
     unitOf = {};
     for (const u of units) for (const s of u.Spellings) unitOf[s] = u;
   };
-  globalThis.benchloreFormulas = (data) => { formulas = JSON.parse(data); };
+  globalThis.benchloreFormulas = (data) => {
+    const d = JSON.parse(data), full = (x) => typeof x === "number" ? d.texts[x] : x;
+    ({ formulas, live } = d);
+    for (const f of formulas) {
+      for (const name of ["source", "valid", "caution", "from", "holds", "warns"]) if (name in f) f[name] = full(f[name]);
+      f.inputs = f.inputs.map(([key, name, unit, rest]) => ({ key, name: full(name), unit: full(unit), ...rest === 0 ? { above: 0 } : rest }));
+      f.results = f.results.map(([key, name, unit, expr, rest]) => ({ key, name: full(name), unit: full(unit), expr, ...rest }));
+    }
+  };
   // attempt returns the answer, or the message of what could not be read.
   const attempt = (work) => { try { return { answer: work() }; } catch (e) { if (e instanceof Bad) return { error: e.message }; throw e; } };
   return {
     read: (s) => attempt(() => read(s)),
     reckon: (name, given) => attempt(() => reckon(name, given)),
     formula: (name) => formulas.find((f) => f.name === name),
+    live: () => live,
     series: (name) => series[name],
     colour: (word) => own(T.colourAlso, word) || word, // of a band, however it is spelled
     fitWords: (f) => W.fits[f],

@@ -109,8 +109,8 @@
   get("formula").addEventListener("change", drawInputs);
   get("formula-form").addEventListener("submit", (event) => {
     event.preventDefault();
-    const given = {};
-    for (const i of inputs.querySelectorAll("input")) if (i.value.trim() !== "") given[i.name] = i.value;
+    const given = [];
+    for (const i of inputs.querySelectorAll("input")) if (i.value.trim() !== "") given.push([i.name, i.value]);
     answer("formula-answer", q.reckon(get("formula").value, given), (box, r) => {
       const list = el("dl", "", "facts");
       const f = q.formula(get("formula").value);
@@ -124,9 +124,9 @@
         list.append(d);
       });
       box.append(list, el("p", say("Source: %s.", f.from ?? r.source)), el("p", say("Valid: %s", f.holds ?? r.valid)));
-      if (r.caution) {
+      for (const words of r.cautions ?? []) {
         const c = el("p", "", "caution-text");
-        c.append(el("strong", say("Caution:") + " "), get("formula").selectedOptions[0].dataset.caution ?? r.caution);
+        c.append(el("strong", say("Caution:") + " "), words === f.caution ? f.warns ?? words : q.live().said ?? words);
         box.append(c);
       }
     });

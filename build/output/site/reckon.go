@@ -33,10 +33,14 @@ func reckonParts() ([]byte, error) {
 }
 
 // reckonFormulas gives the page the bench formulas, which drills do without, with the names
-// of what goes in and comes out in the notebook's language.
+// of what goes in and comes out in the notebook's language. Fields stand in columns and texts
+// that repeat in a list, which saves a quarter.
 func (s *site) reckonFormulas() ([]byte, error) {
-	var list []map[string]any
-	if err := json.Unmarshal(quantity.FormulasJSON, &list); err != nil {
+	var set struct {
+		Live     map[string]any   `json:"live"`
+		Formulas []map[string]any `json:"formulas"`
+	}
+	if err := json.Unmarshal(quantity.FormulasJSON, &set); err != nil {
 		return nil, err
 	}
 	// translate puts a text in the notebook's language beside the English one that differs.
@@ -45,7 +49,10 @@ func (s *site) reckonFormulas() ([]byte, error) {
 			in[said] = s.t(text)
 		}
 	}
-	for _, f := range list {
+	translate(set.Live, "says", "said")
+	delete(set.Live, "source")
+	for _, f := range set.Formulas {
+		translate(f, "caution", "warns")
 		translate(f, "source", "from")
 		translate(f, "valid", "holds")
 		for _, side := range []string{"inputs", "results"} {
@@ -58,7 +65,56 @@ func (s *site) reckonFormulas() ([]byte, error) {
 			}
 		}
 	}
-	return lean("benchloreFormulas", list)
+	var texts []string
+	at := map[string]int{}
+	// shared gives a text that many formulas have its place in a list.
+	shared := func(x any) any {
+		text, ok := x.(string)
+		if !ok || len(text) < 4 {
+			return x
+		}
+		if _, ok := at[text]; !ok {
+			at[text] = len(texts)
+			texts = append(texts, text)
+		}
+		return at[text]
+	}
+	for _, f := range set.Formulas {
+		for _, name := range []string{"source", "valid", "caution", "from", "holds", "warns"} {
+			if f[name] != nil {
+				f[name] = shared(f[name])
+			}
+		}
+		for _, side := range []string{"inputs", "results"} { // in this order, so that equal notes give equal bytes
+			columns := []string{"key", "name", "unit"}
+			if side == "results" {
+				columns = append(columns, "expr")
+			}
+			fields, _ := f[side].([]any)
+			for i, x := range fields {
+				field, ok := x.(map[string]any)
+				if !ok {
+					continue
+				}
+				var row []any
+				for _, c := range columns {
+					if text := field[c]; c == "name" || c == "unit" {
+						row = append(row, shared(text))
+					} else {
+						row = append(row, text)
+					}
+					delete(field, c)
+				}
+				if above, ok := field["above"].(float64); ok && above == 0 && len(field) == 1 {
+					row = append(row, 0) // most have this one limit
+				} else if len(field) > 0 {
+					row = append(row, field)
+				}
+				fields[i] = row
+			}
+		}
+	}
+	return lean("benchloreFormulas", map[string]any{"live": set.Live, "formulas": set.Formulas, "texts": texts})
 }
 
 // reckonTables gives the page the same tables that the command line reads, and

@@ -83,32 +83,44 @@ func swapInputs() [][2]string {
 
 type formulaInput struct {
 	Name  string
-	Given map[string]string
+	Given []quantity.Given
 }
 
 func formulaInputs() []formulaInput {
 	r := rand.New(rand.NewPCG(13, 14))
-	samples := map[string][]string{"ohm": {"4k7", "100R", "0R22", "1M"}, "farad": {"100n", "47u", "22p"},
-		"henry": {"10uH", "1 mH", "10u"}, "volt": {"12", "400 V", "3V3", "60"}, "ampere": {"1", "20 mA", "2.5 A"},
-		"watt": {"0.5", "10 W"}, "hertz": {"50", "1 kHz", "1 MHz"}, "second": {"1", "0.5 s", "10"},
-		"degree Celsius": {"20", "85 °C", "-10"}, "kelvin": {"10", "20"}, "metre": {"0.3 mm", "1 m", "35 µm"},
-		"ampere hour": {"2.1 Ah", "3000 mAh"}, "number": {"1", "30", "0.024", "0.048", "40"}}
+	samples := map[string][]string{"ohm": {"4k7", "100R", "0R22", "1M", "20m", "6", "2k2 "}, "farad": {"100n", "47u", "22p", "1m", "1m5", "10"},
+		"henry": {"10uH", "1 mH", "10u", "4u7", "2"}, "volt": {"12", "400 V", "3V3", "60", "75m", "1k5", "-12m", "230"},
+		"ampere": {"1", "20 mA", "2.5 A", "20m", "1m5", "5u", "0"}, "watt": {"0.5", "10 W", "60", "2k"}, "hertz": {"50", "1 kHz", "1 MHz", "4k7", "1,5k"},
+		"second": {"1 s", "0.5 s", "10", "5m", "2 min", "1h", "20u", "250 µs", "1m5"}, "degree Celsius": {"20", "85 °C", "-10", "105"},
+		"kelvin": {"10", "20", "3950", "100 kelvin"}, "metre": {"0.3 mm", "1 m", "35 µm", "20m", "0.2", "70u"},
+		"ampere hour": {"2.1 Ah", "3000 mAh", "2200m", "2100"}, "percent": {"80", "25 %", "0.3", "1", "120 %", "0"},
+		"number": {"1", "30", "0.024", "0.048", "40", "3", "2m"}}
+	gauges := []string{"24", "0000", "00", "0", "4/0", "5/0", "0/4", "-3", "24.5", "57", "2/3", "36"}
+	odd := []string{"3 V", "OL", "x", "-1", "0", "", "1,000", "1e-3", "5;7", "1 2"}
 	var list []formulaInput
 	for _, f := range quantity.Formulas() {
-		for n := range 12 {
-			given := map[string]string{}
+		for n := range 60 {
+			given := []quantity.Given{}
 			for _, in := range f.Inputs {
-				if (in.Default != "" || in.Optional) && r.IntN(2) == 0 || n == 11 && r.IntN(3) == 0 {
+				if (in.Default != "" || in.Optional) && r.IntN(2) == 0 || n%10 == 9 && r.IntN(3) == 0 {
 					continue
 				}
 				s := samples[in.Unit]
-				given[in.Key] = s[r.IntN(len(s))]
+				if in.Gauge {
+					s = gauges
+				}
+				text := s[r.IntN(len(s))]
 				if in.List {
-					given[in.Key] += ", " + s[r.IntN(len(s))]
+					text += []string{", ", "; ", ",", " "}[r.IntN(4)] + s[r.IntN(len(s))]
 				}
-				if n == 10 && r.IntN(3) == 0 {
-					given[in.Key] = []string{"3 V", "OL", "x", "-1", "0"}[r.IntN(5)]
+				if n%10 == 8 && r.IntN(3) == 0 {
+					text = odd[r.IntN(len(odd))]
 				}
+				given = append(given, quantity.Given{Key: in.Key, Text: text})
+			}
+			if n%20 == 7 && len(given) > 1 { // names that no formula has, in an order of their own, and one twice
+				given = append(given, quantity.Given{Key: "zz", Text: "1"}, quantity.Given{Key: "7", Text: "1"}, given[0])
+				r.Shuffle(len(given), func(i, j int) { given[i], given[j] = given[j], given[i] })
 			}
 			list = append(list, formulaInput{f.Name, given})
 		}
@@ -203,12 +215,18 @@ func TestReckonAgrees(t *testing.T) {
 		r, err := quantity.Swap(swaps[i][0], swaps[i][1], nil)
 		return outcome(r, err)
 	})
-	formulas := formulaInputs()
-	compare("reckon", formulas, `(x) => s(q.reckon(x.Name, x.Given))`, func(i int) string {
+	formulas, answered := formulaInputs(), map[string]bool{}
+	compare("reckon", formulas, `(x) => s(q.reckon(x.Name, x.Given.map((g) => [g.Key, g.Text])))`, func(i int) string {
 		f, _ := quantity.FindFormula(formulas[i].Name)
 		r, err := quantity.Reckon(f, formulas[i].Given)
+		if err == nil {
+			answered[f.Name] = true
+		}
 		return outcome(r, err)
 	})
+	for _, f := range quantity.Formulas() {
+		assert.True(t, answered[f.Name], "%s was refused every time", f.Name)
+	}
 	t.Logf("%d inputs compared, %d of them refused by both", total, refused)
 	assert.Greater(t, total, 500)
 }

@@ -141,6 +141,7 @@ func texts(t *testing.T) []string {
 	for v := quantity.In; v <= quantity.TooClose; v++ { // as a mark says it
 		add(v.String())
 	}
+	add(quantity.LiveCaution())
 	for _, f := range quantity.Formulas() {
 		for _, x := range f.Inputs {
 			add(x.Name)

@@ -218,7 +218,7 @@ func bridgeResistance(fitted string) (string, bool) {
 		return "", false
 	}
 	f, _ := quantity.FindFormula("copper")
-	r, err := quantity.Reckon(f, map[string]string{"d": lengths[0], "length": lengths[1]})
+	r, err := quantity.Reckon(f, []quantity.Given{{Key: "d", Text: lengths[0]}, {Key: "length", Text: lengths[1]}})
 	if err != nil {
 		return "", false
 	}
