@@ -84,6 +84,16 @@ func TestGroupsAndBrackets(t *testing.T) {
 		"12 Mill Lane\nEC1A 1BB":       "address:12 Mill Lane\nEC1A 1BB",
 		"12 Mill Lane\nM1 1AE":         "address:12 Mill Lane\nM1 1AE",
 		"12 Mill Lane\nABCDE1 1AE":     "",
+		"Musterweg 1\nD-12345 Ort":     "address:Musterweg 1\nD-12345 Ort",
+		// What is said in part, at the end or the beginning of a line, is nothing.
+		"sam at example dot": "",
+		"at) example.com":    "",
+		// Codes of packages beside slashes, and a single digit after a bracket.
+		"0603/0805/1234":   "",
+		"0201/4710 123":    "telephone number:0201/4710 123",
+		"(020) 7 946 0000": "telephone number:(020) 7 946 0000",
+		// Small letters after the word, z among them.
+		"IBAN cz6508000000192000145399": "IBAN:cz6508000000192000145399",
 		// An account's number has at most 12 digits here, and letters A and Z end an IBAN as others do.
 		"Kontonummer 123456789012": "bank account number:123456789012",
 	} {
