@@ -217,7 +217,9 @@ func (f Folder) SweepTemporary(dirs ...string) {
 // secret is known to this user's installation alone. What was derived from a notebook
 // carries a name made with it, so that state which came along with somebody else's
 // notebook is never taken for our own.
-var secret = sync.OnceValues(func() ([]byte, error) {
+var secret = sync.OnceValues(readSecret)
+
+func readSecret() ([]byte, error) {
 	base, err := os.UserConfigDir()
 	if err != nil {
 		return nil, err
@@ -236,7 +238,7 @@ var secret = sync.OnceValues(func() ([]byte, error) {
 		if _, err := rand.Read(fresh); err != nil {
 			return nil, err
 		}
-		if err == nil { // of another size: damaged
+		if err == nil || errors.Is(err, ErrTooLarge) { // of another size: damaged
 			if err := WriteFile(filepath.Join(dir, "secret"), fresh); err != nil {
 				return nil, err
 			}
@@ -248,7 +250,7 @@ var secret = sync.OnceValues(func() ([]byte, error) {
 		_ = os.Chmod(filepath.Join(dir, "secret"), 0o600)
 	}
 	return nil, errors.New("the secret of this installation cannot be kept")
-})
+}
 
 // Mark is a short text that only this installation can make of another one; "" where
 // it has no place for its secret.

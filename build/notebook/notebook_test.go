@@ -154,6 +154,9 @@ func TestCrossRules(t *testing.T) {
 		{"personal data in a drawing", map[string]string{"notebook.yaml": y,
 			"cases/2026-0001.md":    caseText("2026-0001", "photos: [{file: a.svg, caption: c}]\n"),
 			"cases/2026-0001/a.svg": `<svg xmlns="x"><path d="M 020 7946 0000"/><text>020 <tspan>7946</tspan> &#48;000</text></svg>`}, []string{"a.svg personal-data"}, ""},
+		{"personal data at the end of a large drawing", map[string]string{"notebook.yaml": y,
+			"cases/2026-0001.md":    caseText("2026-0001", "photos: [{file: A.SVG, caption: c}]\n"),
+			"cases/2026-0001/A.SVG": `<svg xmlns="x">` + strings.Repeat(`<path d="M 0 0"/>`, 20_000) + `<text>020 7946 0000</text></svg>`}, []string{"A.SVG personal-data"}, ""},
 		{"allowed text", map[string]string{"notebook.yaml": y + "personal-data: {allow: [a@example.com]}\n",
 			"cases/2026-0001.md": caseText("2026-0001", "") + "a@example.com\n"}, nil, ""},
 	} {

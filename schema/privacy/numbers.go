@@ -125,6 +125,11 @@ func judgePiece(line []byte, start, stop int, add func(Kind, int, int)) bool {
 		return false
 	}
 	kind := n.kind(context)
+	if kind == "" && line[start] == '(' && !bytes.Contains(line[start:stop], []byte(")")) {
+		start++ // brackets stand around the whole
+		n = newNumber(line[start:stop])
+		kind = n.kind(context)
+	}
 	if kind == phoneKind && !is(context, phone) && (n.between(line, start, stop)) {
 		kind = ""
 	}
@@ -202,7 +207,7 @@ func (n number) kind(context []class) Kind {
 	first, length := n.digits[0], len(n.digits)
 	plain := !n.mixed && n.text[0] != '(' && n.text[0] != '+'
 	switch {
-	case length == 15 && luhn(n.digits) && (is(context, imei) ||
+	case length == 15 && luhn(n.digits) && !is(context, card) && (is(context, imei) ||
 		plain && (n.shape(15) || n.shape(2, 6, 6, 1) || n.shape(6, 2, 6, 1))):
 		return imeiKind
 	case length >= 13 && length <= 19 && n.text[0] != '+' && luhn(n.digits) && (is(context, card) ||

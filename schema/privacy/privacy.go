@@ -117,8 +117,9 @@ func scanLine(text []byte, start, stop int, add func(Kind, int, int)) {
 	scanAddress(text, start, stop, add)
 }
 
-// fewestDigits is how many digits a line has at least that holds anything but mail.
-const fewestDigits = 3
+// fewestDigits is how many digits a line has at least that holds anything but mail: a
+// British postcode below its street has two.
+const fewestDigits = 2
 
 // wordAt reports whether the byte at i continues a word, as in part markings.
 func wordAt(line []byte, i int) bool {
