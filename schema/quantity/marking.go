@@ -63,6 +63,19 @@ func Read(text string) ([]Reading, error) {
 	if parted := joined.ReplaceAllString(s, "$1 $2"); parted != s {
 		return Read(parted) // 220uF25V
 	}
+	if plain := rewritten(s); plain != s {
+		return Read(plain)
+	}
+	if len(s) > 9 && allDigits(s) {
+		return nil, fail(text, 0, "more digits than a marking has, and no unit")
+	}
+	only, first, last, err := patternReadings(s)
+	if err != nil || only != nil {
+		return only, err
+	}
+	if found, ok := wordReadings(s); ok {
+		return found, nil
+	}
 	list = append(list, markReadings(s)...)
 	if isCode(s) {
 		list = append(list, readCode(s)...)
@@ -88,6 +101,7 @@ func Read(text string) ([]Reading, error) {
 			list = slices.Insert(list, 0, r)
 		}
 	}
+	list = append(append(first, list...), last...)
 	if len(list) > 0 {
 		return list, nil
 	}

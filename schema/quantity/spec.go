@@ -68,7 +68,7 @@ func (s *Spec) conditions() map[string]string {
 			m[name] = v.String()
 		}
 	}
-	for name, text := range map[string]string{"class": s.Dielectric, "package": s.Package, "safety class": s.Safety,
+	for name, text := range map[string]string{"not read": strings.Join(s.Others, ", "), "class": s.Dielectric, "package": s.Package, "safety class": s.Safety,
 		"speed": s.Speed, "kind": s.Technology} {
 		if text != "" {
 			m[name] = text

@@ -2,7 +2,7 @@
 /* Values, markings and formulas in the page, with the answers of the
    command line: the same tables, the same steps, exact decimals. */
 const benchloreQuantity = (() => {
-  let T, W, series, formulas, live, units, unitOf;
+  let T, W, M, series, formulas, live, units, unitOf;
   const maxText = 200;
   class Bad extends Error {}
   const bad = (message) => { throw new Bad(message); };
@@ -403,7 +403,14 @@ const benchloreQuantity = (() => {
     if (two) return two;
     const parted = s.replace(joined, "$1 $2");
     if (parted !== s) return read(parted);
-    const list = markReadings(s);
+    const plain = trim(M.rewrites.reduce((x, [from, to]) => x.replace(new RegExp(from, "g"), to), s));
+    if (plain !== s) return read(plain);
+    if (s.length > 9 && allDigits(s)) bad("more digits than a marking has, and no unit");
+    const forms = patternReadings(s);
+    if (forms.only) return forms.only;
+    const worded = wordReadings(s);
+    if (worded) return worded;
+    let list = markReadings(s);
     if (/^[0-9A-Za-z]{1,8}$/.test(s)) list.push(...readCode(s));
     let error = null, spec = null;
     try { spec = parseSpec(s); } catch (e) { if (!(e instanceof Bad)) throw e; error = e; }
@@ -425,6 +432,7 @@ const benchloreQuantity = (() => {
       else if (list.length > 0 && (["farad", "henry", "joule"].includes(main.unit.Name) || is(main, "ampere") && (s[0] === "0" || s.length === 4) || !digit(s[0]) || list[0].kind === "capacitance" && s.includes(" "))) list.push(r);
       else list.unshift(r);
     }
+    list = [...forms.first, ...list, ...forms.last];
     if (list.length > 0) return list;
     try {
       const e = expectation(s);
@@ -436,6 +444,121 @@ const benchloreQuantity = (() => {
   }
 
   const oldSource = "common practice, no source";
+  // Forms of markings, as data (marks.json).
+  const expand = (template, groups) => {
+    let full = true;
+    for (let i = 1; i < groups.length; i++) {
+      if (!groups[i] && template.includes("$" + i)) full = false;
+      template = template.replaceAll("$" + i, () => groups[i] || "");
+    }
+    return [template, full];
+  };
+  function markValue(s) {
+    if (s[0] === "@") {
+      const volts = own(T.voltageCodes, s.slice(1));
+      if (!volts) return null;
+      s = volts + " V";
+    }
+    if (s[0] === "#") {
+      const v = tryParse("1" + s.slice(4));
+      if (!v) return null;
+      const d = dec(s.slice(1, 3), v.d.exp + Number(s[3]));
+      return d.coef === 0n ? null : { d, unit: v.unit };
+    }
+    const v = tryParse(s);
+    return v && !v.over ? v : null;
+  }
+  function markRule(r, s) {
+    const m = new RegExp(r.pattern).exec(s), v = m && markValue(expand(r.value, m)[0]);
+    if (!v) return null;
+    const out = reading(v, r.source, r.reason);
+    let t = expand(r.tolerance || "", m)[0];
+    if (t.length === 1) t = own(r.letters || {}, t) ?? toleranceOf(t, v);
+    if (t === null) return null;
+    if (t) out.tolerance = t;
+    for (const [name, template] of Object.entries(r.conditions || {})) {
+      let [said, full] = expand(template, m);
+      if (!full) continue;
+      if (said[0] === "@") {
+        const volts = markValue(said);
+        if (!volts) return null;
+        said = show(volts);
+      }
+      out.conditions = { ...out.conditions, [name]: said };
+    }
+    return out;
+  }
+  function patternReadings(s) {
+    const first = [], last = [];
+    for (const r of M.rules) {
+      if (r.refuse) {
+        if (new RegExp(r.pattern).test(s)) bad(r.refuse);
+        continue;
+      }
+      const out = markRule(r, s);
+      if (!out) continue;
+      if (!r.place) return { only: [out] };
+      (r.place === "first" ? first : last).push(out);
+    }
+    return { first, last };
+  }
+  const digitHead = /^[0-9]{3}[BCDGJKMZ]?$/, bareHead = /^(?:[0-9]{1,4}|[0-9]*[.,][0-9]+)$/;
+  // wordReadings reads a code or a bare number with words beside it, each of which is read or named.
+  function wordReadings(s) {
+    const words = s.split(" ").map((w) => w.replace(/^([XY][12])([XY][12])$/, "$1 $2")).join(" ").split(/[ /@]+/).filter((w) => w !== "");
+    let head = -1;
+    for (const [i, w] of words.entries()) {
+      if (head >= 0 && findPackage(w) || !digitHead.test(w) && !bareHead.test(w)) continue;
+      if (head >= 0) return null;
+      head = i;
+    }
+    if (head < 0 || words.length < 2 || words.length > 8) return null;
+    const code = words[head], next = words[head + 1];
+    if (next && !digit(next[0])) {
+      const v = tryParse(code + " " + next);
+      if (v && !is(v, "")) return null;
+    }
+    const facts = {}, put = (name, said) => { facts[name] = facts[name] ? facts[name] + ", " + said : said; };
+    const spec = { kind: "", technology: "", pack: "", dielectric: "", safety: "", speed: "", value: { unit: unit("farad") } };
+    const names = { volt: "voltage", ampere: "current", watt: "power", hertz: "frequency", "degree Celsius": "temperature" };
+    let tolerance = "", known = false;
+    for (const [i, w] of words.entries()) {
+      if (i === head) continue;
+      const state = () => spec.kind + spec.technology + spec.dielectric + spec.pack, before = state();
+      const m = wave.exec(w), v = tryParse(m ? m[1] : w);
+      if (v && own(names, v.unit.Name)) put(names[v.unit.Name], show(v));
+      else if (v && is(v, "percent") && v.d.coef > 0n && tolerance === "") tolerance = "±" + show(v);
+      else if (/^B[0-9]{4}$/.test(w)) put("B", w.slice(1) + " kelvin");
+      else if (specWord(spec, w) === "") {
+        if (spec.safety !== "") { put("safety class", spec.safety); spec.safety = ""; }
+        else if (before === state()) put("not read", w);
+      } else { put("not read", w); continue; }
+      known = true;
+    }
+    for (const [name, said] of [["class", spec.dielectric], ["package", spec.pack], ["kind", spec.technology]]) if (said) put(name, said);
+    if (spec.kind === "") spec.kind = own(W.technologyKinds, spec.technology) || "";
+    let want = own({ capacitor: "capacitance", resistor: "resistance", ferrite: "resistance", inductor: "inductance" }, spec.kind) || "";
+    if (!want && spec.kind !== "") return null;
+    if (!want && (facts["safety class"] || facts.class || facts.voltage)) want = "capacitance";
+    else if (!want && (facts.frequency || facts.power || facts.B)) want = "resistance";
+    const list = [], n = tryParse(code);
+    if (n && is(n, "") && want === "capacitance" && n.d.coef > 0n) {
+      const micro = code.length !== 3 || code.endsWith("0") || /[.,]/.test(code);
+      if (micro && spec.dielectric === "" && spec.kind === "" || spec.technology === "electrolytic") {
+        list.push(reading({ d: { coef: n.d.coef, exp: n.d.exp - 6 }, unit: unit("farad") }, oldSource, "capacitor: a number beside a voltage is microfarads, as on electrolytic and film ones"));
+      }
+    }
+    if (digitHead.test(code)) list.push(...digitReadings(code.slice(0, 3), code.slice(3)).filter((r) => want === "" || r.kind === want));
+    if (list.length === 0 || !known && !facts["not read"]) return null;
+    for (const r of list) {
+      const all = { ...r.conditions, ...facts };
+      if (Object.keys(all).length) r.conditions = all;
+      if (!r.tolerance) { if (tolerance) r.tolerance = tolerance; }
+      else if (tolerance && tolerance !== r.tolerance) r.warning = "two tolerances are stated: " + r.tolerance + " and " + tolerance;
+    }
+    return list;
+  }
+
   const joined = /^([0-9]+(?:[.,][0-9]+)?[pnuµμm]F)([0-9]+(?:[.,][0-9]+)?k?V)$/;
   function ambiguousReadings(s) {
     const m = /^([1-9][0-9]{0,2}),([0-9]{3})([^0-9,.].*)?$/.exec(s);
@@ -670,7 +793,7 @@ const benchloreQuantity = (() => {
       if (!r.error && r.n > 0 && boundary(input.slice(at + r.n))) {
         if (is(r.v, "") && !s.value && s.kind === "" && at === 0 && trim(input.slice(r.n)) === "") s.value = r.v;
         else if (assign(s, r.v, label, isRKM(input.slice(at, at + r.n)))) s.point = s.point || s.code && input.slice(at, at + r.n).includes("R");
-        else s.others.push(word);
+        else s.others.push(input.slice(at, at + r.n));
         label = "";
         at += r.n;
         continue;
@@ -708,7 +831,7 @@ const benchloreQuantity = (() => {
     for (const [name, v] of [["voltage", s.voltage], ["current", s.current], ["power", s.power], ["frequency", s.frequency], ["temperature", s.temperature], ["DC resistance", s.dcr], ["series resistance", s.esr]]) {
       if (v && v !== main) m[name] = show(v);
     }
-    for (const [name, t] of [["class", s.dielectric], ["package", s.pack], ["safety class", s.safety], ["speed", s.speed], ["kind", s.technology]]) if (t) m[name] = t;
+    for (const [name, t] of [["not read", s.others.join(", ")], ["class", s.dielectric], ["package", s.pack], ["safety class", s.safety], ["speed", s.speed], ["kind", s.technology]]) if (t) m[name] = t;
     return Object.keys(m).length ? m : null;
   }
   function toleranceText(t) {
@@ -957,7 +1080,7 @@ const benchloreQuantity = (() => {
 
   globalThis.benchloreTables = (data) => {
     const d = JSON.parse(data);
-    T = d.tables; W = d.words; series = d.series;  units = d.units;
+    T = d.tables; W = d.words; M = d.marks; series = d.series;  units = d.units;
     unitOf = {};
     for (const u of units) for (const s of u.Spellings) unitOf[s] = u;
   };

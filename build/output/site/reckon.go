@@ -131,5 +131,6 @@ func reckonTables() ([]byte, error) {
 	delete(tables, "sources") // the page says the source of each answer itself
 	return lean("benchloreTables", map[string]any{
 		"tables": tables, "series": series, "units": quantity.UnitTable(), "words": json.RawMessage(quantity.WordsJSON),
+		"marks": json.RawMessage(quantity.MarksJSON),
 	})
 }

@@ -47,12 +47,14 @@ func valueInputs() []string {
 			fmt.Sprintf("%d.%02d %s%s", r.IntN(1000), r.IntN(100), prefixes[r.IntN(len(prefixes))], units[r.IntN(len(units))]),
 			fmt.Sprintf("%d,%d%s%s ±%d%%", r.IntN(100), r.IntN(10), prefixes[r.IntN(len(prefixes))], units[r.IntN(len(units))], r.IntN(30)))
 	}
-	table, err := os.ReadFile("../../../schema/quantity/testdata/marks.tsv")
-	if err != nil {
-		panic(err)
-	}
-	for _, row := range strings.Split(strings.TrimSpace(string(table)), "\n")[1:] {
-		list = append(list, strings.Split(row, "\t")[0])
+	for _, name := range []string{"marks.tsv", "markings.tsv"} {
+		table, err := os.ReadFile("../../../schema/quantity/testdata/" + name)
+		if err != nil {
+			panic(err)
+		}
+		for _, row := range strings.Split(strings.TrimSpace(string(table)), "\n")[1:] {
+			list = append(list, strings.Split(row, "\t")[0])
+		}
 	}
 	return list
 }
