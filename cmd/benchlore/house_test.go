@@ -32,6 +32,7 @@ var mayImport = map[string][]string{
 	"schema/privacy":        {},
 	"schema/language":       {},
 	"schema/filename":       {},
+	"schema/sources":        {},
 	"schema/terms":          {"schema/diagnostic", "schema/language"},
 	"schema":                {"schema/diagnostic", "schema/terms"},
 	"schema/board":          {"schema/diagnostic", "schema/quantity", "schema/terms"},
@@ -86,7 +87,7 @@ var mayImport = map[string][]string{
 		"build/notebook", "build/output/picture", "build/learn/practice", "build/reason/search",
 		"build/reason/similar", "build/reason/triage", "build/output/wording", "schema", "schema/board",
 		"schema/casefile", "schema/diagnostic",
-		"schema/quantity", "schema/terms", "theme"},
+		"schema/quantity", "schema/sources", "schema/terms", "theme"},
 	"build/write/erase":     {"build/write/editor", "build/notebook", "schema/casefile", "schema/diagnostic", "schema/terms"},
 	"build/write/interview": {"build/notebook", "schema/casefile", "schema/diagnostic", "schema/terms"},
 	"build/doctor": {"build/reason/rules", "build/reason/boards", "build/output/picture", "build/reason/verdict", "build/notebook",
@@ -94,6 +95,7 @@ var mayImport = map[string][]string{
 	"cmd/boardpicture": {"schema/board", "schema/diagnostic"},
 	"cmd/mutate":       {},
 	"cmd/release":      {},
+	"cmd/derive":       {"schema/sources"},
 	"cmd/nearness":     {"build/reason/search", "schema/language"},
 	"cmd/likelykind":   {"build/reason/maxent", "schema/terms"},
 	"cmd/benchlore": {"build/reason/rules", "build/write/editor", "build/write/erase", "build/output/outfile", "build/disk", "build/write/meter", "build/reason/hazard", "build/reason/boards", "build/reason/pins", "build/reason/rails", "build/doctor",
@@ -101,7 +103,7 @@ var mayImport = map[string][]string{
 		"build/output/label", "build/reason/method", "build/notebook", "build/output/pack", "build/learn/practice",
 		"build/reason/search", "build/reason/similar", "build/output/site", "build/reason/triage",
 		"build/output/wording", "cases", "schema/board", "schema/casefile", "schema/quantity",
-		"schema/diagnostic", "schema/terms"},
+		"schema/diagnostic", "schema/sources", "schema/terms"},
 }
 
 func TestImportsPointDown(t *testing.T) {

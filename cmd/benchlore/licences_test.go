@@ -1,6 +1,7 @@
 package main
 
 import (
+	"encoding/json"
 	"fmt"
 	"maps"
 	"os"
@@ -13,6 +14,8 @@ import (
 	"github.com/google/licensecheck"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"benchlore/schema/sources"
 )
 
 // free are the licences (SPDX) of code that may be linked into a program and given away
@@ -26,13 +29,25 @@ func TestNotices(t *testing.T) {
 	modules := map[string]string{} // path and version -> folder
 	for _, system := range []string{"linux", "windows", "darwin"} {
 		c := exec.Command("go", "list", "-deps", "-f",
-			"{{with .Module}}{{if not .Main}}{{.Path}} {{.Version}}\t{{.Dir}}{{end}}{{end}}", ".")
+			"{{with .Module}}{{if not .Main}}{{.Path}} {{.Version}}\t{{.Dir}}\t{{$.Dir}}{{end}}{{end}}", ".")
 		c.Env = append(os.Environ(), "GOOS="+system, "CGO_ENABLED=0")
 		out, err := c.Output()
 		require.NoError(t, err, system)
 		for line := range strings.Lines(string(out)) {
-			if name, dir, ok := strings.Cut(strings.TrimSpace(line), "\t"); ok {
-				modules[name] = dir
+			cells := strings.Split(strings.TrimSpace(line), "\t")
+			if len(cells) != 3 {
+				continue
+			}
+			modules[cells[0]] = cells[1]
+			// A folder inside a module may have a licence of its own.
+			for dir := cells[2]; dir != cells[1]; dir = filepath.Dir(dir) {
+				if text, _ := licencesIn(t, dir); text != "" {
+					modules[cells[0]+", "+filepath.ToSlash(dir[len(cells[1])+1:])] = dir
+				}
+			}
+			// The fonts of labels have theirs in a folder beside them.
+			if strings.Contains(filepath.ToSlash(cells[2]), "/font/gofont/") {
+				modules["Go fonts, of "+cells[0]] = filepath.Join(filepath.Dir(cells[2]), "ttfs")
 			}
 		}
 	}
@@ -51,6 +66,8 @@ func TestNotices(t *testing.T) {
 		}
 		fmt.Fprintf(&b, "\n%s\n%s\n%s\n\n%s\n", strings.Repeat("=", 72), name, strings.Join(kinds, ", "), text)
 	}
+	fmt.Fprintf(&b, "\n%s\n%s\n", strings.Repeat("=", 72), sources.Notice())
+	b.WriteString("Nothing from npm is built into the program or stands on its pages.\n")
 	const file = "notices.txt"
 	if *update {
 		require.NoError(t, os.WriteFile(file, []byte(b.String()), 0o644))
@@ -71,7 +88,8 @@ func licencesIn(t *testing.T, dir string) (text string, kinds []string) {
 	for _, e := range entries {
 		name := strings.ToUpper(e.Name())
 		if e.IsDir() || !strings.HasPrefix(name, "LICEN") && !strings.HasPrefix(name, "COPYING") &&
-			!strings.HasPrefix(name, "NOTICE") && !strings.HasPrefix(name, "UNLICENSE") {
+			!strings.HasPrefix(name, "NOTICE") && !strings.HasPrefix(name, "UNLICENSE") &&
+			(name != "README" || filepath.Base(dir) != "ttfs") {
 			continue
 		}
 		src, err := os.ReadFile(filepath.Join(dir, e.Name()))
@@ -90,4 +108,17 @@ func licencesIn(t *testing.T, dir string) (text string, kinds []string) {
 func TestLicencesCommand(t *testing.T) {
 	assert.Contains(t, notices, "github.com/yuin/goldmark")
 	assert.Contains(t, notices, "Go, its standard library")
+	assert.True(t, strings.Contains(notices, "Bigelow & Holmes"), "the fonts of labels")
+	assert.True(t, strings.Contains(notices, sources.Notice()), "data of others")
+}
+
+// TestNothingOfNpmShips: what notices.txt says of npm.
+func TestNothingOfNpmShips(t *testing.T) {
+	src, err := os.ReadFile(filepath.Join("..", "..", ".ci", "package.json"))
+	require.NoError(t, err)
+	var p struct {
+		Dependencies map[string]string `json:"dependencies"`
+	}
+	require.NoError(t, json.Unmarshal(src, &p))
+	assert.Empty(t, p.Dependencies, "what ships is named in notices.txt")
 }

@@ -1,7 +1,10 @@
 // Command nearness learns from open texts which words stand near one another in
 // meaning, and writes them as the data of package nearness. It is run by hand:
 //
-//	go run ./cmd/nearness --texts english-problems.csv --dictionary /usr/share/dict/words --without names.txt --out build/reason/nearness/words.txt
+//	go run ./cmd/nearness --texts english-problems.csv --vocabulary cmd/nearness/vocabulary.txt --out build/reason/nearness/words.txt
+//
+// The words are those of the vocabulary, stemmed, one a line, which people chose; what a
+// dictionary would add is printed for them with --dictionary instead of --out.
 //
 // A word's vector comes from the words around it: co-occurrence within [window]
 // words, each pair weighted by one over the square root of its distance, as positive
@@ -9,9 +12,9 @@
 // 2015), and the first [dims] singular vectors, each scaled by the square root of its
 // value, by random projection with power iterations (Halko, Martinsson & Tropp 2011).
 //
-// Only words of a dictionary in lower case, and abbreviations of the trade, are kept:
-// those of which people write more than [mostCapital] with a capital letter inside a
-// sentence are taken for names, and a list of further names can be left out.
+// Words of a dictionary in lower case, and abbreviations of the trade, are offered for the
+// vocabulary: those of which people write more than [mostCapital] with a capital letter
+// inside a sentence are taken for names, and whoever chooses leaves out the others.
 package main
 
 import (
@@ -48,12 +51,11 @@ const trade = "usb led lcd cd dvd hdmi pcb rcd wifi psu hdd ssd ram cpu gpu bios
 
 func main() {
 	texts := flag.String("texts", "", "CSV with a column named problem")
-	dictionary := flag.String("dictionary", "/usr/share/dict/words", "a list of words, one a line")
-	without := flag.String("without", "", "a list of words that are names, one a line")
+	vocabulary := flag.String("vocabulary", "cmd/nearness/vocabulary.txt", "the stemmed words, one a line")
+	dictionary := flag.String("dictionary", "", "a list of words, one a line: print those that could join the vocabulary")
 	out := flag.String("out", "", "the file to write")
-	doubtful := flag.Bool("doubtful", false, "print the kept words that are written with a capital most often")
 	flag.Parse()
-	if err := run(*texts, *dictionary, *without, *out, *doubtful); err != nil {
+	if err := run(*texts, *vocabulary, *dictionary, *out); err != nil {
 		fmt.Fprintln(os.Stderr, "nearness:", err)
 		os.Exit(1)
 	}
@@ -101,7 +103,7 @@ type counts struct {
 
 var begins = regexp.MustCompile(`(?:^|[.!?:;~\n-]\s*|["(]\s*)$`)
 
-func run(texts, dictionary, without, out string, doubtful bool) error {
+func run(texts, vocabulary, dictionary, out string) error {
 	all, err := problems(texts)
 	if err != nil {
 		return err
@@ -110,7 +112,7 @@ func run(texts, dictionary, without, out string, doubtful bool) error {
 	if err != nil {
 		return err
 	}
-	names, err := lines(without)
+	chosen, err := lines(vocabulary)
 	if err != nil {
 		return err
 	}
@@ -145,9 +147,13 @@ func run(texts, dictionary, without, out string, doubtful bool) error {
 			}
 		}
 	}
-	var words []string
+	var words, offered []string
 	for w, c := range stems {
-		if c.texts < fewest || names[w] || strings.ContainsFunc(w, unicode.IsDigit) && w != "mp3" {
+		if chosen[w] {
+			words = append(words, w)
+			continue
+		}
+		if dictionary == "" || c.texts < fewest || strings.ContainsFunc(w, unicode.IsDigit) {
 			continue
 		}
 		usual, most := "", 0
@@ -157,14 +163,13 @@ func run(texts, dictionary, without, out string, doubtful bool) error {
 			}
 		}
 		share := float64(c.capital) / math.Max(float64(c.inside), 1)
-		abbreviation := slices.Contains(strings.Fields(trade), usual)
-		if names[usual] || !known[usual] || !abbreviation && share > mostCapital {
-			continue
+		if known[usual] && (slices.Contains(strings.Fields(trade), usual) || share <= mostCapital) {
+			offered = append(offered, fmt.Sprintf("%s (%s) %.2f %d", w, usual, share, c.texts))
 		}
-		if doubtful && share > 0.08 && !abbreviation {
-			fmt.Printf("%s %.2f %d\n", usual, share, c.texts)
-		}
-		words = append(words, w)
+	}
+	slices.Sort(offered)
+	for _, o := range offered {
+		fmt.Println(o)
 	}
 	slices.Sort(words)
 	fmt.Fprintf(os.Stderr, "%d texts, %d words kept of %d\n", len(all), len(words), len(stems))

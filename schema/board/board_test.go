@@ -127,7 +127,7 @@ func TestChipSizes(t *testing.T) {
 	for name, want := range map[string][2]float64{
 		"008004": {0.25, 0.125}, "01005": {0.4, 0.2}, "0201": {0.6, 0.3}, "0402": {1, 0.5}, "0603": {1.6, 0.8}, "0805": {2, 1.25},
 		"1008": {2.5, 2}, "1206": {3.2, 1.6}, "1210": {3.2, 2.5}, "1812": {4.5, 3.2}, "2010": {5, 2.5}, "2220": {5.7, 5},
-		"0402M": {0.4, 0.2}, "0603M": {0.6, 0.3}, "C0402": {1, 0.5}, "R_0603_1608Metric": {1.6, 0.8},
+		"0402M": {0.4, 0.2}, "0603M": {0.6, 0.3}, "C0402": {1, 0.5}, "R-0603-1608M": {1.6, 0.8},
 		"CAP-0805": {2, 1.25}, "RESC1206X": {3.2, 1.6},
 	} {
 		got, ok := BodySize(name)
@@ -137,7 +137,7 @@ func TestChipSizes(t *testing.T) {
 	// Sizes that the name states, and named packages (JEDEC, from memory).
 	for name, want := range map[string][2]float64{
 		"7 × 7 mm": {7, 7}, "QFN-32_5x5mm": {5, 5}, "IND 4.0x4.2mm": {4, 4.2}, "radial 8 mm": {8, 8}, "snap-in 30 mm": {30, 30},
-		"SOT-23": {2.9, 1.3}, "sot23": {2.9, 1.3}, "SOIC-8": {4.9, 3.9}, "Package_SO:SOIC-8": {4.9, 3.9}, "TO-220": {10.2, 4.6},
+		"SOT-23": {2.9, 1.3}, "sot23": {2.9, 1.3}, "SOIC-8": {4.9, 3.9}, "small-outline:SOIC-8": {4.9, 3.9}, "TO-220": {10.2, 4.6},
 	} {
 		got, ok := BodySize(name)
 		assert.True(t, ok, name)

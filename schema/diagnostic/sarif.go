@@ -61,7 +61,7 @@ type (
 // columnKind says. The version is that of the program that made the report.
 func WriteSARIF(w io.Writer, list []Diagnostic, version string) error {
 	run := sarifRun{ColumnKind: "unicodeCodePoints", Results: []sarifResult{}}
-	run.Tool.Driver = sarifDriver{InformationURI: "https://example.org/benchlore", Name: "benchlore",
+	run.Tool.Driver = sarifDriver{InformationURI: "urn:benchlore", Name: "benchlore",
 		Rules: []sarifRule{}, Version: version}
 	index := map[Rule]int{}
 	for _, d := range list {

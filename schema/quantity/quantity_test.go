@@ -56,7 +56,7 @@ func TestNoFloatSurprise(t *testing.T) {
 	require.NoError(t, err)
 	b, err := Parse("4k7")
 	require.NoError(t, err)
-	assert.True(t, a.equal(b))
+	assert.Equal(t, b, a)
 	assert.Equal(t, "27.4 kΩ", Value{Number: E96.nearest(Decimal{275, 2}), Unit: Ohm}.String())
 	for _, s := range []string{"0.1", "0.2", "0.3", "1.1", "2.675"} {
 		v, err := Parse(s + " V")

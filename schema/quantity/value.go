@@ -295,6 +295,3 @@ func (v Value) String() string {
 }
 
 var prefixNames = [...]string{"f", "p", "n", "µ", "m", "", "k", "M", "G", "T"}
-
-// equal reports whether two values are the same number of the same unit.
-func (v Value) equal(w Value) bool { return v == w }

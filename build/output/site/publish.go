@@ -489,6 +489,7 @@ func (s *site) jobs() ([]job, error) {
 		s.page("reckon.html", "reckon", always(s.reckonPage())),
 		s.page("words.html", "words", always(s.wordsPage())),
 		s.page("cautions.html", "hazards", always(s.hazardsPage())),
+		s.page("licences.html", "licences", always(s.licencesPage())),
 		s.page("search.html", "search", always(s.searchPage())),
 		s.page("index.html", "home", always(s.home())))
 	seen := map[string]bool{}

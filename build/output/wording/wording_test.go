@@ -21,6 +21,7 @@ import (
 	"benchlore/schema/board"
 	"benchlore/schema/casefile"
 	"benchlore/schema/quantity"
+	"benchlore/schema/sources"
 	"benchlore/schema/terms"
 	"benchlore/theme"
 )
@@ -105,6 +106,13 @@ func texts(t *testing.T) []string {
 	}
 	for _, s := range inScripts() {
 		add(s)
+	}
+	for _, s := range sources.All() {
+		add(s.Name)
+		add(s.Changed)
+		for _, d := range s.Derived {
+			add(d.What)
+		}
 	}
 	for _, p := range terms.Prerequisites() {
 		add(p.Do)

@@ -115,14 +115,6 @@ type Unread struct {
 	Own  bool // it is the case's own
 }
 
-// Places counts the lines that change.
-func (p *Plan) Places() (n int) {
-	for _, c := range p.Changes {
-		n += len(c.Lines)
-	}
-	return n
-}
-
 // Nothing reports whether there is nothing to change.
 func (p *Plan) Nothing() bool { return len(p.Changes) == 0 }
 

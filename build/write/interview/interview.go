@@ -12,6 +12,7 @@ package interview
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -89,8 +90,10 @@ func (i *Interview) Run(ask Asker) error {
 			i.c = i.file.Case
 		} else {
 			i.c.Opened = i.today
-			for path, value := range i.given {
-				i.put(path, value)
+			for _, path := range slices.Sorted(maps.Keys(i.given)) {
+				if err := i.put(path, i.given[path]); err != nil {
+					return err
+				}
 			}
 		}
 		err := i.all()
@@ -103,11 +106,12 @@ func (i *Interview) Run(ask Asker) error {
 	}
 }
 
-// put sets a leaf of the case under way.
-func (i *Interview) put(path, value string) {
+// put sets a leaf of the case under way; it fails where the case cannot be written down
+// with it.
+func (i *Interview) put(path, value string) error {
 	next, err := i.compose(map[string]string{path: value})
 	if err != nil {
-		return
+		return fmt.Errorf("%s: %q cannot be kept: %w", path, value, err)
 	}
 	c := next.Case
 	if i.file == nil { // what stands in for answers that are not there yet
@@ -120,6 +124,7 @@ func (i *Interview) put(path, value string) {
 		}
 	}
 	i.c = c
+	return nil
 }
 
 // compose is the case as it stands, as a file, with some leaves changed.
@@ -348,7 +353,7 @@ func (i *Interview) leaf(path, question string, choices []Choice) error {
 		return answer, i.against(next)
 	}})
 	if err == nil && answer != "" {
-		i.put(path, answer)
+		err = i.put(path, answer)
 	}
 	return err
 }
@@ -445,7 +450,9 @@ func (i *Interview) words(path, question string) error {
 			}
 			if yes {
 				ids = append(ids, id)
-				i.put(path, strings.Join(ids, ", "))
+				if err := i.put(path, strings.Join(ids, ", ")); err != nil {
+					return err
+				}
 				if t.Caution != "" && fresh {
 					i.Say("  ! %s: %s", t.Name, t.Advice())
 				}

@@ -228,7 +228,7 @@ func (i *Interview) close() error {
 			return answer, nil
 		}})
 	if err == nil && answer != "no" {
-		i.put("closed", answer)
+		err = i.put("closed", answer)
 	}
 	return err
 }
@@ -285,10 +285,11 @@ func (i *Interview) device() error {
 	}
 	kind, ok := strings.CutPrefix(answer, "kind ")
 	if !ok {
-		i.put("device", answer)
-		return nil
+		return i.put("device", answer)
 	}
-	i.put("device.kind", kind)
+	if err := i.put("device.kind", kind); err != nil {
+		return err
+	}
 	if err := i.leaf("device.maker", "Maker", nil); err != nil {
 		return err
 	}
