@@ -1080,10 +1080,11 @@ const benchloreQuantity = (() => {
 
   globalThis.benchloreTables = (data) => {
     const d = JSON.parse(data);
-    T = d.tables; W = d.words; M = d.marks; series = d.series;  units = d.units;
+    T = d.tables; W = d.words; series = d.series;  units = d.units;
     unitOf = {};
     for (const u of units) for (const s of u.Spellings) unitOf[s] = u;
   };
+  globalThis.benchloreMarks = (data) => { M = JSON.parse(data); };
   globalThis.benchloreFormulas = (data) => {
     const d = JSON.parse(data), full = (x) => typeof x === "number" ? d.texts[x] : x;
     ({ formulas, live } = d);

@@ -39,9 +39,21 @@
     script.onload = show;
     document.head.append(script);
   }
+  // withData runs then once the scripts are here that a first answer needs; they weigh more
+  // than the rest of the page, and most visits need one of them.
+  const here = new Set();
+  function withData(box, names, then) {
+    const name = names.find((x) => !here.has(x));
+    if (name === undefined) { then(); return; }
+    const script = document.createElement("script");
+    script.src = name;
+    script.onload = () => { here.add(name); withData(box, names, then); };
+    script.onerror = () => get(box).replaceChildren(el("p", say("The rules are missing or damaged (%s). Publish the site again.", name)));
+    document.head.append(script);
+  }
   get("value-form").addEventListener("submit", (event) => {
     event.preventDefault();
-    answer("value-answer", q.read(get("value-text").value), (box, readings) => {
+    withData("value-answer", ["reckon/marks.js"], () => answer("value-answer", q.read(get("value-text").value), (box, readings) => {
       drawBands(box, get("value-text").value);
       const list = el("ol", "", "readings");
       for (const r of readings) {
@@ -56,26 +68,12 @@
         list.append(li);
       }
       box.append(list);
-    });
+    }));
   });
 
-  // withSwaps asks for the script and the rules of substitution once they are needed: they
-  // weigh more than the rest of the page.
-  let swapping = false;
-  function withSwaps(then) {
-    if (swapping) { then(); return; }
-    const load = (src, next) => {
-      const script = document.createElement("script");
-      script.src = src;
-      script.onload = next;
-      script.onerror = () => get("swap-answer").replaceChildren(el("p", say("The rules are missing or damaged (%s). Publish the site again.", src)));
-      document.head.append(script);
-    };
-    load("assets/swap.js", () => load("reckon/parts.js", () => { swapping = true; then(); }));
-  }
   get("swap-form").addEventListener("submit", (event) => {
     event.preventDefault();
-    withSwaps(() => answer("swap-answer", benchloreSwap.swap(get("swap-old").value, get("swap-new").value), (box, r) => {
+    withData("swap-answer", ["assets/swap.js", "reckon/parts.js"], () => answer("swap-answer", benchloreSwap.swap(get("swap-old").value, get("swap-new").value), (box, r) => {
       const p = el("p");
       p.append(mark(r.verdict));
       const list = el("ul");

@@ -90,9 +90,11 @@ func TestDrillsAgree(t *testing.T) {
 	t.Parallel()
 	out := published(t)
 	e := scripts(t, "quantity.js", "drill.js")
-	tables, err := os.ReadFile(filepath.Join(out, "reckon", "tables.js"))
-	require.NoError(t, err)
-	e.eval(t, string(tables))
+	for _, name := range []string{"tables.js", "marks.js"} {
+		data, err := os.ReadFile(filepath.Join(out, "reckon", name))
+		require.NoError(t, err)
+		e.eval(t, string(data))
+	}
 	for _, drill := range firstweeks.Drills {
 		for seed := range uint64(150) {
 			rolls := []int{}

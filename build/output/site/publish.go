@@ -465,6 +465,10 @@ func (s *site) jobs() ([]job, error) {
 	if err != nil {
 		return nil, err
 	}
+	marks, err := reckonMarks()
+	if err != nil {
+		return nil, err
+	}
 	parts, err := reckonParts()
 	if err != nil {
 		return nil, err
@@ -480,6 +484,7 @@ func (s *site) jobs() ([]job, error) {
 		raw("feed.xml", feed),
 		raw("reckon/tables.js", tables),
 		raw("reckon/formulas.js", formulas),
+		raw("reckon/marks.js", marks),
 		raw("reckon/parts.js", parts),
 		s.page("cases.html", "list", always(s.casesPage())),
 		s.page("symptoms.html", "list", always(s.symptomsPage())),

@@ -26,6 +26,12 @@ func lean(function string, data any) ([]byte, error) {
 	return []byte(function + "('" + strings.NewReplacer(`\`, `\\`, `'`, `\'`).Replace(string(text)) + "');\n"), nil
 }
 
+// reckonMarks gives the page the forms of markings, which it asks for when the first one is
+// read.
+func reckonMarks() ([]byte, error) {
+	return lean("benchloreMarks", json.RawMessage(quantity.MarksJSON))
+}
+
 // reckonParts gives the page the rules of substitution, which it asks for when the
 // first swap is judged.
 func reckonParts() ([]byte, error) {
@@ -131,6 +137,5 @@ func reckonTables() ([]byte, error) {
 	delete(tables, "sources") // the page says the source of each answer itself
 	return lean("benchloreTables", map[string]any{
 		"tables": tables, "series": series, "units": quantity.UnitTable(), "words": json.RawMessage(quantity.WordsJSON),
-		"marks": json.RawMessage(quantity.MarksJSON),
 	})
 }

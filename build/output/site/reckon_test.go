@@ -202,16 +202,17 @@ func TestReckonAgrees(t *testing.T) {
 			alike(t, w, g, fmt.Sprintf("%s %d %s", name, i, want[:min(len(want), 60)]))
 		}
 	}
+	_ = eval[any](t, b, `(() => {
+		const load = (src, next) => { const s = document.createElement("script"); s.src = src; s.onload = next; document.head.append(s); };
+		load("reckon/marks.js", () => { globalThis.marksAreHere = true; });
+		load("assets/swap.js", () => load("reckon/parts.js", () => { globalThis.partsAreHere = true; }));
+	})()`)
+	waitFor(t, b, `globalThis.partsAreHere === true && globalThis.marksAreHere === true`)
 	values := valueInputs()
 	compare("value", values, `(x) => s(q.read(x))`, func(i int) string {
 		r, err := quantity.Read(values[i])
 		return outcome(r, err)
 	})
-	_ = eval[any](t, b, `(() => {
-		const load = (src, next) => { const s = document.createElement("script"); s.src = src; s.onload = next; document.head.append(s); };
-		load("assets/swap.js", () => load("reckon/parts.js", () => { globalThis.partsAreHere = true; }));
-	})()`)
-	waitFor(t, b, `globalThis.partsAreHere === true`)
 	swaps := swapInputs()
 	compare("swap", swaps, `(x) => s(benchloreSwap.swap(x[0], x[1]))`, func(i int) string {
 		r, err := quantity.Swap(swaps[i][0], swaps[i][1], nil)
