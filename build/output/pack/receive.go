@@ -119,22 +119,19 @@ func readState(dir, origin string) (s state, err error) {
 	return s, err
 }
 
-// Preview works out what a pack would bring, and writes nothing. A pack of the
-// notebook's own workshop, or one that an earlier pack's key did not sign, is
-// refused.
-func (p *Pack) Preview(n *notebook.Notebook) (*Plan, error) {
-	m := &p.Manifest
-	if m.Origin.ID == casefile.Slug(n.Config.Name) {
-		return nil, refusef("it comes from %q, as this notebook does; give the notebook another name, or unpack it by hand", m.Origin.Name)
-	}
-	s, err := readState(n.Dir, m.Origin.ID)
+// Preview works out what a pack would bring, and writes nothing. Who it is from is
+// decided by its key, else by its name (identity.go); a pack of the notebook's own
+// workshop is refused.
+func (p *Pack) Preview(n *notebook.Notebook) (*Plan, error) { return p.PreviewAs(n, "") }
+
+// PreviewAs is [Pack.Preview] where a person said what the workshop is called here: the
+// name of a known one, whose pack it then is, or a new name for another workshop.
+func (p *Pack) PreviewAs(n *notebook.Notebook, as string) (*Plan, error) {
+	id, s, sure, err := p.whose(n.Dir, casefile.Slug(n.Config.Name), as)
 	if err != nil {
 		return nil, err
 	}
-	if s.Key != "" && p.Signer != s.Key {
-		return nil, refusef("earlier packs of %s were signed by the key %s; give it with --key", m.Origin.ID, s.Key)
-	}
-	plan := &Plan{Origin: m.Origin, p: p, n: n, state: s}
+	plan := &Plan{Origin: Origin{ID: id, Name: p.Manifest.Origin.Name}, p: p, n: n, state: s}
 	words, err := plan.terms()
 	if err != nil {
 		return nil, err
@@ -145,6 +142,11 @@ func (p *Pack) Preview(n *notebook.Notebook) (*Plan, error) {
 	}
 	if err := plan.cases(devices, words); err != nil {
 		return nil, err
+	}
+	if !sure {
+		if err := plan.kin(); err != nil {
+			return nil, err
+		}
 	}
 	slices.SortFunc(plan.todo, func(a, b planned) int { return cmp.Or(rank(a)-rank(b), strings.Compare(a.path, b.path)) })
 	if err := plan.sort(); err != nil {
