@@ -43,6 +43,9 @@ minisign's format beside it.`,
 			if out == "" {
 				return usagef("--out is missing: the file to write, such as notes.zip")
 			}
+			if o.Anonymous && sign != "" {
+				return usagef("--sign says whose pack it is, and --anonymous hides it; choose one")
+			}
 			n, err := loadJudged(folder(args))
 			if err != nil {
 				return err
@@ -50,7 +53,17 @@ minisign's format beside it.`,
 			if err := n.Exists(); err != nil {
 				return usageError{err}
 			}
-			if withSite {
+			if withSite && o.Anonymous {
+				notes, done, err := anonymousNotes(c, n, o)
+				if err != nil {
+					return err
+				}
+				defer done()
+				o.Site = filepath.Join(notes.Dir, "..", "site")
+				if _, err := site.Publish(c.Context(), notes, o.Site, site.Options{}); err != nil {
+					return err
+				}
+			} else if withSite {
 				o.Site, err = os.MkdirTemp("", "benchlore-site-")
 				if err != nil {
 					return err
@@ -101,7 +114,7 @@ minisign's format beside it.`,
 	f.StringArrayVar(&o.Years, "year", nil, "only cases of this year; may be repeated")
 	f.StringArrayVar(&o.Tags, "tag", nil, "only cases with this tag; may be repeated")
 	f.BoolVar(&o.Closed, "closed", false, "only closed cases")
-	f.BoolVar(&o.Anonymous, "anonymous", false, "without initials and costs, dates to the month")
+	f.BoolVar(&o.Anonymous, "anonymous", false, "without the workshop's name, initials and costs; days moved to the month's beginning, times between them true")
 	return c
 }
 
