@@ -340,13 +340,16 @@ func printPlan(w io.Writer, p *pack.Pack, plan *pack.Plan, beside bool) {
 }
 
 func removeOrigin(w io.Writer, n *notebook.Notebook, origin string) error {
-	removed, kept, err := pack.Remove(n, origin)
+	r, err := pack.TakeOut(n, origin)
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(w, "%s of %s removed\n", plural(removed, "file", "files"), origin)
-	if len(kept) > 0 {
-		fmt.Fprintf(w, "edited here, and kept: %s\n", safe(strings.Join(kept, ", ")))
+	fmt.Fprintf(w, "%s of %s removed\n", plural(r.Removed, "file", "files"), origin)
+	if len(r.Edited) > 0 {
+		fmt.Fprintf(w, "edited here, and kept: %s\n", safe(strings.Join(r.Edited, ", ")))
+	}
+	if len(r.Needed) > 0 {
+		fmt.Fprintf(w, "needed by what stays, and kept: %s\n", safe(strings.Join(r.Needed, ", ")))
 	}
 	return nil
 }

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"os"
 	"path"
+	"regexp"
 	"strings"
 	"time"
 
@@ -78,10 +79,13 @@ func (p *packer) withoutName(name string, data []byte) ([]byte, error) {
 	default:
 		return data, nil
 	}
-	for i, line := range bytes.Split(data, []byte("\n")) {
-		if strings.Contains(strings.Join(strings.Fields(strings.ToLower(string(line))), " "), own) {
-			return nil, fmt.Errorf("%s:%d: %w", strings.TrimPrefix(name, "notes/"), i+1, ErrNamed)
-		}
+	words := strings.Fields(own)
+	for i := range words {
+		words[i] = regexp.QuoteMeta(words[i])
+	}
+	// A name may be broken over two lines.
+	if at := regexp.MustCompile(`(?i)` + strings.Join(words, `[\s>*_]+`)).FindIndex(data); at != nil {
+		return nil, fmt.Errorf("%s:%d: %w", strings.TrimPrefix(name, "notes/"), 1+bytes.Count(data[:at[0]], []byte("\n")), ErrNamed)
 	}
 	return data, nil
 }

@@ -27,7 +27,6 @@ import (
 	"benchlore/build/reason/verdict"
 	"benchlore/schema/casefile"
 	"benchlore/schema/diagnostic"
-	"benchlore/schema/filename"
 	"benchlore/schema/terms"
 )
 
@@ -763,55 +762,6 @@ func (l *Plan) remember(s state) error {
 func formatState(s state) ([]byte, error) {
 	text, err := json.MarshalIndent(s, "", " ")
 	return append(text, '\n'), err
-}
-
-// Remove takes everything out that the packs of an origin brought. Files that
-// were edited here since stay, and are returned.
-func Remove(n *notebook.Notebook, origin string) (removed int, kept []string, err error) {
-	if !originForm.MatchString(origin) {
-		return 0, nil, fmt.Errorf("%q is no name of a workshop", origin)
-	}
-	s, err := readState(n.Dir, origin)
-	if err != nil {
-		return 0, nil, err
-	}
-	if len(s.Files) == 0 {
-		return 0, nil, fmt.Errorf("nothing came from %q: %w", origin, fs.ErrNotExist)
-	}
-	root, err := os.OpenRoot(n.Dir)
-	if err != nil {
-		return 0, nil, err
-	}
-	defer root.Close()
-	folder := disk.Folder(n.Dir)
-	for _, name := range slices.Sorted(maps.Keys(s.Files)) {
-		if filename.CheckPath(name) != nil {
-			continue // the list was tampered with
-		}
-		_, missing := root.Lstat(filepath.FromSlash(name))
-		gone, err := folder.RemoveIf(name, ofFile(name), func(have []byte) bool { return digest(have) == s.Files[name] })
-		switch {
-		case errors.Is(missing, fs.ErrNotExist) && gone:
-		case errors.Is(err, fs.ErrPermission) || err != nil && !isOdd(root, name):
-			return removed, kept, err
-		case !gone:
-			kept = append(kept, name)
-			continue
-		default:
-			removed++
-			for dir := path.Dir(name); strings.Contains(dir, "/"); dir = path.Dir(dir) {
-				if root.Remove(filepath.FromSlash(dir)) != nil {
-					break // not empty
-				}
-			}
-		}
-		delete(s.Files, name)
-	}
-	if len(kept) > 0 {
-		return removed, kept, folder.Change(statePath(origin), ofFile(statePath(origin)),
-			func([]byte) ([]byte, error) { return formatState(s) })
-	}
-	return removed, nil, folder.Remove(statePath(origin))
 }
 
 // isOdd reports whether something lies there that no pack brought: a link, a folder.
