@@ -257,8 +257,11 @@ func TestWhoIsIt(t *testing.T) {
 	_, err = take(unsigned, "", ours)
 	require.NoError(t, err)
 	before = tree(t, ours)
-	stranger, _ := packed(t, other, Options{})
-	refused(stranger, "", "not signed")
+	stranger, _ := packed(t, other, Options{}) // its cases have the numbers, days and words of ours
+	refused(stranger, "", "no case that came before")
+	place(t, other, "cases/2026/2026-0001-lamp.md", lampCase("2026-0001", "Lumo lamp", "2026-03-01", "photos: [{file: a.svg, caption: A}]\n", "Dark."))
+	stranger, _ = packed(t, other, Options{})
+	refused(stranger, "", "the one here is")
 	for _, gone := range []string{"2026-0001-lamp.md", "2026-0002-lamp.md", "2026-0001/a.svg"} {
 		require.NoError(t, os.Remove(filepath.Join(other, "cases", "2026", filepath.FromSlash(gone))))
 	}

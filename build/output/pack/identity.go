@@ -153,9 +153,9 @@ func (p *Pack) named(known map[string]state) (string, error) {
 }
 
 // kin refuses an unsigned pack that nothing in it joins to what came under its name: of
-// the cases that both have, each must be the same one, and there must be one. A case is
-// the same where its bytes are as they came, where the title is, or where day, device and
-// symptoms are.
+// the cases that both have, one must be the same, and none another. A case is the same
+// where its bytes are as they came, or its title and the day it was opened; it is another
+// where neither is. Devices and words say nothing: two workshops may have them from a third.
 func (l *Plan) kin() error {
 	same := 0
 	for _, t := range l.todo {
@@ -179,8 +179,11 @@ func (l *Plan) kin() error {
 			continue
 		}
 		a, b := &f.Case, &here.File.Case
-		if a.Title == b.Title || a.Opened == b.Opened && a.Device == b.Device && slices.Equal(a.Symptoms, b.Symptoms) {
+		switch title, day := a.Title == b.Title, a.Opened == b.Opened; {
+		case title && day:
 			same++
+			continue
+		case title || day: // a correction, or chance: it says nothing
 			continue
 		}
 		return l.stranger(fmt.Sprintf("its %s is %q (%s) and the one here is %q (%s)", strings.TrimPrefix(a.ID, l.Origin.ID+"-"),
