@@ -202,3 +202,12 @@ func (l *Plan) stranger(why string) error {
 
 // FirstKey reports whether the pack brings the first key that its workshop is known by.
 func (l *Plan) FirstKey() bool { return l.p.Signer != "" && l.state.Key == "" }
+
+// called is what the workshop is called beside its words: its name, and where it has
+// another one here, that too, since two workshops of one name may have the same words.
+func (l *Plan) called() string {
+	if l.Origin.ID == l.p.Manifest.Origin.ID {
+		return l.Origin.Name
+	}
+	return l.Origin.Name + ", " + l.Origin.ID
+}

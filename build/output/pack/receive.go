@@ -351,7 +351,7 @@ func (l *Plan) terms() (map[terms.Class]map[string]string, error) {
 				id := l.prefix(t.ID)
 				names[class][t.ID] = id
 				// Synonyms could clash with ours; the name and meaning are enough.
-				word := map[string]any{"id": id, "name": t.Name + " (" + l.Origin.Name + ")", "meaning": t.Meaning}
+				word := map[string]any{"id": id, "name": t.Name + " (" + l.called() + ")", "meaning": t.Meaning}
 				if t.Caution != "" {
 					word["caution"] = t.Caution
 				}
