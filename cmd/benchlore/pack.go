@@ -43,6 +43,9 @@ minisign's format beside it.`,
 			if out == "" {
 				return usagef("--out is missing: the file to write, such as notes.zip")
 			}
+			if o.Anonymous && sign != "" {
+				return usagef("--sign says whose pack it is, and --anonymous hides it; choose one")
+			}
 			n, err := loadJudged(folder(args))
 			if err != nil {
 				return err
@@ -50,7 +53,17 @@ minisign's format beside it.`,
 			if err := n.Exists(); err != nil {
 				return usageError{err}
 			}
-			if withSite {
+			if withSite && o.Anonymous {
+				notes, done, err := anonymousNotes(c, n, o)
+				if err != nil {
+					return err
+				}
+				defer done()
+				o.Site = filepath.Join(notes.Dir, "..", "site")
+				if _, err := site.Publish(c.Context(), notes, o.Site, site.Options{}); err != nil {
+					return err
+				}
+			} else if withSite {
 				o.Site, err = os.MkdirTemp("", "benchlore-site-")
 				if err != nil {
 					return err
@@ -101,7 +114,7 @@ minisign's format beside it.`,
 	f.StringArrayVar(&o.Years, "year", nil, "only cases of this year; may be repeated")
 	f.StringArrayVar(&o.Tags, "tag", nil, "only cases with this tag; may be repeated")
 	f.BoolVar(&o.Closed, "closed", false, "only closed cases")
-	f.BoolVar(&o.Anonymous, "anonymous", false, "without initials and costs, dates to the month")
+	f.BoolVar(&o.Anonymous, "anonymous", false, "without the workshop's name, initials and costs; days moved to the month's beginning, times between them true")
 	return c
 }
 
@@ -198,7 +211,7 @@ a terminal it offers your settings folder.`,
 }
 
 func newReceive() *cobra.Command {
-	var into, key, remove string
+	var into, key, remove, as string
 	var dry, older bool
 	c := &cobra.Command{
 		Use:         "receive FILE",
@@ -207,10 +220,17 @@ func newReceive() *cobra.Command {
 		Long: `receive verifies the whole pack before a byte is written, says what it brings, and
 takes it in under the other workshop's name: their 2026-0031 is quayside-2026-0031
 here. A later pack of the same workshop brings it up to date; what was edited here
-since stays and is listed. --remove takes all of it out again. With --key the pack
-must be signed by that key, now and from then on.`,
+since stays and is listed. --remove takes all of it out again, and keeps and names what
+was edited here with what that needs.
+
+A workshop that signs its packs is known by its key from the first one on: another key
+under its name is refused, and so is a pack without a signature. The key of a first pack
+is shown; compare it with the workshop, or give theirs with --key. An unsigned pack joins
+what came under its name only where a case of it says that it is the same workshop; --as
+says so yourself, or gives another workshop of that name a name of its own.`,
 		Example: `  benchlore receive quayside.zip --dry-run
   benchlore receive quayside.zip --key quayside.pub
+  benchlore receive other-quayside.zip --as quayside-leeds
   benchlore receive --remove quayside`,
 		Args: atMost(1, "one pack"),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -222,13 +242,19 @@ must be signed by that key, now and from then on.`,
 				return usageError{err}
 			}
 			if remove != "" {
-				if len(args) > 0 || key != "" || dry {
+				if len(args) > 0 || key != "" || as != "" || dry {
 					return usagef("--remove stands alone")
 				}
 				return removeOrigin(c.OutOrStdout(), n, remove)
 			}
 			if len(args) == 0 {
 				return usagef("a pack is missing; see `%s --help`", c.CommandPath())
+			}
+			beside := key == ""
+			if beside {
+				if key, err = pack.KeyBeside(args[0]); err != nil {
+					return err
+				}
 			}
 			p, err := pack.Open(args[0], key)
 			if errors.Is(err, fs.ErrNotExist) {
@@ -238,11 +264,11 @@ must be signed by that key, now and from then on.`,
 				return err
 			}
 			defer p.Close()
-			plan, err := p.Preview(n)
+			plan, err := p.PreviewAs(n, as)
 			if err != nil {
 				return err
 			}
-			printPlan(c.OutOrStdout(), p, plan)
+			printPlan(c.OutOrStdout(), p, plan, beside)
 			if plan.Older != "" {
 				fmt.Fprintf(c.OutOrStdout(), "this pack is older than what is here: %s\n", safe(plan.Older))
 			}
@@ -267,6 +293,7 @@ must be signed by that key, now and from then on.`,
 	f.BoolVar(&older, "older", false, "take a pack that is older than what came before")
 	f.BoolVar(&dry, "dry-run", false, "say what it would bring and write nothing")
 	f.StringVar(&key, "key", "", "the public key that must have signed it, or the file with it")
+	f.StringVar(&as, "as", "", "what the workshop is called here: a known one whose pack this is, or a new name")
 	f.StringVar(&remove, "remove", "", "take out all that came from this workshop")
 	return c
 }
@@ -274,9 +301,9 @@ must be signed by that key, now and from then on.`,
 // shownPaths is how many files of each sort are named.
 const shownPaths = 10
 
-func printPlan(w io.Writer, p *pack.Pack, plan *pack.Plan) {
+func printPlan(w io.Writer, p *pack.Pack, plan *pack.Plan, beside bool) {
 	m := &p.Manifest
-	fmt.Fprintf(w, "from %s (%s): %s, %s, %s\n", safe(m.Origin.Name), m.Origin.ID,
+	fmt.Fprintf(w, "from %s (%s): %s, %s, %s\n", safe(m.Origin.Name), plan.Origin.ID,
 		plural(m.Counts.Cases, "case", "cases"), plural(m.Counts.Devices, "device", "devices"),
 		plural(m.Counts.Pictures, "picture", "pictures"))
 	if m.Licence != "" {
@@ -284,8 +311,11 @@ func printPlan(w io.Writer, p *pack.Pack, plan *pack.Plan) {
 	}
 	if p.Signer != "" {
 		fmt.Fprintf(w, "signed by %s\n", p.Signer)
+		if beside && plan.FirstKey() {
+			fmt.Fprintf(w, "this key is new here; compare it with the workshop: from now on it is what %s is known by\n", plan.Origin.ID)
+		}
 	} else {
-		fmt.Fprintln(w, "who made it was not verified: no --key was given")
+		fmt.Fprintln(w, "who made it was not verified: it is not signed")
 	}
 	list := func(name string, paths []string) {
 		if len(paths) == 0 {
@@ -310,13 +340,16 @@ func printPlan(w io.Writer, p *pack.Pack, plan *pack.Plan) {
 }
 
 func removeOrigin(w io.Writer, n *notebook.Notebook, origin string) error {
-	removed, kept, err := pack.Remove(n, origin)
+	r, err := pack.TakeOut(n, origin)
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(w, "%s of %s removed\n", plural(removed, "file", "files"), origin)
-	if len(kept) > 0 {
-		fmt.Fprintf(w, "edited here, and kept: %s\n", safe(strings.Join(kept, ", ")))
+	fmt.Fprintf(w, "%s of %s removed\n", plural(r.Removed, "file", "files"), origin)
+	if len(r.Edited) > 0 {
+		fmt.Fprintf(w, "edited here, and kept: %s\n", safe(strings.Join(r.Edited, ", ")))
+	}
+	if len(r.Needed) > 0 {
+		fmt.Fprintf(w, "needed by what stays, and kept: %s\n", safe(strings.Join(r.Needed, ", ")))
 	}
 	return nil
 }

@@ -84,5 +84,5 @@ func Sign(name, keyFile string) (signature string, err error) {
 	}
 	signature = name + SignatureEnding
 	// No time in the comment: equal packs have equal signatures.
-	return signature, disk.WriteFile(signature, r.SignWithComments(key, filepath.Base(name), "signature of a benchlore pack"))
+	return signature, disk.WriteFile(signature, r.SignWithComments(key, signedComment(filepath.Base(name), key), "signature of a benchlore pack"))
 }

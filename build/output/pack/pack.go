@@ -77,7 +77,8 @@ type File struct {
 type Options struct {
 	Devices, Symptoms, Years, Tags []string
 	Closed                         bool // only closed cases
-	// Anonymous leaves out initials and costs, and keeps of dates the month.
+	// Anonymous leaves out the workshop's name, initials and costs, and moves the days of
+	// a case to the beginning of its month, all by as many (anonymous.go).
 	Anonymous bool
 	Site      string // folder of the built site, or empty
 }
@@ -121,6 +122,9 @@ func Write(ctx context.Context, n *notebook.Notebook, w io.Writer, o Options) (*
 	p := packer{n: n, root: root, o: o, m: Manifest{Format: packFormat, Version: packVersion, Schema: "case 1",
 		Licence: n.Config.Site.Licence, Currency: n.Config.Currency, Anonymous: o.Anonymous,
 		Origin: Origin{ID: cmp.Or(casefile.Slug(n.Config.Name), "workshop"), Name: n.Config.Name}}}
+	if o.Anonymous {
+		p.m.Origin = unnamed(n.Config.Name)
+	}
 	if err := p.gather(); err != nil {
 		return nil, nil, err
 	}
@@ -139,7 +143,13 @@ type packer struct {
 }
 
 func (p *packer) add(path string, read func() ([]byte, error)) {
-	p.entries = append(p.entries, entry{path, read})
+	p.entries = append(p.entries, entry{path, func() ([]byte, error) {
+		data, err := read()
+		if err != nil {
+			return nil, err
+		}
+		return p.withoutName(path, data)
+	}})
 }
 
 // gather lists what goes in: cases that were chosen, their pictures, their
@@ -330,9 +340,10 @@ func (p *packer) caseBytes(c *notebook.Case) ([]byte, error) {
 			return nil, err
 		}
 	}
+	days := shift(p.n, c)
 	for key, day := range map[string]string{"opened": f.Case.Opened, "closed": f.Case.Closed, "followed": f.Case.Followed} {
-		if len(day) == len("2006-01-02") {
-			if f, err = f.Set(key, day[:8]+"01"); err != nil {
+		if next := earlier(day, days); next != day {
+			if f, err = f.Set(key, next); err != nil {
 				return nil, err
 			}
 		}
@@ -351,7 +362,7 @@ func (p *packer) settings() ([]byte, error) {
 		Currency string `yaml:"currency,omitempty"`
 		Country  string `yaml:"country,omitempty"`
 		Site     *site  `yaml:"site,omitempty"`
-	}{p.n.Config.Name, p.n.Config.Language, p.n.Config.Currency, p.n.Config.Country, func() *site {
+	}{p.m.Origin.Name, p.n.Config.Language, p.n.Config.Currency, p.n.Config.Country, func() *site {
 		if p.n.Config.Site.Licence == "" {
 			return nil
 		}

@@ -27,7 +27,6 @@ import (
 	"benchlore/build/reason/rules"
 	"benchlore/schema/casefile"
 	"benchlore/schema/diagnostic"
-	"benchlore/schema/filename"
 	"benchlore/schema/terms"
 )
 
@@ -119,22 +118,19 @@ func readState(dir, origin string) (s state, err error) {
 	return s, err
 }
 
-// Preview works out what a pack would bring, and writes nothing. A pack of the
-// notebook's own workshop, or one that an earlier pack's key did not sign, is
-// refused.
-func (p *Pack) Preview(n *notebook.Notebook) (*Plan, error) {
-	m := &p.Manifest
-	if m.Origin.ID == casefile.Slug(n.Config.Name) {
-		return nil, refusef("it comes from %q, as this notebook does; give the notebook another name, or unpack it by hand", m.Origin.Name)
-	}
-	s, err := readState(n.Dir, m.Origin.ID)
+// Preview works out what a pack would bring, and writes nothing. Who it is from is
+// decided by its key, else by its name (identity.go); a pack of the notebook's own
+// workshop is refused.
+func (p *Pack) Preview(n *notebook.Notebook) (*Plan, error) { return p.PreviewAs(n, "") }
+
+// PreviewAs is [Pack.Preview] where a person said what the workshop is called here: the
+// name of a known one, whose pack it then is, or a new name for another workshop.
+func (p *Pack) PreviewAs(n *notebook.Notebook, as string) (*Plan, error) {
+	id, s, sure, err := p.whose(n.Dir, casefile.Slug(n.Config.Name), as)
 	if err != nil {
 		return nil, err
 	}
-	if s.Key != "" && p.Signer != s.Key {
-		return nil, refusef("earlier packs of %s were signed by the key %s; give it with --key", m.Origin.ID, s.Key)
-	}
-	plan := &Plan{Origin: m.Origin, p: p, n: n, state: s}
+	plan := &Plan{Origin: Origin{ID: id, Name: p.Manifest.Origin.Name}, p: p, n: n, state: s}
 	words, err := plan.terms()
 	if err != nil {
 		return nil, err
@@ -145,6 +141,11 @@ func (p *Pack) Preview(n *notebook.Notebook) (*Plan, error) {
 	}
 	if err := plan.cases(devices, words); err != nil {
 		return nil, err
+	}
+	if !sure {
+		if err := plan.kin(); err != nil {
+			return nil, err
+		}
 	}
 	slices.SortFunc(plan.todo, func(a, b planned) int { return cmp.Or(rank(a)-rank(b), strings.Compare(a.path, b.path)) })
 	if err := plan.sort(); err != nil {
@@ -350,7 +351,7 @@ func (l *Plan) terms() (map[terms.Class]map[string]string, error) {
 				id := l.prefix(t.ID)
 				names[class][t.ID] = id
 				// Synonyms could clash with ours; the name and meaning are enough.
-				word := map[string]any{"id": id, "name": t.Name + " (" + l.Origin.Name + ")", "meaning": t.Meaning}
+				word := map[string]any{"id": id, "name": t.Name + " (" + l.called() + ")", "meaning": t.Meaning}
 				if t.Caution != "" {
 					word["caution"] = t.Caution
 				}
@@ -761,55 +762,6 @@ func (l *Plan) remember(s state) error {
 func formatState(s state) ([]byte, error) {
 	text, err := json.MarshalIndent(s, "", " ")
 	return append(text, '\n'), err
-}
-
-// Remove takes everything out that the packs of an origin brought. Files that
-// were edited here since stay, and are returned.
-func Remove(n *notebook.Notebook, origin string) (removed int, kept []string, err error) {
-	if !originForm.MatchString(origin) {
-		return 0, nil, fmt.Errorf("%q is no name of a workshop", origin)
-	}
-	s, err := readState(n.Dir, origin)
-	if err != nil {
-		return 0, nil, err
-	}
-	if len(s.Files) == 0 {
-		return 0, nil, fmt.Errorf("nothing came from %q: %w", origin, fs.ErrNotExist)
-	}
-	root, err := os.OpenRoot(n.Dir)
-	if err != nil {
-		return 0, nil, err
-	}
-	defer root.Close()
-	folder := disk.Folder(n.Dir)
-	for _, name := range slices.Sorted(maps.Keys(s.Files)) {
-		if filename.CheckPath(name) != nil {
-			continue // the list was tampered with
-		}
-		_, missing := root.Lstat(filepath.FromSlash(name))
-		gone, err := folder.RemoveIf(name, ofFile(name), func(have []byte) bool { return digest(have) == s.Files[name] })
-		switch {
-		case errors.Is(missing, fs.ErrNotExist) && gone:
-		case errors.Is(err, fs.ErrPermission) || err != nil && !isOdd(root, name):
-			return removed, kept, err
-		case !gone:
-			kept = append(kept, name)
-			continue
-		default:
-			removed++
-			for dir := path.Dir(name); strings.Contains(dir, "/"); dir = path.Dir(dir) {
-				if root.Remove(filepath.FromSlash(dir)) != nil {
-					break // not empty
-				}
-			}
-		}
-		delete(s.Files, name)
-	}
-	if len(kept) > 0 {
-		return removed, kept, folder.Change(statePath(origin), ofFile(statePath(origin)),
-			func([]byte) ([]byte, error) { return formatState(s) })
-	}
-	return removed, nil, folder.Remove(statePath(origin))
 }
 
 // isOdd reports whether something lies there that no pack brought: a link, a folder.
