@@ -45,6 +45,8 @@ type Plan struct {
 	// they are.
 	Late []string
 
+	Merged []*Merged // single cases that were here already
+
 	// Older says why the pack is older than what came before; empty where it is not.
 	Older string
 
@@ -53,6 +55,10 @@ type Plan struct {
 	state state
 	todo  []planned
 	had   map[string]string // path -> SHA-256 of what is replaced; "" for a new file
+
+	theirs  bool            // conflicts of single cases are settled by what came
+	merging map[string]bool // cases of the pack that are merged, by path
+	came    []incoming
 
 	mu   sync.Mutex   // of Late while files are written
 	kept atomic.Int64 // bytes of pictures
@@ -122,7 +128,11 @@ func readState(dir, origin string) (s state, err error) {
 // Preview works out what a pack would bring, and writes nothing. A pack of the
 // notebook's own workshop, or one that an earlier pack's key did not sign, is
 // refused.
-func (p *Pack) Preview(n *notebook.Notebook) (*Plan, error) {
+func (p *Pack) Preview(n *notebook.Notebook) (*Plan, error) { return p.PreviewWith(n, false) }
+
+// PreviewWith is [Pack.Preview]; with theirs a field that differs on both sides of a
+// single case is taken as it came, and stays ours without.
+func (p *Pack) PreviewWith(n *notebook.Notebook, theirs bool) (*Plan, error) {
 	m := &p.Manifest
 	if m.Origin.ID == casefile.Slug(n.Config.Name) {
 		return nil, refusef("it comes from %q, as this notebook does; give the notebook another name, or unpack it by hand", m.Origin.Name)
@@ -134,13 +144,16 @@ func (p *Pack) Preview(n *notebook.Notebook) (*Plan, error) {
 	if s.Key != "" && p.Signer != s.Key {
 		return nil, refusef("earlier packs of %s were signed by the key %s; give it with --key", m.Origin.ID, s.Key)
 	}
-	plan := &Plan{Origin: m.Origin, p: p, n: n, state: s}
+	plan := &Plan{Origin: m.Origin, p: p, n: n, state: s, theirs: theirs}
 	words, err := plan.terms()
 	if err != nil {
 		return nil, err
 	}
 	devices, err := plan.devices()
 	if err != nil {
+		return nil, err
+	}
+	if err := plan.single(devices, words); err != nil {
 		return nil, err
 	}
 	if err := plan.cases(devices, words); err != nil {
@@ -470,7 +483,7 @@ func first(list []diagnostic.Diagnostic) string {
 func (l *Plan) cases(devices map[string]string, words map[terms.Class]map[string]string) error {
 	var names []string
 	for _, name := range l.p.names("cases/") {
-		if path.Ext(name) == ".md" {
+		if path.Ext(name) == ".md" && !l.merging[name] {
 			names = append(names, name)
 		}
 	}
@@ -701,6 +714,9 @@ func (l *Plan) Receive(ctx context.Context) error {
 			}
 		}
 		from = to
+	}
+	if err := l.writeMerged(ctx); err != nil {
+		return err
 	}
 	return l.remember(s)
 }
