@@ -76,9 +76,6 @@ func TestMerge(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			mine := parse(t, strings.NewReplacer(c.ours...).Replace(string(ours.Bytes())))
-			marked, err := Mark(c.theirs, "x", "", "")
-			require.NoError(t, err)
-			_ = marked
 			public, err := casefile.Strip(mine.Bytes())
 			require.NoError(t, err)
 			theirs := parse(t, strings.Replace(string(c.theirs.Bytes()), "| min |\n|---|---|---|---|", "| min | by |\n|---|---|---|---|---|", 1))
