@@ -46,7 +46,7 @@ cost of the benches stay apart. --by gives the initials of who worked on it here
 		Example: `  benchlore pack --out notes.zip
   benchlore pack bench-notes --out lamps.zip --symptom flicker --closed --anonymous
   benchlore pack --out notes.zip --with-site --sign ~/keys/benchlore.key
-  benchlore pack 2026-0031 --to quayside`,
+  benchlore pack 2026-0018 --to quayside`,
 		Args: func(c *cobra.Command, args []string) error {
 			if to != "" {
 				return nil

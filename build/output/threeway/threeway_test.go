@@ -70,6 +70,8 @@ func TestMerge(t *testing.T) {
 		"minutes stay apart":    {theirs: edit("diagnosis: 30", "diagnosis: 99"), has: []string{"diagnosis: 30"}},
 		"cause is one":          {theirs: edit("minutes:", "cause: {fault: open-joint, at: plug}\nminutes:"), ours: []string{"minutes:", "cause: {fault: worn-out, at: switch}\nminutes:"}, has: []string{"worn-out, at: switch"}, conflicts: 1},
 		"a row taken out":       {theirs: edit("| Fuse | whole | no | 5 |\n", ""), has: []string{"| Fuse |"}, kept: 1},
+		"a cell emptied":        {theirs: edit("whole", ""), has: []string{"whole"}, kept: 1},
+		"a text emptied":        {theirs: edit("It flickers.", ""), has: []string{"It flickers."}, kept: 1},
 		"a cell on both":        {theirs: edit("whole", "blown"), ours: []string{"whole", "cracked"}, has: []string{"cracked"}, not: []string{"blown"}, conflicts: 1},
 		"a text there":          {theirs: edit("It flickers.", "It flickers when warm."), has: []string{"when warm"}, taken: 1},
 		"a remark unseen there": {theirs: edit("It flickers.", "It flickers when warm."), ours: []string{"It flickers.", "It flickers. <!-- owner -->"}, has: []string{"<!-- owner -->"}, not: []string{"when warm"}, conflicts: 1},
