@@ -1,11 +1,12 @@
 package main
 
 import (
-	"benchlore/build/output/outfile"
 	"fmt"
 	"os"
 	"path/filepath"
 	"time"
+
+	"benchlore/build/output/outfile"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/cobra/doc"

@@ -9,49 +9,80 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 
 	"github.com/spf13/cobra"
 
 	"benchlore/build/disk"
 	"benchlore/build/notebook"
+	"benchlore/build/output/label"
 	"benchlore/build/output/outfile"
 	"benchlore/build/output/pack"
 	"benchlore/build/output/site"
+	"benchlore/schema/casefile"
 	"benchlore/schema/diagnostic"
 )
 
 func newPack() *cobra.Command {
 	var o pack.Options
-	var out, sign string
+	var out, sign, to, book string
 	var replace bool
 	var withSite bool
 	c := &cobra.Command{
-		Use:         "pack [DIR] --out FILE",
+		Use:         "pack [DIR] --out FILE | CASE... --to NAME",
 		Annotations: map[string]string{writes: "yes"},
 		Short:       "One file with the notes, for a stick or a mail",
 		Long: `pack writes cases, devices, words and pictures to one ZIP archive that anybody can
 open, with a manifest of every file's SHA-256; the same notes give the same bytes.
 What is private is left out: the key private: and sections whose heading begins
 with Private. What looks like personal data stops it. --sign writes a signature in
-minisign's format beside it.`,
+minisign's format beside it.
+
+With --to single cases go to another workshop, each with its device, words, pictures
+and boards. It works on them as its guests, packs them with the same command, and what
+it adds is merged when it is received here: each row says whose it is, and minutes and
+cost of the benches stay apart. --by gives the initials of who worked on it here.`,
 		Example: `  benchlore pack --out notes.zip
   benchlore pack bench-notes --out lamps.zip --symptom flicker --closed --anonymous
-  benchlore pack --out notes.zip --with-site --sign ~/keys/benchlore.key`,
-		Args: atMost(1, "one folder"),
+  benchlore pack --out notes.zip --with-site --sign ~/keys/benchlore.key
+  benchlore pack 2026-0018 --to quayside`,
+		Args: func(c *cobra.Command, args []string) error {
+			if to != "" {
+				return nil
+			}
+			return atMost(1, "one folder, or cases with --to NAME")(c, args)
+		},
 		RunE: func(c *cobra.Command, args []string) error {
+			dir := folder(args)
+			if to != "" {
+				if err := single(&o, to, args); err != nil {
+					return err
+				}
+				if dir = book; out == "" && len(args) > 0 {
+					out = args[0] + "-to-" + o.To + ".zip"
+				} else if out == "" {
+					out = o.To + ".zip"
+				}
+			} else if o.By != "" {
+				return usagef("--by goes with --to")
+			}
 			if out == "" {
 				return usagef("--out is missing: the file to write, such as notes.zip")
 			}
 			if o.Anonymous && sign != "" {
 				return usagef("--sign says whose pack it is, and --anonymous hides it; choose one")
 			}
-			n, err := loadJudged(folder(args))
+			n, err := loadJudged(dir)
 			if err != nil {
 				return err
 			}
 			if err := n.Exists(); err != nil {
 				return usageError{err}
+			}
+			o.Code = func(id string) string {
+				l, _ := label.Of(n, id)
+				return l.Code
 			}
 			if withSite && o.Anonymous {
 				notes, done, err := anonymousNotes(c, n, o)
@@ -92,6 +123,9 @@ minisign's format beside it.`,
 			fmt.Fprintf(c.OutOrStdout(), "%s: %s, %s, %s, %s\n", filepath.ToSlash(out),
 				plural(m.Counts.Cases, "case", "cases"), plural(m.Counts.Devices, "device", "devices"),
 				plural(m.Counts.Pictures, "picture", "pictures"), plural(len(m.Files), "file", "files"))
+			for _, s := range pack.LeftBehind(n, o) {
+				fmt.Fprintf(c.OutOrStdout(), "not in it: %s\n", safe(s))
+			}
 			if sign == "" {
 				return nil
 			}
@@ -105,6 +139,9 @@ minisign's format beside it.`,
 		},
 	}
 	f := c.Flags()
+	f.StringVar(&to, "to", "", "pack single cases for this workshop")
+	f.StringVar(&o.By, "by", "", "initials of who worked on a single case here")
+	notebookFlag(c, &book)
 	f.StringVar(&out, "out", "", "the file to write")
 	replaceFlag(c, &replace)
 	f.BoolVar(&withSite, "with-site", false, "pack the built pages as well")
@@ -117,6 +154,24 @@ minisign's format beside it.`,
 	f.BoolVar(&o.Anonymous, "anonymous", false, "without the workshop's name, initials and costs; days moved to the month's beginning, times between them true")
 	return c
 }
+
+// single reads the choice of single cases.
+func single(o *pack.Options, to string, cases []string) error {
+	o.Cases, o.To = cases, casefile.Slug(to)
+	switch {
+	case o.To == "" || len(o.To) > 60:
+		return usagef("--to %q is no name of a workshop", to)
+	case o.Anonymous:
+		return usagef("--anonymous does not go with --to: each row of a single case says whose it is")
+	case len(o.Devices)+len(o.Symptoms)+len(o.Years)+len(o.Tags) > 0 || o.Closed:
+		return usagef("single cases are chosen by their ids alone; leave out --device, --symptom, --year, --tag and --closed")
+	case !initialsForm.MatchString(o.By):
+		return usagef("--by is initials, such as RK or RK+MT, not %q", o.By)
+	}
+	return nil
+}
+
+var initialsForm = regexp.MustCompile(`^(\p{L}{1,4}(\+\p{L}{1,4})*)?$`)
 
 // allowed says whether --out may be written, as wrong usage where it may not.
 func allowed(out string, replace bool) error {
@@ -212,7 +267,7 @@ a terminal it offers your settings folder.`,
 
 func newReceive() *cobra.Command {
 	var into, key, remove, as string
-	var dry, older bool
+	var dry, older, theirs bool
 	c := &cobra.Command{
 		Use:         "receive FILE",
 		Annotations: map[string]string{writes: "yes"},
@@ -227,7 +282,11 @@ A workshop that signs its packs is known by its key from the first one on: anoth
 under its name is refused, and so is a pack without a signature. The key of a first pack
 is shown; compare it with the workshop, or give theirs with --key. An unsigned pack joins
 what came under its name only where a case of it says that it is the same workshop; --as
-says so yourself, or gives another workshop of that name a name of its own.`,
+says so yourself, or gives another workshop of that name a name of its own.
+
+A single case that comes back is merged with what was done here meanwhile. It adds and
+changes and never takes out. Where both sides changed one field, both texts are shown
+and ours stays, unless --take-theirs says otherwise.`,
 		Example: `  benchlore receive quayside.zip --dry-run
   benchlore receive quayside.zip --key quayside.pub
   benchlore receive other-quayside.zip --as quayside-leeds
@@ -264,7 +323,7 @@ says so yourself, or gives another workshop of that name a name of its own.`,
 				return err
 			}
 			defer p.Close()
-			plan, err := p.PreviewAs(n, as)
+			plan, err := p.PreviewWith(n, pack.Choices{As: as, Theirs: theirs})
 			if err != nil {
 				return err
 			}
@@ -291,6 +350,7 @@ says so yourself, or gives another workshop of that name a name of its own.`,
 	f := c.Flags()
 	f.StringVar(&into, "into", ".", "the notebook's folder")
 	f.BoolVar(&older, "older", false, "take a pack that is older than what came before")
+	f.BoolVar(&theirs, "take-theirs", false, "where a field of a returned case differs on both sides, take theirs")
 	f.BoolVar(&dry, "dry-run", false, "say what it would bring and write nothing")
 	f.StringVar(&key, "key", "", "the public key that must have signed it, or the file with it")
 	f.StringVar(&as, "as", "", "what the workshop is called here: a known one whose pack this is, or a new name")
@@ -337,7 +397,31 @@ func printPlan(w io.Writer, p *pack.Pack, plan *pack.Plan, beside bool) {
 	list("edited here, left as they are", plan.Conflicts)
 	list("left out", plan.LeftOut)
 	list("ours already", plan.Mapped)
+	if m.To != "" {
+		for _, s := range m.Shared {
+			fmt.Fprintf(w, "case %s for %s, the code on its label says %s\n", safe(s.Case), safe(m.To), safe(s.Code))
+		}
+	}
+	for _, c := range plan.Merged {
+		printMerged(w, c, m.Origin.ID)
+	}
 }
+
+// printMerged tells all that a returned case changes here, and all that it does not.
+func printMerged(w io.Writer, c *pack.Merged, from string) {
+	fmt.Fprintf(w, "case %s is merged: %s, %s\n", c.Case, plural(len(c.Taken), "change", "changes"), plural(len(c.Conflicts), "conflict", "conflicts"))
+	for _, s := range c.Taken {
+		fmt.Fprintf(w, "  taken: %s\n", safe(oneLine(s)))
+	}
+	for _, s := range c.Kept {
+		fmt.Fprintf(w, "  taken out there, stays here: %s\n", safe(oneLine(s)))
+	}
+	for _, d := range c.Conflicts {
+		fmt.Fprintf(w, "  differs: %s\n  # ours: %s\n  # %s: %s\n", safe(oneLine(d.Where)), safe(oneLine(d.Ours)), from, safe(oneLine(d.Theirs)))
+	}
+}
+
+func oneLine(s string) string { return strings.Join(strings.Fields(s), " ") }
 
 func removeOrigin(w io.Writer, n *notebook.Notebook, origin string) error {
 	r, err := pack.TakeOut(n, origin)

@@ -20,7 +20,7 @@ var DeviceTexts = []string{"Before you open it", "What is usual", "Notes"}
 
 // CaseSections and DeviceSections are the sections that go out.
 var (
-	CaseSections   = slices.Concat(SectionNames, WorkSections)
+	CaseSections   = slices.Concat(SectionNames, WorkSections, []string{BenchSection})
 	DeviceSections = slices.Concat([]string{FastenerSection, PlugSection, ReferenceSection, SpareSection, DonorSection, RailSection},
 		DeviceTexts)
 )

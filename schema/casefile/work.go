@@ -31,7 +31,13 @@ var workColumns = map[string][]string{
 	"Jumpers":    {"from", "to", "wire", "before", "after", "note"},
 	"Firmware":   {"chip", "size", "sha256", "tool", "result", "note"},
 	"Acceptance": {"test", "instrument", "limit", "read", "result", "note"},
+	BenchSection: {"workshop", "by", "diagnosis", "repair", "parts", "charged", "currency"},
 }
+
+// BenchSection holds what a case took at the benches of other workshops that worked on
+// it: a row a workshop, minutes and cost as it gives them, in its own currency. It is
+// written when a case comes back and never asked for, and no figure counts it.
+const BenchSection = "Other benches"
 
 // WorkColumns are the columns of a section with records of work, and those that a row
 // cannot be without.
@@ -41,7 +47,7 @@ func WorkColumns(section string) (columns, required []string) {
 
 // workRequired are the columns that give each table its meaning.
 var workRequired = map[string][]string{"Injection": {"net", "volts"}, "Rework": {"part"}, "Jumpers": {"from", "to"},
-	"Firmware": {"chip", "sha256"}, "Acceptance": {"test", "result"}}
+	"Firmware": {"chip", "sha256"}, "Acceptance": {"test", "result"}, BenchSection: {"workshop"}}
 
 // workUnits are the cells that are quantities, with their unit.
 var workUnits = map[string]map[string]quantity.Unit{
@@ -61,7 +67,7 @@ var (
 
 // work reads the tables of work and names what cannot be read in them.
 func (b *body) work(f *File) {
-	for _, section := range WorkSections {
+	for _, section := range append(slices.Clone(WorkSections), BenchSection) {
 		if !slices.ContainsFunc(b.sections, func(s Section) bool { return s.Name == section }) {
 			continue
 		}
@@ -170,5 +176,5 @@ func (w *Work) Line() string {
 // SectionOrder is the order in which sections stand, those of work before the outcome.
 var SectionOrder = func() []string {
 	at := slices.Index(SectionNames, "Outcome")
-	return slices.Concat(SectionNames[:at], WorkSections, SectionNames[at:])
+	return slices.Concat(SectionNames[:at], WorkSections, SectionNames[at:], []string{BenchSection})
 }()

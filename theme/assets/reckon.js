@@ -89,6 +89,8 @@
   const inputs = get("formula-inputs");
   function drawInputs() {
     inputs.replaceChildren();
+    get("formula-answer").replaceChildren();
+    if (get("formula").value === "") return;
     const f = q.formula(get("formula").value);
     for (const i of f.inputs) {
       const p = el("p");
@@ -102,9 +104,9 @@
       p.append(label, input);
       inputs.append(p);
     }
-    get("formula-answer").replaceChildren();
   }
-  get("formula").addEventListener("change", drawInputs);
+  const withFormulas = (then) => withData("formula-answer", ["reckon/formulas.js"], then);
+  get("formula").addEventListener("change", () => withFormulas(drawInputs));
   get("formula-form").addEventListener("submit", (event) => {
     event.preventDefault();
     const given = [];
@@ -129,5 +131,5 @@
       }
     });
   });
-  drawInputs();
+  if (get("formula").value !== "") withFormulas(drawInputs); // as it was when the page was left
 })();

@@ -201,7 +201,7 @@ func TestWhoIsIt(t *testing.T) {
 		p, err := Open(name, by)
 		require.NoError(t, err)
 		defer p.Close()
-		plan, err := p.PreviewAs(load(t, into), as)
+		plan, err := p.PreviewWith(load(t, into), Choices{As: as})
 		if err != nil {
 			return "", err
 		}

@@ -9,7 +9,6 @@ package pack
 
 import (
 	"archive/zip"
-	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -47,7 +46,10 @@ type Manifest struct {
 	Currency  string `json:"currency,omitempty"`
 	Anonymous bool   `json:"anonymous"`
 	Counts    Counts `json:"counts"`
-	Files     []File `json:"files"` // by path
+	// To is the workshop that single cases go to, and Shared are these.
+	To     string   `json:"to,omitempty"`
+	Shared []Shared `json:"shared,omitempty"`
+	Files  []File   `json:"files"` // by path
 }
 
 // Origin is the workshop that a pack comes from; ID is its name as a word.
@@ -81,6 +83,11 @@ type Options struct {
 	// a case to the beginning of its month, all by as many (anonymous.go).
 	Anonymous bool
 	Site      string // folder of the built site, or empty
+	// Cases are single cases by id, To the workshop that they go to, as a word. By are
+	// the initials of who worked on them here, where the case does not tell.
+	Cases  []string
+	To, By string
+	Code   func(id string) string // what the code on a case's label says; may be nil
 }
 
 // errPersonal is returned together with the places where something looks like
@@ -114,6 +121,9 @@ func Write(ctx context.Context, n *notebook.Notebook, w io.Writer, o Options) (*
 	if len(wrong) > 0 {
 		return nil, wrong, errProblems
 	}
+	if err := o.checkSingle(n); err != nil {
+		return nil, nil, err
+	}
 	root, err := os.OpenRoot(n.Dir)
 	if err != nil {
 		return nil, nil, err
@@ -121,15 +131,19 @@ func Write(ctx context.Context, n *notebook.Notebook, w io.Writer, o Options) (*
 	defer root.Close()
 	p := packer{n: n, root: root, o: o, m: Manifest{Format: packFormat, Version: packVersion, Schema: "case 1",
 		Licence: n.Config.Site.Licence, Currency: n.Config.Currency, Anonymous: o.Anonymous,
-		Origin: Origin{ID: cmp.Or(casefile.Slug(n.Config.Name), "workshop"), Name: n.Config.Name}}}
+		To:     o.To,
+		Origin: Origin{ID: ownID(n), Name: n.Config.Name}}}
 	if o.Anonymous {
 		p.m.Origin = unnamed(n.Config.Name)
 	}
 	if err := p.gather(); err != nil {
 		return nil, nil, err
 	}
-	if p.m.Counts.Cases == 0 && p.m.Counts.Devices == 0 {
-		return nil, nil, errors.New("no case fits what was asked for; nothing was packed")
+	if p.m.Counts.Cases == 0 {
+		return nil, nil, errors.New("no case fits what was asked for; nothing was packed: `benchlore find` lists cases, `benchlore pack CASE --to NAME` packs one")
+	}
+	if err := p.note(); err != nil {
+		return nil, nil, err
 	}
 	return &p.m, nil, p.write(ctx, w)
 }
@@ -140,6 +154,7 @@ type packer struct {
 	o       Options
 	m       Manifest
 	entries []entry
+	gone    []outgoing
 }
 
 func (p *packer) add(path string, read func() ([]byte, error)) {
@@ -162,19 +177,23 @@ func (p *packer) gather() error {
 			continue
 		}
 		p.m.Counts.Cases++
-		if c.Device.Record != nil {
+		if c.Device.Record != nil && c.File.Case.From == "" { // a guest's is at home
 			devices[c.Device.ID] = c.Device
 		}
-		p.add("notes/"+c.Path, func() ([]byte, error) { return p.caseBytes(c) })
+		if p.o.To == "" {
+			p.add("notes/"+c.Path, func() ([]byte, error) { return p.caseBytes(c) })
+		} else if err := p.single(c); err != nil {
+			return err
+		}
 		seen := map[string]bool{}
 		for _, ph := range c.File.Case.Photos {
-			if name := path.Join(c.PhotoDir(), ph.File); !seen[name] && !strings.ContainsAny(ph.File, "/\\") {
+			if name := path.Join(c.PhotoDir(), ph.File); !seen[name] && !strings.ContainsAny(ph.File, "/\\") && !p.unchangedGuest(c, name) {
 				seen[name] = true
 				p.addPicture(name)
 			}
 		}
 	}
-	if len(p.o.Devices)+len(p.o.Symptoms)+len(p.o.Years)+len(p.o.Tags) == 0 {
+	if p.o.To == "" && len(p.o.Devices)+len(p.o.Symptoms)+len(p.o.Years)+len(p.o.Tags) == 0 {
 		for _, d := range p.n.Devices {
 			if d.Record != nil {
 				devices[d.ID] = d
@@ -282,6 +301,9 @@ func (p *packer) addSite() error {
 // workshop is theirs to hand on.
 func (p *packer) chosen(c *notebook.Case) bool {
 	k := &c.File.Case
+	if p.o.To != "" {
+		return slices.Contains(p.o.Cases, c.ID())
+	}
 	any := func(want []string, have ...string) bool {
 		return len(want) == 0 || slices.ContainsFunc(have, func(h string) bool { return slices.Contains(want, h) })
 	}

@@ -44,6 +44,8 @@ type Plan struct {
 	// they are.
 	Late []string
 
+	Merged []*Merged // single cases that were here already
+
 	// Older says why the pack is older than what came before; empty where it is not.
 	Older string
 
@@ -52,6 +54,10 @@ type Plan struct {
 	state state
 	todo  []planned
 	had   map[string]string // path -> SHA-256 of what is replaced; "" for a new file
+
+	theirs  bool            // conflicts of single cases are settled by what came
+	merging map[string]bool // cases of the pack that are merged, by path
+	came    []incoming
 
 	mu   sync.Mutex   // of Late while files are written
 	kept atomic.Int64 // bytes of pictures
@@ -121,22 +127,34 @@ func readState(dir, origin string) (s state, err error) {
 // Preview works out what a pack would bring, and writes nothing. Who it is from is
 // decided by its key, else by its name (identity.go); a pack of the notebook's own
 // workshop is refused.
-func (p *Pack) Preview(n *notebook.Notebook) (*Plan, error) { return p.PreviewAs(n, "") }
+func (p *Pack) Preview(n *notebook.Notebook) (*Plan, error) { return p.PreviewWith(n, Choices{}) }
 
-// PreviewAs is [Pack.Preview] where a person said what the workshop is called here: the
-// name of a known one, whose pack it then is, or a new name for another workshop.
-func (p *Pack) PreviewAs(n *notebook.Notebook, as string) (*Plan, error) {
-	id, s, sure, err := p.whose(n.Dir, casefile.Slug(n.Config.Name), as)
+// Choices are what a person said of a pack.
+type Choices struct {
+	// As is what the workshop is called here: the name of a known one, whose pack it then
+	// is, or a new name for another workshop.
+	As string
+	// Theirs takes a field that differs on both sides of a single case as it came; it
+	// stays ours without.
+	Theirs bool
+}
+
+// PreviewWith is [Pack.Preview] with what a person said.
+func (p *Pack) PreviewWith(n *notebook.Notebook, c Choices) (*Plan, error) {
+	id, s, sure, err := p.whose(n.Dir, casefile.Slug(n.Config.Name), c.As)
 	if err != nil {
 		return nil, err
 	}
-	plan := &Plan{Origin: Origin{ID: id, Name: p.Manifest.Origin.Name}, p: p, n: n, state: s}
+	plan := &Plan{Origin: Origin{ID: id, Name: p.Manifest.Origin.Name}, p: p, n: n, state: s, theirs: c.Theirs}
 	words, err := plan.terms()
 	if err != nil {
 		return nil, err
 	}
 	devices, err := plan.devices()
 	if err != nil {
+		return nil, err
+	}
+	if err := plan.single(devices, words); err != nil {
 		return nil, err
 	}
 	if err := plan.cases(devices, words); err != nil {
@@ -471,7 +489,7 @@ func first(list []diagnostic.Diagnostic) string {
 func (l *Plan) cases(devices map[string]string, words map[terms.Class]map[string]string) error {
 	var names []string
 	for _, name := range l.p.names("cases/") {
-		if path.Ext(name) == ".md" {
+		if path.Ext(name) == ".md" && !l.merging[name] {
 			names = append(names, name)
 		}
 	}
@@ -702,6 +720,9 @@ func (l *Plan) Receive(ctx context.Context) error {
 			}
 		}
 		from = to
+	}
+	if err := l.writeMerged(ctx); err != nil {
+		return err
 	}
 	return l.remember(s)
 }

@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -181,7 +182,7 @@ func TestReckonAgrees(t *testing.T) {
 	b := startBrowser(t)
 	out := published(t)
 	b.Do(t, chromedp.Navigate(fileURL(out, "reckon.html")))
-	waitFor(t, b, `document.querySelectorAll("#formula-inputs input").length > 0`)
+	waitFor(t, b, `document.readyState === "complete"`)
 	assert.Empty(t, b.Problems)
 	total, refused := 0, 0
 	compare := func(name string, inputs any, script string, ours func(i int) string) {
@@ -204,7 +205,7 @@ func TestReckonAgrees(t *testing.T) {
 	}
 	_ = eval[any](t, b, `(() => {
 		const load = (src, next) => { const s = document.createElement("script"); s.src = src; s.onload = next; document.head.append(s); };
-		load("reckon/marks.js", () => { globalThis.marksAreHere = true; });
+		load("reckon/marks.js", () => load("reckon/formulas.js", () => { globalThis.marksAreHere = true; }));
 		load("assets/swap.js", () => load("reckon/parts.js", () => { globalThis.partsAreHere = true; }));
 	})()`)
 	waitFor(t, b, `globalThis.partsAreHere === true && globalThis.marksAreHere === true`)
@@ -246,6 +247,8 @@ func TestReckonByKeyboard(t *testing.T) {
 		chromedp.SendKeys(chromedp.CSS("#swap-new"), "fuse 3 A 32 V fast\r"))
 	waitFor(t, b, `document.querySelector("#swap-answer li")`)
 	assert.Contains(t, eval[string](t, b, `document.querySelector("#swap-answer").textContent`), "does not fit")
+	b.Do(t, chromedp.Focus(chromedp.CSS("#formula")), chromedp.KeyEvent(kb.ArrowDown))
+	waitFor(t, b, `document.querySelector("#in-f")`)
 	b.Do(t, chromedp.SendKeys(chromedp.CSS("#in-f"), "1 kHz"), chromedp.SendKeys(chromedp.CSS("#in-c"), "10u\r"))
 	waitFor(t, b, `document.querySelector("#formula-answer dd")`)
 	assert.Contains(t, eval[string](t, b, `document.querySelector("#formula-answer").textContent`), "15.92 Ω")

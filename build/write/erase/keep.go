@@ -74,7 +74,7 @@ func (e *eraser) sortOf(name string) sort {
 	switch {
 	case path.Ext(name) == ".json":
 		return jsonFile
-	case path.Ext(name) == ".md" && (top == "cases" || top == keptDir && (strings.HasPrefix(rest, "history/") || strings.HasPrefix(rest, "journal/"))):
+	case path.Ext(name) == ".md" && (top == "cases" || top == keptDir && (strings.HasPrefix(rest, "history/") || strings.HasPrefix(rest, "exchanged/") || strings.HasPrefix(rest, "journal/"))):
 		return caseFile
 	case path.Ext(name) == ".md" && top == "devices":
 		return deviceFile
