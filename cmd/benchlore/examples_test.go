@@ -175,6 +175,7 @@ func prepareExamples(t *testing.T, program, dir string) {
 	require.NoError(t, err)
 	require.Greater(t, len(signatures), 1)
 	copyTo(t, filepath.Join(keys, "benchlore.pub"), filepath.Join(book, "quayside.pub"))
+	copyTo(t, filepath.Join(book, "quayside.zip"), filepath.Join(book, "other-quayside.zip"))
 	cases, err := filepath.Glob(filepath.Join(book, "cases", "2026", "2026-0018*.md"))
 	require.NoError(t, err)
 	require.Len(t, cases, 1)

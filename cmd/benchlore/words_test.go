@@ -18,17 +18,20 @@ import (
 // ownPatterns are the files whose patterns may hold words: they read formats, file names
 // or other programs' messages, and nothing that a person says of a device.
 var ownPatterns = map[string]string{
-	"schema/board/topology.go":      "names of nets",
-	"schema/board/bodies.go":        "names of packages",
-	"schema/casefile/work.go":       "forms of a rework's class",
-	"schema/quantity/reading.go":    "how a reading is written",
-	"schema/quantity/expect.go":     "how a limit is written",
-	"schema/diagnostic/yaml.go":     "messages of the YAML library",
-	"build/reason/method/method.go": "messages of the YAML library",
-	"build/reason/verdict/parts.go": "names of supply nets",
-	"build/output/site/sheet.go":    "our own pages",
-	"build/output/site/docs.go":     "our own texts",
-	"build/output/pack/open.go":     "names that an operating system keeps",
+	"schema/board/topology.go":        "names of nets",
+	"schema/board/bodies.go":          "names of packages",
+	"schema/casefile/work.go":         "forms of a rework's class",
+	"schema/quantity/reading.go":      "how a reading is written",
+	"schema/quantity/expect.go":       "how a limit is written",
+	"schema/diagnostic/yaml.go":       "messages of the YAML library",
+	"build/reason/method/method.go":   "messages of the YAML library",
+	"build/reason/verdict/parts.go":   "names of supply nets",
+	"build/output/site/sheet.go":      "our own pages",
+	"build/output/site/docs.go":       "our own texts",
+	"schema/filename/filename.go":     "names that an operating system keeps",
+	"schema/quantity/part.go":         "how a rating is written",
+	"build/output/pack/exchanged.go":  "our own file names",
+	"build/output/picture/grammar.go": "functions of SVG",
 }
 
 // TestPeoplesWordsAreData: no pattern in the source recognises what people say; that is

@@ -67,8 +67,11 @@ func earlier(day string, days int) string {
 // withoutName returns a file of an anonymous pack, or [ErrNamed] with the place where it
 // says the workshop's name. Pictures are compared by their names alone.
 func (p *packer) withoutName(name string, data []byte) ([]byte, error) {
+	if !p.o.Anonymous {
+		return data, nil
+	}
 	own := strings.Join(strings.Fields(strings.ToLower(p.n.Config.Name)), " ")
-	if !p.o.Anonymous || own == "" {
+	if own == "" {
 		return data, nil
 	}
 	if slug := casefile.Slug(own); slug != "" && strings.Contains(strings.ToLower(name), slug) {

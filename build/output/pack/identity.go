@@ -155,8 +155,12 @@ func (p *Pack) named(known map[string]state) (string, error) {
 // kin refuses an unsigned pack that nothing in it joins to what came under its name: of
 // the cases that both have, one must be the same, and none another. A case is the same
 // where its bytes are as they came, or its title and the day it was opened; it is another
-// where neither is. Devices and words say nothing: two workshops may have them from a third.
+// where neither is. A pack that answers what was sent to that workshop, by the sum of its
+// text, is its. Devices and words say nothing: two workshops may have them from a third.
 func (l *Plan) kin() error {
+	if l.answers {
+		return nil
+	}
 	same := 0
 	for _, t := range l.todo {
 		if path.Ext(t.path) != ".md" || !strings.HasPrefix(t.path, "cases/") {

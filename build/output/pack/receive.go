@@ -56,6 +56,7 @@ type Plan struct {
 	had   map[string]string // path -> SHA-256 of what is replaced; "" for a new file
 
 	theirs  bool            // conflicts of single cases are settled by what came
+	answers bool            // it answers what was sent to that workshop
 	merging map[string]bool // cases of the pack that are merged, by path
 	came    []incoming
 

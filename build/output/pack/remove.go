@@ -15,7 +15,7 @@ import (
 
 	"benchlore/build/disk"
 	"benchlore/build/notebook"
-	"benchlore/build/reason/verdict"
+	"benchlore/build/reason/rules"
 	"benchlore/schema/diagnostic"
 	"benchlore/schema/filename"
 )
@@ -254,7 +254,7 @@ func without(n *notebook.Notebook, root *os.Root, going, needed map[string]bool)
 
 // errorsOf names the errors of a notebook by their files inside it.
 func errorsOf(n *notebook.Notebook) (out []string) {
-	for _, d := range append(slices.Clone(n.Problems), verdict.New(n).Problems()...) {
+	for _, d := range rules.Of(n) {
 		if d.Severity != diagnostic.Error {
 			continue
 		}

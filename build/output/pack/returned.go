@@ -15,7 +15,7 @@ import (
 	"benchlore/build/notebook"
 	"benchlore/build/output/picture"
 	"benchlore/build/output/threeway"
-	"benchlore/build/reason/verdict"
+	"benchlore/build/reason/rules"
 	"benchlore/schema/casefile"
 	"benchlore/schema/diagnostic"
 	"benchlore/schema/terms"
@@ -149,6 +149,9 @@ func (l *Plan) base(id, seen string) (*casefile.File, error) {
 	list, err := exchanges(root, id)
 	if err != nil {
 		return nil, err
+	}
+	for _, e := range list {
+		l.answers = l.answers || e.way == sentWay && e.sum == seen && e.shop == l.Origin.ID
 	}
 	for _, e := range slices.Backward(list) {
 		if e.way == sentWay && e.sum == seen || e.way == receivedWay && e.shop == l.Origin.ID {
@@ -301,7 +304,7 @@ func (l *Plan) errorsOf(c *notebook.Case, text []byte, pictures map[string][]byt
 	if err != nil {
 		return nil, err
 	}
-	for _, d := range append(n.Problems, verdict.New(n).Problems()...) {
+	for _, d := range rules.Of(n) {
 		name, err := filepath.Rel(dir, filepath.FromSlash(d.File))
 		if err == nil && d.Severity == diagnostic.Error && filepath.ToSlash(name) == c.Path {
 			said = append(said, d.Message)
