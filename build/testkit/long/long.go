@@ -4,21 +4,10 @@
 // import it.
 package long
 
-import (
-	"os"
-	"testing"
-)
+import "os"
 
 // Run reports whether BENCHLORE_LONG is set.
 func Run() bool { return os.Getenv("BENCHLORE_LONG") != "" }
-
-// Only skips a test where BENCHLORE_LONG is not set.
-func Only(t testing.TB) {
-	t.Helper()
-	if !Run() {
-		t.Skip("takes long; BENCHLORE_LONG=1 asks for it")
-	}
-}
 
 // Or gives whole where BENCHLORE_LONG is set, and part elsewhere.
 func Or[T any](whole, part T) T {
