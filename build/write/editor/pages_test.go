@@ -170,6 +170,7 @@ func TestTypedWhileSaving(t *testing.T) {
 // TestServerGoes: what is typed while the server is away stays on the page and is
 // kept when it comes back.
 func TestServerGoes(t *testing.T) {
+	b := browser.Start(t) // first, since it may skip
 	dir := example(t)
 	s, err := New(dir, Options{})
 	require.NoError(t, err)
@@ -182,7 +183,6 @@ func TestServerGoes(t *testing.T) {
 		return l.Addr().String(), func() { stop(); <-done }
 	}
 	addr, stop := listen("127.0.0.1:0")
-	b := browser.Start(t)
 	b.Do(t, chromedp.Navigate("http://"+addr+"/write/case/2026-0018"))
 	b.WaitFor(t, at("clock")+`?.hidden === false`)
 	stop()
