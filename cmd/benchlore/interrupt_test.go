@@ -17,6 +17,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"benchlore/build/notebook"
+	"benchlore/build/testkit/long"
 	"benchlore/cases"
 )
 
@@ -24,7 +25,7 @@ import (
 // by SIGINT and by kill -9: the notebook is whole, the old site or the new one can
 // be read, and a rerun finishes. BENCHLORE_INTERRUPTS says how often each.
 func TestInterrupted(t *testing.T) {
-	times := 6
+	times := long.Or(6, 2)
 	if n, err := strconv.Atoi(os.Getenv("BENCHLORE_INTERRUPTS")); err == nil {
 		times = n
 	}

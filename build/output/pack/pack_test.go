@@ -20,6 +20,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"benchlore/build/notebook"
+	"benchlore/build/testkit/long"
 	"benchlore/build/testkit/workshop"
 	"benchlore/schema/diagnostic"
 	"benchlore/schema/filename"
@@ -620,7 +621,7 @@ func TestInterruptedReceive(t *testing.T) {
 	whole := fresh(t)
 	received(t, name, "", whole)
 	want := tree(t, whole)
-	for stop := range 12 {
+	for stop := 0; stop < 12; stop += long.Or(1, 3) {
 		into := fresh(t)
 		p, err := Open(name, "")
 		require.NoError(t, err)

@@ -1,5 +1,5 @@
 // Package long says whether the tests that take long run in full: every page at every
-// width, every kill, every language. BENCHLORE_LONG=1 asks for them, as .ci/run does;
+// width, every kill, every language. BENCHLORE_LONG=1 asks for them;
 // without it a test takes a part of the same, so that all run within minutes. Only tests
 // import it.
 package long
