@@ -2,6 +2,8 @@ package disk
 
 import (
 	"cmp"
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
@@ -52,6 +54,20 @@ func Open(name string) (*os.File, error) {
 		return nil, err
 	}
 	return f, nil
+}
+
+// Sum is the SHA-256 of an ordinary file, in hexadecimal digits.
+func Sum(name string) (string, error) {
+	f, err := Open(name)
+	if err != nil {
+		return "", err
+	}
+	defer f.Close()
+	h := sha256.New()
+	if _, err := io.Copy(h, f); err != nil {
+		return "", err
+	}
+	return hex.EncodeToString(h.Sum(nil)), nil
 }
 
 // OpenDir opens a folder.

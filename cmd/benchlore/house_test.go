@@ -96,7 +96,7 @@ var mayImport = map[string][]string{
 	"cmd/boardpicture": {"schema/board", "schema/diagnostic"},
 	"cmd/mutate":       {},
 	"cmd/release":      {},
-	"cmd/derive":       {"schema/sources"},
+	"cmd/derive":       {"build/disk", "schema/sources"},
 	"cmd/nearness":     {"build/reason/search", "schema/language"},
 	"cmd/likelykind":   {"build/reason/maxent", "schema/terms"},
 	"cmd/benchlore": {"build/reason/rules", "build/write/editor", "build/write/erase", "build/output/outfile", "build/disk", "build/write/meter", "build/reason/hazard", "build/reason/boards", "build/reason/pins", "build/reason/rails", "build/doctor",

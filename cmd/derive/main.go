@@ -10,8 +10,6 @@
 package main
 
 import (
-	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"flag"
 	"fmt"
@@ -21,6 +19,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"benchlore/build/disk"
 	"benchlore/schema/sources"
 )
 
@@ -46,7 +45,7 @@ func run(w io.Writer, list []sources.Source, from, top string, check, anyway boo
 	differs := false
 	for _, s := range list {
 		for _, in := range s.Inputs {
-			have, err := sum(filepath.Join(from, in.File))
+			have, err := disk.Sum(filepath.Join(from, in.File))
 			if err != nil {
 				return err
 			}
@@ -79,7 +78,7 @@ func run(w io.Writer, list []sources.Source, from, top string, check, anyway boo
 			if err := generate(top, args); err != nil {
 				return fmt.Errorf("%s: %w", d.File, err)
 			}
-			have, err := sum(made)
+			have, err := disk.Sum(made)
 			if err != nil {
 				return err
 			}
@@ -92,10 +91,7 @@ func run(w io.Writer, list []sources.Source, from, top string, check, anyway boo
 				return err
 			}
 			target := filepath.Join(top, filepath.FromSlash(d.File))
-			if err := os.WriteFile(target+".new", data, 0o644); err != nil {
-				return err
-			}
-			if err := os.Rename(target+".new", target); err != nil {
+			if err := disk.WriteFile(target, data); err != nil {
 				return err
 			}
 		}
@@ -120,17 +116,4 @@ func said(w io.Writer, name, want, have string) (differs bool) {
 	}
 	fmt.Fprintf(w, "%s: differs, SHA-256 is %s and not %s\n", name, have, want)
 	return true
-}
-
-func sum(path string) (string, error) {
-	f, err := os.Open(path)
-	if err != nil {
-		return "", err
-	}
-	defer f.Close()
-	h := sha256.New()
-	if _, err := io.Copy(h, f); err != nil {
-		return "", err
-	}
-	return hex.EncodeToString(h.Sum(nil)), nil
 }

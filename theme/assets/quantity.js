@@ -403,7 +403,7 @@ const benchloreQuantity = (() => {
     if (two) return two;
     const parted = s.replace(joined, "$1 $2");
     if (parted !== s) return read(parted);
-    const plain = trim(M.rewrites.reduce((x, [from, to]) => x.replace(new RegExp(from, "g"), to), s));
+    const plain = trim(M.rewrites.reduce((x, [from, to]) => x.replace(from, to), s));
     if (plain !== s) return read(plain);
     if (s.length > 9 && allDigits(s)) bad("more digits than a marking has, and no unit");
     const forms = patternReadings(s);
@@ -469,7 +469,7 @@ const benchloreQuantity = (() => {
     return v && !v.over ? v : null;
   }
   function markRule(r, s) {
-    const m = new RegExp(r.pattern).exec(s), v = m && markValue(expand(r.value, m)[0]);
+    const m = r.pattern.exec(s), v = m && markValue(expand(r.value, m)[0]);
     if (!v) return null;
     const out = reading(v, r.source, r.reason);
     let t = expand(r.tolerance || "", m)[0];
@@ -492,7 +492,7 @@ const benchloreQuantity = (() => {
     const first = [], last = [];
     for (const r of M.rules) {
       if (r.refuse) {
-        if (new RegExp(r.pattern).test(s)) bad(r.refuse);
+        if (r.pattern.test(s)) bad(r.refuse);
         continue;
       }
       const out = markRule(r, s);
@@ -1084,7 +1084,11 @@ const benchloreQuantity = (() => {
     unitOf = {};
     for (const u of units) for (const s of u.Spellings) unitOf[s] = u;
   };
-  globalThis.benchloreMarks = (data) => { M = JSON.parse(data); };
+  globalThis.benchloreMarks = (data) => {
+    M = JSON.parse(data);
+    M.rewrites = M.rewrites.map(([from, to]) => [new RegExp(from, "g"), to]);
+    for (const r of M.rules) r.pattern = new RegExp(r.pattern);
+  };
   globalThis.benchloreFormulas = (data) => {
     const d = JSON.parse(data), full = (x) => typeof x === "number" ? d.texts[x] : x;
     ({ formulas, live } = d);

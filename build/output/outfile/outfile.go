@@ -11,7 +11,6 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -57,7 +56,7 @@ func Allow(name string, replace bool) error {
 	if replace {
 		return nil
 	}
-	if sum, err := sumOf(real); err == nil {
+	if sum, err := disk.Sum(real); err == nil {
 		if noted, err := disk.ReadFile(noteOf(real), 2*sha256.Size); err == nil && string(noted) == sum {
 			return nil
 		}
@@ -96,7 +95,7 @@ func Note(name string) {
 	if err != nil {
 		return
 	}
-	if sum, err := sumOf(real); err == nil && noteOf(real) != "" {
+	if sum, err := disk.Sum(real); err == nil && noteOf(real) != "" {
 		_ = disk.WriteFile(noteOf(real), []byte(sum))
 	}
 }
@@ -147,19 +146,6 @@ func among(real string) (book, inside string, ok bool) {
 	}
 	first, _, deeper := strings.Cut(filepath.ToSlash(strings.ToLower(inside)), "/")
 	return book, inside, deeper && slices.Contains(own, first) || !deeper && first == marker
-}
-
-func sumOf(name string) (string, error) {
-	f, err := disk.Open(name)
-	if err != nil {
-		return "", err
-	}
-	defer f.Close()
-	h := sha256.New()
-	if _, err := io.Copy(h, f); err != nil {
-		return "", err
-	}
-	return hex.EncodeToString(h.Sum(nil)), nil
 }
 
 // noteOf is where it is kept what was written to a path; "" where there is no place for it.

@@ -64,31 +64,40 @@ func earlier(day string, days int) string {
 	return d.AddDate(0, 0, -days).Format(time.DateOnly)
 }
 
-// withoutName returns a file of an anonymous pack, or [ErrNamed] with the place where it
-// says the workshop's name. Pictures are compared by their names alone.
-func (p *packer) withoutName(name string, data []byte) ([]byte, error) {
-	if !p.o.Anonymous {
+// hidden is the name that an anonymous pack does not say.
+type hidden struct {
+	slug string
+	name *regexp.Regexp
+}
+
+// newHidden is nil for a workshop without a name.
+func newHidden(name string) *hidden {
+	words := strings.Fields(strings.ToLower(name))
+	if len(words) == 0 {
+		return nil
+	}
+	h := &hidden{slug: casefile.Slug(strings.Join(words, " "))}
+	for i := range words {
+		words[i] = regexp.QuoteMeta(words[i])
+	}
+	h.name = regexp.MustCompile(`(?i)` + strings.Join(words, `[\s>*_]+`)) // it may be broken over two lines
+	return h
+}
+
+// checked returns a file of a pack, or [ErrNamed] with the place where it says the name.
+// Pictures are compared by their names alone; nil hides nothing.
+func (h *hidden) checked(name string, data []byte) ([]byte, error) {
+	if h == nil {
 		return data, nil
 	}
-	own := strings.Join(strings.Fields(strings.ToLower(p.n.Config.Name)), " ")
-	if own == "" {
-		return data, nil
-	}
-	if slug := casefile.Slug(own); slug != "" && strings.Contains(strings.ToLower(name), slug) {
+	if h.slug != "" && strings.Contains(strings.ToLower(name), h.slug) {
 		return nil, fmt.Errorf("%s: its file's name says it: %w", name, ErrNamed)
 	}
 	switch path.Ext(name) {
 	case ".md", ".yaml", ".csv", ".ipc", ".txt":
-	default:
-		return data, nil
-	}
-	words := strings.Fields(own)
-	for i := range words {
-		words[i] = regexp.QuoteMeta(words[i])
-	}
-	// A name may be broken over two lines.
-	if at := regexp.MustCompile(`(?i)` + strings.Join(words, `[\s>*_]+`)).FindIndex(data); at != nil {
-		return nil, fmt.Errorf("%s:%d: %w", strings.TrimPrefix(name, "notes/"), 1+bytes.Count(data[:at[0]], []byte("\n")), ErrNamed)
+		if at := h.name.FindIndex(data); at != nil {
+			return nil, fmt.Errorf("%s:%d: %w", strings.TrimPrefix(name, "notes/"), 1+bytes.Count(data[:at[0]], []byte("\n")), ErrNamed)
+		}
 	}
 	return data, nil
 }

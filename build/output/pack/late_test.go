@@ -77,10 +77,10 @@ func TestWrittenMeanwhile(t *testing.T) {
 	assert.NotContains(t, s.Files, plan.New[0], "it never came")
 
 	require.NoError(t, os.Remove(third))
-	_, kept, err := Remove(load(t, ours), "tidewater-bench")
+	out, err := TakeOut(load(t, ours), "tidewater-bench")
 	require.NoError(t, err)
-	assert.Len(t, kept, 1)
-	assert.True(t, strings.HasSuffix(kept[0], filepath.Base(first)))
+	assert.Len(t, out.Edited, 1)
+	assert.True(t, strings.HasSuffix(out.Edited[0], filepath.Base(first)))
 	assert.FileExists(t, first)
 	assert.FileExists(t, filepath.Join(ours, "cases", "2026", "2026-0009-lamp.md"))
 }

@@ -134,7 +134,7 @@ func Write(ctx context.Context, n *notebook.Notebook, w io.Writer, o Options) (*
 		To:     o.To,
 		Origin: Origin{ID: ownID(n), Name: n.Config.Name}}}
 	if o.Anonymous {
-		p.m.Origin = unnamed(n.Config.Name)
+		p.m.Origin, p.hidden = unnamed(n.Config.Name), newHidden(n.Config.Name)
 	}
 	if err := p.gather(); err != nil {
 		return nil, nil, err
@@ -155,6 +155,7 @@ type packer struct {
 	m       Manifest
 	entries []entry
 	gone    []outgoing
+	hidden  *hidden // nil where the workshop says its name
 }
 
 func (p *packer) add(path string, read func() ([]byte, error)) {
@@ -163,7 +164,7 @@ func (p *packer) add(path string, read func() ([]byte, error)) {
 		if err != nil {
 			return nil, err
 		}
-		return p.withoutName(path, data)
+		return p.hidden.checked(path, data)
 	}})
 }
 

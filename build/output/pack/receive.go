@@ -232,12 +232,11 @@ func (l *Plan) judge() error {
 		return err
 	}
 	var said []string
-	for _, d := range rules.Of(n) {
-		name, err := filepath.Rel(dir, filepath.FromSlash(d.File))
-		if err != nil || d.Severity != diagnostic.Error || !brings[filepath.ToSlash(name)] {
+	for _, x := range faultsOf(n) {
+		if !brings[x.file] {
 			continue
 		}
-		if said = append(said, fmt.Sprintf("%s:%d: %s", filepath.ToSlash(name), d.Line, d.Message)); len(said) == 5 {
+		if said = append(said, x.String()); len(said) == 5 {
 			break
 		}
 	}
@@ -245,6 +244,30 @@ func (l *Plan) judge() error {
 		return refusef("this notebook could not be published with it: %s", strings.Join(said, "; "))
 	}
 	return nil
+}
+
+// fault is an error of a notebook, by its file inside it.
+type fault struct {
+	file    string
+	line    int
+	message string
+}
+
+func (x fault) String() string { return fmt.Sprintf("%s:%d: %s", x.file, x.line, x.message) }
+
+// faultsOf are the errors that any rule finds in a notebook.
+func faultsOf(n *notebook.Notebook) (out []fault) {
+	for _, d := range rules.Of(n) {
+		if d.Severity != diagnostic.Error {
+			continue
+		}
+		name, err := filepath.Rel(n.Dir, filepath.FromSlash(d.File))
+		if err != nil {
+			name = d.File
+		}
+		out = append(out, fault{filepath.ToSlash(name), d.Line, d.Message})
+	}
+	return out
 }
 
 // rank puts a file after those that it names, so that the notebook is whole at
@@ -634,28 +657,39 @@ func (l *Plan) rewrite(f *casefile.File, id string, ids map[string]bool, devices
 			return nil, err
 		}
 	}
+	f, err := renamed(f, func(field casefile.Field, w string) (string, bool) {
+		ours, ok := words[field.Class][w]
+		return ours, ok
+	})
+	if err != nil {
+		return nil, err
+	}
+	return f.Bytes(), nil
+}
+
+// renamed gives the words of a case's fields their names here; name says what a word is
+// called, where it is called something else.
+func renamed(f *casefile.File, name func(field casefile.Field, word string) (string, bool)) (*casefile.File, error) {
 	for _, field := range casefile.Fields {
-		ours := words[field.Class]
-		if len(ours) == 0 {
+		if field.Class == "" {
 			continue
 		}
 		next := casefile.SplitWords(f.Value(field.Path))
 		changed := false
 		for i, w := range next {
-			if word, ok := ours[w]; ok {
+			if word, ok := name(field, w); ok {
 				next[i], changed = word, true
 			}
 		}
 		if !changed {
 			continue
 		}
-		renamed, err := f.SetLeaf(field.Path, strings.Join(next, ", "))
-		if err != nil {
+		var err error
+		if f, err = f.SetLeaf(field.Path, strings.Join(next, ", ")); err != nil {
 			return nil, fmt.Errorf("%s: %w", field.Path, err)
 		}
-		f = renamed
 	}
-	return f.Bytes(), nil
+	return f, nil
 }
 
 // Receive writes what the plan says. Each file is written whole; what was

@@ -15,8 +15,6 @@ import (
 
 	"benchlore/build/disk"
 	"benchlore/build/notebook"
-	"benchlore/build/reason/rules"
-	"benchlore/schema/diagnostic"
 	"benchlore/schema/filename"
 )
 
@@ -25,12 +23,6 @@ type Removal struct {
 	Removed int      // files
 	Edited  []string // that were edited here and stay, by path
 	Needed  []string // that stay since something needs them that stays, by path
-}
-
-// Remove is [TakeOut] for who asks for what was edited alone.
-func Remove(n *notebook.Notebook, origin string) (removed int, kept []string, err error) {
-	r, err := TakeOut(n, origin)
-	return r.Removed, r.Edited, err
 }
 
 // TakeOut takes everything out that the packs of an origin brought. What was edited here
@@ -233,16 +225,16 @@ func without(n *notebook.Notebook, root *os.Root, going, needed map[string]bool)
 		return err
 	}
 	had := map[string]bool{}
-	for _, said := range errorsOf(n) {
-		had[said] = true
+	for _, x := range faultsOf(n) {
+		had[x.String()] = true
 	}
 	left, err := notebook.Load(dir)
 	if err != nil {
 		return err
 	}
 	var said []string
-	for _, s := range errorsOf(left) {
-		if !had[s] && len(said) < 5 {
+	for _, x := range faultsOf(left) {
+		if s := x.String(); !had[s] && len(said) < 5 {
 			said = append(said, s)
 		}
 	}
@@ -250,19 +242,4 @@ func without(n *notebook.Notebook, root *os.Root, going, needed map[string]bool)
 		return fmt.Errorf("nothing was removed, since the notebook would have errors without it: %s", strings.Join(said, "; "))
 	}
 	return nil
-}
-
-// errorsOf names the errors of a notebook by their files inside it.
-func errorsOf(n *notebook.Notebook) (out []string) {
-	for _, d := range rules.Of(n) {
-		if d.Severity != diagnostic.Error {
-			continue
-		}
-		name, err := filepath.Rel(n.Dir, filepath.FromSlash(d.File))
-		if err != nil {
-			name = d.File
-		}
-		out = append(out, fmt.Sprintf("%s:%d: %s", filepath.ToSlash(name), d.Line, d.Message))
-	}
-	return out
 }

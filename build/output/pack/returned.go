@@ -7,7 +7,6 @@ import (
 	"io/fs"
 	"os"
 	"path"
-	"path/filepath"
 	"slices"
 	"strings"
 
@@ -15,7 +14,6 @@ import (
 	"benchlore/build/notebook"
 	"benchlore/build/output/picture"
 	"benchlore/build/output/threeway"
-	"benchlore/build/reason/rules"
 	"benchlore/schema/casefile"
 	"benchlore/schema/diagnostic"
 	"benchlore/schema/terms"
@@ -110,33 +108,20 @@ func (l *Plan) single(devices map[string]string, words map[terms.Class]map[strin
 
 // home gives a case of ours that comes back its words here.
 func (l *Plan) home(f *casefile.File, words map[terms.Class]map[string]string) (*casefile.File, error) {
-	for _, field := range casefile.Fields {
-		if field.Class == "" || field.Key() == "device" {
-			continue
+	return renamed(f, func(field casefile.Field, w string) (string, bool) {
+		if field.Key() == "device" {
+			return "", false
 		}
-		next := casefile.SplitWords(f.Value(field.Path))
-		changed := false
-		for i, w := range next {
-			ours, ok := words[field.Class][w]
-			if rest, cut := strings.CutPrefix(w, ownID(l.n)+"-"); !ok && cut {
-				if _, known := l.n.Terms.Lookup(field.Class, rest); known {
-					ours, ok = rest, true
-				}
-			}
-			if ok {
-				next[i], changed = ours, true
-			}
+		if ours, ok := words[field.Class][w]; ok {
+			return ours, true
 		}
-		if !changed {
-			continue
+		rest, cut := strings.CutPrefix(w, ownID(l.n)+"-")
+		if !cut {
+			return "", false
 		}
-		renamed, err := f.SetLeaf(field.Path, strings.Join(next, ", "))
-		if err != nil {
-			return nil, fmt.Errorf("%s: %w", field.Path, err)
-		}
-		f = renamed
-	}
-	return f, nil
+		_, known := l.n.Terms.Lookup(field.Class, rest)
+		return rest, known
+	})
 }
 
 // base is the latest text that both sides are known to have had, nil for none.
@@ -237,11 +222,11 @@ func (l *Plan) pictures(c *notebook.Case, s Shared, theirs *casefile.File, m *Me
 // judgeMerged holds the merged case against the rules of check, beside what it leans on,
 // and refuses what has an error that it did not have.
 func (l *Plan) judgeMerged(c *notebook.Case, m *Merged) error {
-	had, err := l.errorsOf(c, m.had, nil)
+	had, err := l.faultsWith(c, m.had, nil)
 	if err != nil {
 		return err
 	}
-	now, err := l.errorsOf(c, m.next, m.pictures)
+	now, err := l.faultsWith(c, m.next, m.pictures)
 	if err != nil {
 		return err
 	}
@@ -253,7 +238,8 @@ func (l *Plan) judgeMerged(c *notebook.Case, m *Merged) error {
 	return nil
 }
 
-func (l *Plan) errorsOf(c *notebook.Case, text []byte, pictures map[string][]byte) (said []string, err error) {
+// faultsWith are the errors that a case has with a text and pictures, beside what it leans on.
+func (l *Plan) faultsWith(c *notebook.Case, text []byte, pictures map[string][]byte) (said []string, err error) {
 	dir, err := os.MkdirTemp("", "benchlore-receive-")
 	if err != nil {
 		return nil, err
@@ -304,10 +290,9 @@ func (l *Plan) errorsOf(c *notebook.Case, text []byte, pictures map[string][]byt
 	if err != nil {
 		return nil, err
 	}
-	for _, d := range rules.Of(n) {
-		name, err := filepath.Rel(dir, filepath.FromSlash(d.File))
-		if err == nil && d.Severity == diagnostic.Error && filepath.ToSlash(name) == c.Path {
-			said = append(said, d.Message)
+	for _, x := range faultsOf(n) {
+		if x.file == c.Path {
+			said = append(said, x.message)
 		}
 	}
 	return said, nil
