@@ -19,6 +19,7 @@ import (
 // at several points: they say so, what is there is whole, and with room again a
 // rerun finishes. It needs to mount one, which takes root.
 func TestFullDisk(t *testing.T) {
+	t.Parallel()
 	disk := t.TempDir()
 	if err := syscall.Mount("tmpfs", disk, "tmpfs", 0, "size=16m"); err != nil {
 		t.Skipf("a small file system cannot be mounted here: %v", err)

@@ -25,6 +25,7 @@ import (
 // by SIGINT and by kill -9: the notebook is whole, the old site or the new one can
 // be read, and a rerun finishes. BENCHLORE_INTERRUPTS says how often each.
 func TestInterrupted(t *testing.T) {
+	t.Parallel()
 	times := long.Or(6, 2)
 	if n, err := strconv.Atoi(os.Getenv("BENCHLORE_INTERRUPTS")); err == nil {
 		times = n

@@ -25,6 +25,7 @@ const patience = time.Minute
 // TestPipesAreNotWaitedFor: whatever lies in the place of a file or a folder of a notebook,
 // commands answer. A pipe that nobody writes into would keep a reader for ever.
 func TestPipesAreNotWaitedFor(t *testing.T) {
+	t.Parallel()
 	dir := workshop.Dir(t)
 	program, out := built(t), t.TempDir()
 	run := func(args ...string) {

@@ -20,6 +20,7 @@ import (
 // TestPractiseTenCases works ten cases of the example through in the terminal: every
 // check of the case in its own order, then the cause, right in even cases.
 func TestPractiseTenCases(t *testing.T) {
+	t.Parallel()
 	program := built(t)
 	say := runs(program)
 	book := filepath.Join(t.TempDir(), "notebook")

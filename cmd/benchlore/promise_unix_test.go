@@ -34,6 +34,7 @@ var privateCases = []string{
 // TestNothingPrivateInAnyOutput: no file that a command writes for others, nothing that
 // it says, and no cache holds what is private.
 func TestNothingPrivateInAnyOutput(t *testing.T) {
+	t.Parallel()
 	run := runs(built(t))
 	dir := filepath.Join(t.TempDir(), "notes")
 	put := func(name, text string) {

@@ -19,16 +19,39 @@ import (
 var update = flag.Bool("update", false, "write what the scripts saw into their golden files")
 
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"benchlore": main})
+	testscript.Main(tests{m}, map[string]func(){"benchlore": main})
 }
 
-// built is the program, built as its users have it.
+// tests are those of the package, after which the program that they share goes.
+type tests struct{ m *testing.M }
+
+func (x tests) Run() int {
+	defer func() {
+		if program.dir != "" {
+			_ = os.RemoveAll(program.dir)
+		}
+	}()
+	return x.m.Run()
+}
+
+var program struct {
+	sync.Mutex
+	dir string
+}
+
+// built is the program, built once as its users have it.
 func built(t testing.TB) string {
 	t.Helper()
-	program := filepath.Join(t.TempDir(), "benchlore")
-	out, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput()
-	require.NoError(t, err, string(out))
-	return program
+	program.Lock()
+	defer program.Unlock()
+	if program.dir == "" {
+		dir, err := os.MkdirTemp("", "benchlore-program-")
+		require.NoError(t, err)
+		out, err := exec.Command("go", "build", "-o", filepath.Join(dir, "benchlore"), ".").CombinedOutput()
+		require.NoError(t, err, string(out))
+		program.dir = dir
+	}
+	return filepath.Join(program.dir, "benchlore")
 }
 
 // runs gives a program its input and arguments, and returns all it says.
